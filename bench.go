@@ -1,0 +1,59 @@
+package underlamp
+
+import "underlamp/science/quantity"
+
+// A Bench is a growing area with one set of walls, lamps and air, and what
+// grows on it.
+type Bench struct {
+	Name  string // as a person calls it: "Cellar rack, middle tier"
+	Note  string // free text
+	Units quantity.System
+
+	Space    Space
+	Lamps    []Lamp
+	Readings []Reading
+	Plants   []Plant
+	Crop     Crop
+	Air      Air
+	Feed     Feed
+	Price    Given[quantity.Price]
+	Limits   Limits
+}
+
+// A Space is the box that light stays in.
+type Space struct {
+	Width  quantity.Metre // left to right, x
+	Depth  quantity.Metre // front to back, y
+	Height quantity.Metre // planting surface to ceiling or shelf above, z
+	Walls  [6]Wall        // in the order of Side
+}
+
+// A Side is one of the six sides of the space.
+type Side int
+
+// The sides. The order is that of package lightfield.
+const (
+	Left  Side = iota // x = 0
+	Right             // x = width
+	Front             // y = 0
+	Back              // y = depth
+	Below             // z = 0: the planting surface with what lies between the plants
+	Above             // z = height: ceiling, or the shelf above
+)
+
+// Sides lists the six sides in order.
+func Sides() [6]Side { return [6]Side{Left, Right, Front, Back, Below, Above} }
+
+// String is the key of the side in a bench file.
+func (s Side) String() string {
+	return [...]string{"left", "right", "front", "back", "below", "above"}[s]
+}
+
+// A Wall is one side of the space: open, or a surface that reflects light
+// diffusely.
+type Wall struct {
+	Open        bool
+	Surface     string // what the person called it: "white paint"; empty if a number was given
+	Reflectance Given[quantity.Fraction]
+	Low, High   quantity.Fraction // the range that the class of surface spans
+}

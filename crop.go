@@ -1,0 +1,47 @@
+package underlamp
+
+import "underlamp/science/quantity"
+
+// A Crop is what grows: species, head type, cultivar, days, and what the grower
+// wants of it.
+type Crop struct {
+	Species  string // "lettuce"
+	Type     HeadType
+	Cultivar string // as the grower calls it; free text
+
+	Tendency Given[Tendency] // to inner tipburn
+
+	Transplanted string               // date as written; empty if not noted
+	Days         Given[int]           // from transplanting to harvest
+	StartMass    Given[quantity.Gram] // fresh mass of a shoot at transplanting
+	Saleable     Given[quantity.Gram] // fresh mass that a head must have to be sold
+}
+
+// A HeadType is the habit of a lettuce.
+type HeadType string
+
+// The head types that the outlook knows. Their traits are in package calcium.
+const (
+	Butterhead HeadType = "butterhead"
+	Crisphead  HeadType = "crisphead"
+	Romaine    HeadType = "romaine"
+	Leaf       HeadType = "leaf"
+	Oakleaf    HeadType = "oakleaf"
+)
+
+// HeadTypes lists the head types in the order a person is shown them.
+func HeadTypes() []HeadType { return []HeadType{Butterhead, Crisphead, Romaine, Leaf, Oakleaf} }
+
+// A Tendency is how prone a cultivar is to inner tipburn, as the grower or the
+// seed house puts it.
+type Tendency string
+
+// The tendencies.
+const (
+	Tolerant Tendency = "tolerant"
+	Usual    Tendency = "usual"
+	Prone    Tendency = "prone"
+)
+
+// Tendencies lists the tendencies from the hardiest.
+func Tendencies() []Tendency { return []Tendency{Tolerant, Usual, Prone} }

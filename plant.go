@@ -1,0 +1,9 @@
+package underlamp
+
+import "underlamp/science/quantity"
+
+// A Plant is one position with one plant.
+type Plant struct {
+	Name string
+	X, Y quantity.Metre
+}

@@ -1,0 +1,132 @@
+package quantity
+
+import "slices"
+
+// A Kind is one kind of amount that a person may write: the units it accepts
+// and the unit it is kept in.
+type Kind struct {
+	name    string
+	base    string // the unit that values are kept in, as printed
+	example string // amounts a person could write
+	units   []unit
+	plain   bool // a number without a unit is accepted and taken in base
+}
+
+// unit is one accepted unit: value in base = number · scale + offset.
+type unit struct {
+	print   string   // how it is printed
+	spelled []string // normalised spellings, see normalise
+	scale   float64
+	offset  float64
+	us      bool // used for printing in the US system
+}
+
+// The kinds of amounts. Scales are exact unless said otherwise.
+var (
+	Length = Kind{name: "length", base: "m", example: "34 cm or 13.5 in", units: []unit{
+		{print: "m", spelled: []string{"m", "metre", "metres", "meter", "meters"}, scale: 1},
+		{print: "cm", spelled: []string{"cm"}, scale: 0.01},
+		{print: "mm", spelled: []string{"mm"}, scale: 0.001},
+		// ThompsonTaylor2008: 1 in = 25.4 mm, 1 ft = 0.3048 m, exact.
+		{print: "in", spelled: []string{"in", "inch", "inches", `"`}, scale: 0.0254, us: true},
+		{print: "ft", spelled: []string{"ft", "foot", "feet", "'"}, scale: 0.3048},
+	}}
+	Temperature = Kind{name: "temperature", base: "°C", example: "22 °C or 72 °F", units: []unit{
+		{print: "°C", spelled: []string{"°c", "c", "degc", "celsius"}, scale: 1},
+		// ThompsonTaylor2008: t/°C = (t/°F − 32)/1.8, exact.
+		{print: "°F", spelled: []string{"°f", "f", "degf", "fahrenheit"}, scale: 1 / 1.8, offset: -32 / 1.8, us: true},
+		{print: "K", spelled: []string{"k", "kelvin"}, scale: 1, offset: -273.15},
+	}}
+	PhotonFluxDensity = Kind{name: "PPFD", base: "µmol/m²/s", example: "212 µmol/m²/s", units: []unit{
+		{print: "µmol/m²/s", spelled: []string{"umol/m2/s", "umol/m2s", "umol/(m2s)", "umolm-2s-1", "umol/s/m2", "umols-1m-2"}, scale: 1},
+	}}
+	PhotonFlux = Kind{name: "photon flux", base: "µmol/s", example: "130 µmol/s", units: []unit{
+		{print: "µmol/s", spelled: []string{"umol/s", "umols-1"}, scale: 1},
+		{print: "mol/h", spelled: []string{"mol/h"}, scale: 1e6 / secondsPerHour},
+	}}
+	DailyIntegral = Kind{name: "DLI", base: "mol/m²/d", example: "14 mol/m²/d", units: []unit{
+		{print: "mol/m²/d", spelled: []string{"mol/m2/d", "mol/m2/day", "molm-2d-1", "molm-2day-1", "mol/d/m2"}, scale: 1},
+	}}
+	Duration = Kind{name: "time", base: "h", example: "16 h", units: []unit{
+		{print: "h", spelled: []string{"h", "hr", "hrs", "hour", "hours"}, scale: 1},
+		{print: "min", spelled: []string{"min", "minute", "minutes"}, scale: 1.0 / 60},
+	}}
+	Days = Kind{name: "number of days", base: "d", example: "35 d", units: []unit{
+		{print: "d", spelled: []string{"d", "day", "days"}, scale: 1},
+		{print: "weeks", spelled: []string{"week", "weeks", "wk"}, scale: 7},
+	}}
+	Power = Kind{name: "power", base: "W", example: "48 W", units: []unit{
+		{print: "W", spelled: []string{"w", "watt", "watts"}, scale: 1},
+		{print: "kW", spelled: []string{"kw"}, scale: 1000},
+	}}
+	PhotonEfficacy = Kind{name: "efficacy", base: "µmol/J", example: "2.6 µmol/J", units: []unit{
+		{print: "µmol/J", spelled: []string{"umol/j", "umolj-1", "umol/s/w", "umols-1w-1", "umol/ws"}, scale: 1},
+	}}
+	Share = Kind{name: "share", base: "", example: "80 % or 0.8", plain: true, units: []unit{
+		{print: "%", spelled: []string{"%", "percent", "pct"}, scale: 0.01},
+	}}
+	Angle = Kind{name: "angle", base: "°", example: "120°", units: []unit{
+		{print: "°", spelled: []string{"°", "deg", "degree", "degrees"}, scale: 1},
+	}}
+	Mass = Kind{name: "mass", base: "g", example: "180 g or 6.3 oz", units: []unit{
+		{print: "g", spelled: []string{"g", "gram", "grams"}, scale: 1},
+		{print: "mg", spelled: []string{"mg"}, scale: 0.001},
+		{print: "kg", spelled: []string{"kg"}, scale: 1000},
+		// ThompsonTaylor2008: 1 lb = 453.59237 g, 1 oz = lb/16, exact.
+		{print: "oz", spelled: []string{"oz", "ounce", "ounces"}, scale: 453.59237 / 16, us: true},
+		{print: "lb", spelled: []string{"lb", "lbs", "pound", "pounds"}, scale: 453.59237},
+	}}
+	AirSpeed = Kind{name: "air speed", base: "m/s", example: "0.3 m/s or 60 ft/min", units: []unit{
+		{print: "m/s", spelled: []string{"m/s", "ms-1"}, scale: 1},
+		{print: "ft/min", spelled: []string{"ft/min", "fpm"}, scale: 0.3048 / 60, us: true},
+		{print: "km/h", spelled: []string{"km/h"}, scale: 1 / 3.6},
+	}}
+	GasShare = Kind{name: "CO2 share", base: "ppm", example: "420 ppm", units: []unit{
+		{print: "ppm", spelled: []string{"ppm", "umol/mol", "umolmol-1", "ul/l"}, scale: 1},
+	}}
+	Concentration = Kind{name: "concentration", base: "mg/L", example: "90 mg/L", units: []unit{
+		{print: "mg/L", spelled: []string{"mg/l", "mgl-1", "ppm"}, scale: 1},
+	}}
+	Conductivity = Kind{name: "conductivity", base: "mS/cm", example: "1.4 mS/cm", units: []unit{
+		{print: "mS/cm", spelled: []string{"ms/cm", "mscm-1", "ds/m", "dsm-1"}, scale: 1},
+		{print: "µS/cm", spelled: []string{"us/cm", "uscm-1"}, scale: 0.001},
+	}}
+	PlantDensity = Kind{name: "planting density", base: "plants/m²", example: "25 plants/m²", units: []unit{
+		{print: "plants/m²", spelled: []string{"plants/m2", "plant/m2", "/m2", "m-2"}, scale: 1},
+		{print: "plants/ft²", spelled: []string{"plants/ft2", "plant/ft2", "/ft2"}, scale: 1 / (0.3048 * 0.3048), us: true},
+	}}
+)
+
+// Name says what the amount is, as in "this is no length".
+func (k Kind) Name() string { return k.name }
+
+// Unit is the unit that values of this kind are kept in, as printed; empty for
+// a share.
+func (k Kind) Unit() string { return k.base }
+
+// Example gives amounts that a person could write.
+func (k Kind) Example() string { return k.example }
+
+// Units lists the units accepted, as printed, in a fixed order.
+func (k Kind) Units() []string {
+	var out []string
+	for _, u := range k.units {
+		out = append(out, u.print)
+	}
+	return out
+}
+
+func (k Kind) find(spelling string) (unit, bool) {
+	for _, u := range k.units {
+		if slices.Contains(u.spelled, spelling) {
+			return u, true
+		}
+	}
+	return unit{}, false
+}
+
+// kinds lists every kind, to tell a person what a wrong unit measures.
+func kinds() []Kind {
+	return []Kind{Length, Temperature, PhotonFluxDensity, PhotonFlux, DailyIntegral, Duration, Days, Power,
+		PhotonEfficacy, Share, Angle, Mass, AirSpeed, GasShare, Concentration, Conductivity, PlantDensity}
+}
