@@ -1,0 +1,208 @@
+package headcycle
+
+import (
+	"math"
+
+	"underlamp/science/calcium"
+	"underlamp/science/cropgrowth"
+	"underlamp/science/leafenergy"
+	"underlamp/science/moistair"
+	"underlamp/science/quantity"
+)
+
+// A Profile is the PPFD at a plant by height above the planting surface, at
+// equal distances from 0: Levels[i] at i·Spacing m, in µmol m⁻² s⁻¹. Between
+// levels it is linear, above the last it stays.
+type Profile struct {
+	Spacing float64
+	Levels  []float64
+}
+
+// Flat is a profile that does not change with height.
+func Flat(e quantity.PPFD) Profile { return Profile{Spacing: 1, Levels: []float64{float64(e)}} }
+
+// At is the PPFD at a height in m.
+func (p Profile) At(height float64) float64 {
+	n := len(p.Levels)
+	if n == 0 {
+		return 0
+	}
+	at := max(height, 0) / p.Spacing
+	i := int(at)
+	if i >= n-1 {
+		return p.Levels[n-1]
+	}
+	f := at - float64(i)
+	return p.Levels[i]*(1-f) + p.Levels[i+1]*f
+}
+
+// An Environment is the air and feed of a whole cycle.
+type Environment struct {
+	Hours      quantity.Hours // light a day
+	CO2        quantity.PPM
+	DayC       quantity.Celsius
+	NightC     quantity.Celsius
+	DayRH      quantity.Fraction
+	NightRH    quantity.Fraction
+	Speed      quantity.MetrePerSecond // free air among the plants
+	HeartShare float64                 // of it that arrives over the heart, see calcium.HeartShare
+	Feed       calcium.Feed
+}
+
+// A Start is how and where the plant begins.
+type Start struct {
+	FreshGrams float64 // fresh shoot at transplanting
+	GroundM2   float64 // ground of one plant
+}
+
+// Traits are all parameters of a head.
+type Traits struct {
+	Growth  cropgrowth.Traits
+	Heart   calcium.Traits
+	Stretch float64 // factor on height
+}
+
+// Lettuce returns the central traits.
+func Lettuce() Traits {
+	return Traits{Growth: cropgrowth.Lettuce(), Heart: calcium.Lettuce(), Stretch: 1}
+}
+
+// A Day is the state of a head at the end of a day.
+type Day struct {
+	PPFD     float64 // at the top of the canopy, µmol m⁻² s⁻¹
+	Fresh    float64 // g
+	Dry      float64 // shoot, g
+	LeafArea float64 // m²
+	Crown    float64 // m²
+	Height   float64 // m
+	Water    float64 // transpired this day, g per plant
+	Calcium  float64 // of young leaves, mg per g dry
+	Supply   float64 // mg that arrive per g of new young leaf
+	Enclosed float64 // share of young leaves in the closed heart
+	Growth   float64 // of young leaves, per day
+}
+
+// An Outcome is what a whole cycle brought.
+type Outcome struct {
+	Last    Day
+	Water   float64 // g per plant, whole cycle
+	Light   float64 // mol m⁻² at the top of the canopy, whole cycle
+	BurnDay float64 // day on which burn is first seen; +Inf if never
+	Burnt   float64 // share of leaves with burn at harvest
+	Outer   float64 // calcium of a leaf that unfolded at transplanting, mg per g dry
+}
+
+// Prepared is an environment with all that it alone decides.
+type Prepared struct {
+	env        Environment
+	lightSteps int
+	darkSteps  int
+	day, night cropgrowth.Exchange
+	heart      calcium.Conditions
+	open, shut leafenergy.CanopyAir // air by day and by night
+}
+
+// maxStep is the longest step in hours; cropgrowth holds its error.
+const maxStep = 4
+
+// Prepare computes what an environment decides for the traits. It is cheap, but
+// a run of many settings shares it.
+func Prepare(tr *Traits, env Environment) Prepared {
+	hours := min(max(float64(env.Hours), 0), 24)
+	return Prepared{
+		env:        env,
+		lightSteps: int(math.Ceil(hours / maxStep)),
+		darkSteps:  int(math.Ceil((24 - hours) / maxStep)),
+		day:        tr.Growth.Exchange(env.CO2, env.DayC),
+		night:      tr.Growth.Exchange(env.CO2, env.NightC),
+		open:       leafenergy.NewCanopyAir(env.DayC, env.DayRH),
+		shut:       leafenergy.NewCanopyAir(env.NightC, env.NightRH),
+		heart: tr.Heart.Prepare(env.Feed, calcium.Air{
+			DayDeficit:   moistair.Deficit(env.DayC, env.DayRH),
+			NightDeficit: moistair.Deficit(env.NightC, env.NightRH),
+			DayC:         float64(env.DayC), NightC: float64(env.NightC),
+			HeartSpeed: float64(env.Speed) * env.HeartShare,
+			LightHours: hours,
+		}),
+	}
+}
+
+// canopyWater is the transpiration in light and in the dark, in g per m² of
+// crown and second. The resistance of the air is that of the leaves over the
+// crown, capped at that of a stand of LAI 3: leaves below do not meet more air.
+func canopyWater(day, night leafenergy.CanopyAir, env *Environment, ppfd, leafArea, crown float64) (light, dark float64) {
+	lai := min(leafArea/crown, 3)
+	air := leafenergy.AerodynamicResistance(env.Speed, max(lai, 1))
+	light = day.Solve(leafenergy.Stand{
+		Absorbed: leafenergy.Absorbed(ppfd*leafenergy.PARPerPhoton, 1), LAI: lai,
+		Stomata: leafenergy.StomatalResistance(quantity.PPFD(ppfd)), Air: air,
+	}).Transpiration
+	dark = night.Solve(leafenergy.Stand{LAI: lai, Stomata: leafenergy.StomatalResistance(0), Air: air}).Transpiration
+	return light, dark
+}
+
+// Run follows a head for the days given. The light of day d (from 0) is the
+// profile times dim[d]; a nil dim means 1 on every day. If course is not nil it
+// must have room for days and receives the state of each; Run allocates
+// nothing.
+//
+// Run panics if dim or course is given with another length than days.
+func Run(tr *Traits, pre *Prepared, light Profile, start Start, days int, dim []float64, course []Day) Outcome {
+	if dim != nil && len(dim) != days || course != nil && len(course) != days {
+		panic("headcycle: Run: dim and course must have one entry a day")
+	}
+	head := cropgrowth.NewHead(&tr.Growth, start.FreshGrams, start.GroundM2)
+	heart := calcium.NewHeart()
+	out := Outcome{BurnDay: math.Inf(1)}
+	hours := float64(pre.env.Hours)
+	fresh := head.Fresh(&tr.Growth)
+	height := tr.Stretch * cropgrowth.Height(&tr.Growth, fresh, quantity.PPFD(light.At(0)))
+	outerWater := 0.0
+
+	for d := range days {
+		scale := 1.0
+		if dim != nil {
+			scale = dim[d]
+		}
+		ppfd := light.At(height) * scale
+		dli := float64(quantity.DailyLight(quantity.PPFD(ppfd), quantity.Hours(hours)))
+		head.SetLight(&tr.Growth, dli)
+		leafArea := head.LeafArea(&tr.Growth)
+		crown := head.Crown(&tr.Growth)
+
+		assimilated := 0.0
+		for range pre.lightSteps {
+			assimilated += head.Step(&tr.Growth, &pre.day, ppfd, hours*3600/float64(pre.lightSteps)).Assimilated
+		}
+		for range pre.darkSteps {
+			head.Step(&tr.Growth, &pre.night, 0, (24-hours)*3600/float64(pre.darkSteps))
+		}
+
+		fresh = head.Fresh(&tr.Growth)
+		area := head.AreaFactor()
+		flow := heart.Day(&tr.Heart, &pre.heart, fresh, assimilated/crown, area)
+		height = tr.Stretch * cropgrowth.Height(&tr.Growth, fresh, quantity.PPFD(ppfd))
+
+		dayFlux, nightFlux := canopyWater(pre.open, pre.shut, &pre.env, ppfd, leafArea, crown)
+		water := (dayFlux*hours + nightFlux*(24-hours)) * 3600 * crown
+		out.Water += water
+		out.Light += dli
+		outerWater += water / leafArea * tr.Growth.AreaScale * area // per g of an open leaf
+		if course != nil || d == days-1 {
+			out.Last = Day{
+				PPFD: ppfd, Fresh: fresh, Dry: head.ShootDry(&tr.Growth), LeafArea: head.LeafArea(&tr.Growth),
+				Crown: head.Crown(&tr.Growth), Height: height, Water: water,
+				Calcium: heart.Concentration, Supply: flow.Supply, Enclosed: flow.Enclosed, Growth: flow.Growth,
+			}
+		}
+		if course != nil {
+			course[d] = out.Last
+		}
+	}
+	if day, ok := heart.BurnDay(); ok {
+		out.BurnDay = day
+	}
+	out.Burnt = heart.BurntShare()
+	out.Outer = outerWater * pre.heart.Sap()
+	return out
+}
