@@ -22,7 +22,8 @@ type Figure struct {
 type Band struct {
 	Low   float64 `json:"low"`
 	High  float64 `json:"high"`
-	Level float64 `json:"level"` // the probability meant to lie inside, 0.9 for 90 %
+	Level float64 `json:"level"`          // the probability meant to lie inside, 0.9 for 90 %
+	Over  string  `json:"over,omitempty"` // what the interval spans, if not a probability: "plants, from dark to bright"
 }
 
 // A Working tells how a figure was reached.
@@ -57,8 +58,11 @@ func (f Figure) BandText() string {
 		return ""
 	}
 	d := f.digits()
-	return withUnit(quantity.Number(f.Band.Low, d)+" to "+quantity.Number(f.Band.High, d), f.Unit) +
-		" (" + quantity.Number(100*f.Band.Level, 2) + " % band)"
+	over := f.Band.Over
+	if over == "" {
+		over = quantity.Number(100*f.Band.Level, 2) + " % band"
+	}
+	return withUnit(quantity.Number(f.Band.Low, d)+" to "+quantity.Number(f.Band.High, d), f.Unit) + " (" + over + ")"
 }
 
 func (f Figure) digits() int {

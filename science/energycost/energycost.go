@@ -24,12 +24,12 @@ func Flux(p quantity.Watt, k quantity.Efficacy) quantity.PPF {
 }
 
 // PhotonEnergyConstant is h c N_A in J m mol⁻¹, from the exact constants of the
-// SI: a photon flux of 1 µmol s⁻¹ at wavelength λ nm carries 119.6265658/λ W.
+// SI: a photon flux of 1 µmol s⁻¹ at wavelength λ nm carries 119.6265656/λ W.
 const PhotonEnergyConstant = 6.62607015e-34 * 299792458 * 6.02214076e23
 
 // Limits of what a label can claim, µmol J⁻¹. Above DoubtfulEfficacy no fixture
 // of 2020 could reach (Kusuma2020); above ImpossibleEfficacy not even a perfect
-// lamp of 660 nm photons (660/119.6265658 = 5.517).
+// lamp of 660 nm photons (660/119.6265656 = 5.517).
 const (
 	DoubtfulEfficacy   quantity.Efficacy = 4.1
 	ImpossibleEfficacy quantity.Efficacy = 5.5

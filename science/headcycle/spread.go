@@ -17,6 +17,7 @@ type Spread struct {
 	AreaLight       float64
 	DryShare        float64
 	Stretch         float64
+	Compact         float64
 	Need            float64
 	Bearing         float64
 	CloseMass       float64
@@ -36,20 +37,21 @@ type Spread struct {
 //   - Respiration 0.15: 0.72 to 0.80 for the growth yield is quoted in
 //     VanHenten1994, page 59, and maintenance is known no better.
 //   - Need 0.25: between the sound and the injured leaves of BartaTibbitts1991.
+//   - Compact 0.20: see compactPPFD. Stretch 0.20: common practice, no source.
 //   - The others: assumed in proportion, no source; all of the heart are then
 //     multiplied by [HeartSpread], which is fitted to the spread of first burn
 //     and of burnt leaves over ten cultivars in ErtleKubota2023a, see
 //     docs/validation.md.
 func LettuceSpread() Spread {
 	return Spread{
-		Vigour: 0.20, Respiration: 0.15, AreaScale: 0.08, AreaLight: 0.4, DryShare: 0.10, Stretch: 0.20,
+		Vigour: 0.20, Respiration: 0.15, AreaScale: 0.08, AreaLight: 0.4, DryShare: 0.10, Stretch: 0.20, Compact: 0.20,
 		Need: 0.25, Bearing: 0.30, CloseMass: 0.25, HeartResistance: 0.40, Sap: 0.15, RootFlow: 0.35, YoungGrowth: 0.12,
 	}.Heart(HeartSpread)
 }
 
 // HeartSpread is the factor on the spread of the heart's traits, fitted in
 // package calibration.
-const HeartSpread = 0.42
+const HeartSpread = 0.43
 
 // Heart returns the spread with every trait of the heart multiplied by f.
 func (s Spread) Heart(f float64) Spread {
@@ -76,6 +78,7 @@ func (s Spread) Draw(central Traits, rng *rand.Rand) Traits {
 	t.Growth.AreaLight *= f(s.AreaLight)
 	t.Growth.DryShare *= f(s.DryShare)
 	t.Stretch *= f(s.Stretch)
+	t.Compact *= f(s.Compact)
 	t.Heart.Need *= f(s.Need)
 	t.Heart.Bearing *= f(s.Bearing)
 	t.Heart.CloseMass *= f(s.CloseMass)

@@ -14,7 +14,8 @@
 //   - A [Kind] is what can be asked for in a file: it lists the units accepted
 //     and the one kept. Parsing never guesses a unit: "34" is no length.
 //   - Numbers may use a decimal point or, if no point is present, one decimal
-//     comma. Thousands separators are refused, because 1,234 is ambiguous.
+//     comma. Thousands separators are refused, and so is 1,234, which could be
+//     either.
 //
 // # Sources
 //

@@ -1,6 +1,9 @@
 package quantity
 
-import "slices"
+import (
+	"slices"
+	"strings"
+)
 
 // A Kind is one kind of amount that a person may write: the units it accepts
 // and the unit it is kept in.
@@ -32,9 +35,9 @@ var (
 		{print: "ft", spelled: []string{"ft", "foot", "feet", "'"}, scale: 0.3048},
 	}}
 	Temperature = Kind{name: "temperature", base: "°C", example: "22 °C or 72 °F", units: []unit{
-		{print: "°C", spelled: []string{"°c", "c", "degc", "celsius"}, scale: 1},
+		{print: "°C", spelled: []string{"°c", "℃", "c", "degc", "celsius"}, scale: 1},
 		// ThompsonTaylor2008: t/°C = (t/°F − 32)/1.8, exact.
-		{print: "°F", spelled: []string{"°f", "f", "degf", "fahrenheit"}, scale: 1 / 1.8, offset: -32 / 1.8, us: true},
+		{print: "°F", spelled: []string{"°f", "℉", "f", "degf", "fahrenheit"}, scale: 1 / 1.8, offset: -32 / 1.8, us: true},
 		{print: "K", spelled: []string{"k", "kelvin"}, scale: 1, offset: -273.15},
 	}}
 	PhotonFluxDensity = Kind{name: "PPFD", base: "µmol/m²/s", example: "212 µmol/m²/s", units: []unit{
@@ -114,6 +117,14 @@ func (k Kind) Units() []string {
 		out = append(out, u.print)
 	}
 	return out
+}
+
+// indefinite is the name with its article.
+func (k Kind) indefinite() string {
+	if strings.ContainsRune("aeiou", rune(k.name[0])) {
+		return "an " + k.name
+	}
+	return "a " + k.name
 }
 
 func (k Kind) find(spelling string) (unit, bool) {

@@ -16,8 +16,18 @@ type ParseError struct {
 
 // Error says what is wrong and what would be right, in one sentence.
 func (e *ParseError) Error() string {
-	return fmt.Sprintf("%q is not a %s: %s; write for example %s", e.Text, e.Kind.name, e.Reason, e.Kind.example)
+	return e.Brief() + "; write for example " + e.Kind.example
 }
+
+// Brief says what is wrong and leaves out what would be right, for a caller
+// that prints [Kind.Example] elsewhere.
+func (e *ParseError) Brief() string {
+	return fmt.Sprintf("%q is not %s: %s", e.Text, e.Kind.indefinite(), e.Reason)
+}
+
+// longest is the most bytes that an amount may have. The longest honest one,
+// with its unit spelled out, stays under 30.
+const longest = 80
 
 // Parse reads one amount and returns it in the unit of the kind. The text is a
 // number and a unit, with or without a blank: "34 cm", "13.5in", "72 °F",
@@ -33,7 +43,7 @@ func (k Kind) Parse(text string) (float64, error) {
 	if s == "" {
 		return fail("nothing is written")
 	}
-	if len(s) > 80 {
+	if len(s) > longest {
 		return 0, &ParseError{Text: shorten(s), Kind: k, Reason: "it is far too long"}
 	}
 	digits, spelled := splitNumber(s)
@@ -55,7 +65,7 @@ func (k Kind) Parse(text string) (float64, error) {
 	if !ok {
 		for _, other := range kinds() {
 			if v, found := other.find(spelling); found {
-				return fail("%s measures a %s", v.print, other.name)
+				return fail("%s measures %s", v.print, other.indefinite())
 			}
 		}
 		return fail("the unit %q is not known here (%s)", strings.TrimSpace(spelled), strings.Join(k.Units(), ", "))
@@ -69,6 +79,9 @@ func (k Kind) Parse(text string) (float64, error) {
 func (k Kind) ParseRange(text string) (low, high float64, err error) {
 	fail := func(reason string) (float64, float64, error) {
 		return 0, 0, &ParseError{Text: shorten(text), Kind: k, Reason: reason}
+	}
+	if len(text) > 2*longest {
+		return fail("it is far too long")
 	}
 	var left, right string
 	for _, sep := range []string{" to ", "..", "–", "—"} {
@@ -133,6 +146,9 @@ func parseNumber(digits string) (n float64, reason string) {
 	if strings.Count(digits, ",") > 0 {
 		if strings.Count(digits, ",") > 1 || strings.Contains(digits, ".") {
 			return 0, "thousands separators are not read"
+		}
+		if whole, frac, _ := strings.Cut(strings.TrimLeft(digits, "+-"), ","); len(frac) == 3 && len(whole) <= 3 && strings.Trim(whole, "0") != "" {
+			return 0, fmt.Sprintf("%s could be %s%s or %s.%s; write it without a comma", digits, whole, frac, whole, frac)
 		}
 		digits = strings.Replace(digits, ",", ".", 1)
 	}

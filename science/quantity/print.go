@@ -5,6 +5,7 @@ import (
 	"math"
 	"strconv"
 	"strings"
+	"unicode"
 )
 
 // System is the system of units that a person wants to read.
@@ -53,7 +54,7 @@ func (k Kind) shown(v float64, sys System) unit {
 }
 
 // Number prints v with the number of significant digits given, without
-// exponent for values between 10⁻⁴ and 10⁹, with a thin space between groups of three from
+// exponent for sizes from 10⁻⁴ to below 10¹⁰, with a thin space between groups of three from
 // five digits on and the printed minus. Whole digits before the point are never
 // rounded away: Number(1234, 2) is "1234".
 func Number(v float64, digits int) string {
@@ -70,7 +71,11 @@ func Number(v float64, digits int) string {
 	}
 	mag := int(math.Floor(math.Log10(math.Abs(v))))
 	if mag < -4 || mag > 9 {
-		return strconv.FormatFloat(v, 'g', digits, 64)
+		s := strconv.FormatFloat(math.Abs(v), 'g', digits, 64)
+		if v < 0 {
+			s = "−" + s
+		}
+		return s
 	}
 	s := strconv.FormatFloat(v, 'f', max(0, digits-1-mag), 64)
 	if strings.Contains(s, ".") {
@@ -96,12 +101,17 @@ func Number(v float64, digits int) string {
 	return whole
 }
 
-// Fixed prints v with exactly the decimals given and the printed minus.
+// Fixed prints v with exactly the decimals given and the printed minus. What
+// rounds to zero has no sign.
 func Fixed(v float64, decimals int) string {
-	if math.IsNaN(v) {
-		return "not known"
+	if math.IsNaN(v) || math.IsInf(v, 0) {
+		return Number(v, 1)
 	}
-	return strings.Replace(fmt.Sprintf("%.*f", decimals, v), "-", "−", 1)
+	s := strconv.FormatFloat(math.Abs(v), 'f', decimals, 64)
+	if v < 0 && strings.Trim(s, "0.") != "" {
+		s = "−" + s
+	}
+	return s
 }
 
 // A Price is what a kilowatt-hour costs.
@@ -110,17 +120,23 @@ type Price struct {
 	Currency string  // a code or sign as the person wrote it: "EUR", "$"
 }
 
-// ParsePrice reads "0.31 EUR/kWh", "$0.16/kWh" or "0.16 $ per kWh".
+// ParsePrice reads "0.31 EUR/kWh", "$0.16/kWh" or "0.16 $ per kWh". The
+// currency is one to eight bytes of letters and currency signs.
 func ParsePrice(text string) (Price, error) {
 	fail := func(reason string) (Price, error) {
 		return Price{}, fmt.Errorf("%q is not a price of electricity: %s; write for example 0.31 EUR/kWh", shorten(text), reason)
 	}
-	s := strings.TrimSpace(text)
-	head, tail, ok := strings.Cut(strings.ReplaceAll(strings.ToLower(s), " per ", "/"), "/")
+	if len(text) > longest {
+		return fail("it is far too long")
+	}
+	s, tail, ok := strings.Cut(strings.TrimSpace(text), "/")
+	if !ok {
+		s, tail, ok = strings.Cut(s, " per ")
+	}
 	if !ok || normalise(tail) != "kwh" {
 		return fail("it must be per kWh")
 	}
-	s = strings.TrimSpace(s[:len(head)])
+	s = strings.TrimSpace(s)
 	var sign string
 	for _, c := range []string{"$", "€", "£"} {
 		if rest, found := strings.CutPrefix(s, c); found {
@@ -128,26 +144,46 @@ func ParsePrice(text string) (Price, error) {
 		}
 	}
 	digits, currency := splitNumber(s)
+	if digits == "" {
+		return fail("it does not begin with a number")
+	}
 	n, reason := parseNumber(digits)
 	if reason != "" {
-		return fail("it does not begin with a number")
+		return fail(reason)
 	}
 	currency = strings.TrimSpace(currency)
 	if sign != "" && currency != "" {
 		return fail("it names two currencies")
 	}
 	currency = sign + currency
-	if currency == "" || len(currency) > 8 || strings.ContainsAny(currency, "0123456789/<>&\"'") {
+	if currency == "" {
 		return fail("the currency is missing")
 	}
+	// Only letters and currency signs: the text goes to terminals and pages.
+	if len(currency) > 8 || strings.ContainsFunc(currency, func(r rune) bool {
+		return !unicode.IsLetter(r) && !unicode.Is(unicode.Sc, r)
+	}) {
+		return fail("the currency is not a code or sign such as EUR or $")
+	}
 	if n < 0 || n > 1e6 {
-		return fail("the amount must be 0 or more")
+		return fail("the amount must be from 0 to 1000000")
 	}
 	return Price{PerKWh: n, Currency: currency}, nil
 }
 
-// String prints the price as it is written in a bench file.
-func (p Price) String() string { return fmt.Sprintf("%s %s/kWh", Number(p.PerKWh, 4), p.Currency) }
+// String prints the price as it is written in a bench file, with every digit,
+// so that ParsePrice reads the same price again.
+func (p Price) String() string {
+	return strconv.FormatFloat(p.PerKWh, 'f', -1, 64) + " " + p.Currency + "/kWh"
+}
 
 // Money prints an amount of the price's currency with two decimals.
 func (p Price) Money(v float64) string { return Fixed(v, 2) + " " + p.Currency }
+
+// Shown says in which unit a control shows amounts of this kind (for a length
+// always cm or in), and how many of that unit make one of the kept unit.
+// Temperatures, which have an offset too, are not for this.
+func (k Kind) Shown(sys System) (unit string, perKept float64) {
+	u := k.shown(0, sys)
+	return u.print, 1 / u.scale
+}

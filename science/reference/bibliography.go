@@ -72,6 +72,7 @@ var works = []Work{
 	{"Palmitessa2026", "Palmitessa O. D. and others", 2026, "", "Frontiers in Plant Science, doi 10.3389/fpls.2026.1783548", abstract},
 	{"Baumbauer2019", "Baumbauer D. A., Schmidt C. B., Burgess M. H.", 2019, "Leaf lettuce yield is more sensitive to low daily light integral than kale and spinach", "HortScience 54(12) (authors from memory)", abstract},
 	{"KnightMitchell1988", "Knight S. L., Mitchell C. A.", 1988, "", "growth of 'Waldmann's Green' under 460 and 920 µmol m⁻² s⁻¹", abstract},
+	{"Voutsinos2021", "Voutsinos O. and others (names from memory)", 2021, "", "Agriculture 11(6):503 (butterhead under lamps in a vertical farm and in daylight)", abstract},
 	{"Meikoningin1970", "authors not shown on the page read", 1970, "Lettuce growth and tipburn incidence as influenced by CO2 concentration and light intensity", "", abstract},
 	{"Frantz2004", "Frantz J. M., Ritchie G., Cometti N. N., Robinson J., Bugbee B.", 2004, "Exploring the limits of crop productivity: beyond the limits of tipburn in lettuce", "J. Amer. Soc. Hort. Sci. 129:331-338", abstract},
 

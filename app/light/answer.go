@@ -1,0 +1,278 @@
+package light
+
+import (
+	"fmt"
+	"math"
+	"strings"
+
+	"underlamp"
+	"underlamp/science/lightfield"
+	"underlamp/science/quantity"
+	"underlamp/working"
+)
+
+// An Answer is the light of a bench at one setting.
+type Answer struct {
+	Setting underlamp.Setting // what was asked
+	Day     quantity.Hours    // the light day
+
+	Mean    working.Figure // mean PPFD over the plants
+	Lowest  working.Figure // PPFD of the darkest plant
+	Highest working.Figure // PPFD of the brightest plant
+	Spread  working.Figure // standard deviation over the plants, relative
+	DLI     working.Figure // mean DLI over the plants
+	Canopy  working.Figure // mean PPFD over the whole planting surface
+
+	Plants   []PlantLight
+	Readings []lightfield.ReadingResult
+	Map      Map
+	Notes    []string // what a person should know: doubtful readings, defaults that matter
+}
+
+// PlantLight is the light of one plant at the planting surface.
+type PlantLight struct {
+	Name   string           `json:"name"`
+	X      quantity.Metre   `json:"x_m"`
+	Y      quantity.Metre   `json:"y_m"`
+	PPFD   quantity.PPFD    `json:"ppfd_umol_m2_s"`
+	PPFDSD quantity.PPFD    `json:"ppfd_sd_umol_m2_s"` // standard deviation, 1 σ
+	DLI    quantity.DLI     `json:"dli_mol_m2_d"`
+	DLISD  quantity.DLI     `json:"dli_sd_mol_m2_d"`
+	Label  string           `json:"-"`
+	Share  float64          `json:"share_of_mean"` // PPFD over the mean of all plants
+	At     lightfield.Point `json:"-"`
+}
+
+// A Map is PPFD on a regular grid that reaches over the planting surface from
+// edge to edge.
+type Map struct {
+	X, Y []float64 // m from the left and from the front, ascending
+	PPFD []float64 // µmol m⁻² s⁻¹ at X[i], Y[j]: PPFD[j*len(X)+i]
+}
+
+// Mean is the mean over the surface, by the trapezoidal rule.
+func (m Map) Mean() float64 {
+	sum, weights := 0.0, 0.0
+	edge := func(i, n int) float64 {
+		if i == 0 || i == n-1 {
+			return 0.5
+		}
+		return 1
+	}
+	for j := range m.Y {
+		for i := range m.X {
+			w := edge(i, len(m.X)) * edge(j, len(m.Y))
+			sum += w * m.PPFD[j*len(m.X)+i]
+			weights += w
+		}
+	}
+	return sum / weights
+}
+
+// Answer computes the light at a setting; nil asks for that of the bench. The
+// map has the number of columns given, and rows in proportion.
+func (m *Model) Answer(change *underlamp.Setting, columns int) (*Answer, error) {
+	setting := m.bench.Setting()
+	if change != nil {
+		setting = *change
+	}
+	lit, err := m.At(setting.Height)
+	if err != nil {
+		return nil, err
+	}
+	return lit.Answer(change, columns), nil
+}
+
+// Answer computes the light at these lamp heights; dimming and hours are those
+// of change, or of the bench if it is nil.
+func (l *Lit) Answer(change *underlamp.Setting, columns int) *Answer {
+	m := l.m
+	dim, day := m.weights(change)
+	a := &Answer{Setting: m.bench.Setting(), Day: day}
+	if change != nil {
+		a.Setting = *change
+	}
+	a.Setting.Height = l.height
+
+	ppfd := l.crownMeans(dim, 0)
+	sd := m.fit.RelativeSD(m.plants)
+	mean, low, high := 0.0, 0, 0
+	for i, v := range ppfd {
+		mean += v / float64(len(ppfd))
+		if v < ppfd[low] {
+			low = i
+		}
+		if v > ppfd[high] {
+			high = i
+		}
+	}
+	ss := 0.0
+	for i, v := range ppfd {
+		ss += (v - mean) * (v - mean)
+		p := m.bench.Plants[i]
+		a.Plants = append(a.Plants, PlantLight{
+			Name: p.Name, X: p.X, Y: p.Y,
+			PPFD: quantity.PPFD(v), PPFDSD: quantity.PPFD(v * sd[i]),
+			DLI:   quantity.DailyLight(quantity.PPFD(v), day),
+			DLISD: quantity.DailyLight(quantity.PPFD(v*sd[i]), day),
+			Share: v / mean, At: m.plants[i],
+		})
+	}
+	a.Map = l.mapOf(dim, columns)
+	meanSD := 0.0
+	for _, v := range sd {
+		meanSD += v / float64(len(sd))
+	}
+
+	w := m.lightWorking(a.Setting, day)
+	figure := func(name string, v, rel float64) working.Figure {
+		return working.Figure{Name: name, Value: v, Unit: quantity.PhotonFluxDensity.Unit(), Band: working.Normal(v, v*rel, 0.9), Working: w}
+	}
+	a.Mean = figure("mean PPFD at the plants", mean, meanSD)
+	a.Lowest = figure("PPFD of the darkest plant", ppfd[low], sd[low])
+	a.Highest = figure("PPFD of the brightest plant", ppfd[high], sd[high])
+	a.Canopy = figure("mean PPFD over the planting surface", a.Map.Mean(), meanSD)
+	a.Spread = working.Figure{
+		Name: "spread over the plants", Value: 100 * math.Sqrt(ss/math.Max(1, float64(len(ppfd)-1))) / mean, Unit: "%", Digits: 2,
+		Working: working.Working{
+			Formula: "standard deviation of PPFD over the plants / mean",
+			Inputs:  []working.Input{working.Plain("plants", fmt.Sprint(len(ppfd)), "stated")},
+			Notes:   []string{"A common error of the meter drops out of this figure."},
+		},
+	}
+	dw := working.Working{
+		Formula: "DLI = PPFD · 0.0036 · hours",
+		Inputs: []working.Input{
+			working.Plain("mean PPFD", a.Mean.Text(), "computed"),
+			working.Plain("hours of light", quantity.Duration.Format(float64(day), m.bench.Units, 3), "stated"),
+		},
+		Sources: []string{"ASABE2017"},
+	}
+	dli := float64(quantity.DailyLight(quantity.PPFD(mean), day))
+	a.DLI = working.Figure{Name: "mean DLI at the plants", Value: dli, Unit: quantity.DailyIntegral.Unit(), Band: working.Normal(dli, dli*meanSD, 0.9), Working: dw}
+
+	a.Readings = m.fit.Readings
+	a.Notes = m.notes()
+	return a
+}
+
+func (l *Lit) mapOf(dim []float64, columns int) Map {
+	w, d := l.m.fit.Space.Width, l.m.fit.Space.Depth
+	rows := max(5, int(math.Round(float64(columns-1)*d/w))+1)
+	mp := Map{X: nodes(w, columns), Y: nodes(d, rows)}
+	const skin = 1e-3 // m: a point in the wall itself is lit by half of it only
+	pts := make([]lightfield.Point, 0, columns*rows)
+	for _, y := range mp.Y {
+		for _, x := range mp.X {
+			pts = append(pts, lightfield.Point{X: clamp(x, skin, w-skin), Y: clamp(y, skin, d-skin)})
+		}
+	}
+	mp.PPFD = l.field.PPFD(nil, dim, pts)
+	return mp
+}
+
+// nodes are n equally spaced places from 0 to length.
+func nodes(length float64, n int) []float64 {
+	out := make([]float64, n)
+	for i := range out {
+		out[i] = length * float64(i) / float64(n-1)
+	}
+	return out
+}
+
+// lightWorking is the working that all figures of PPFD share.
+func (m *Model) lightWorking(s underlamp.Setting, day quantity.Hours) working.Working {
+	b := m.bench
+	w := working.Working{
+		Formula: "E = Σ lamps dimming · ∫ I(θ) cos α / d² dA + light from the walls;  I(θ) = Φ (m+1)/(2π) cosᵐ θ",
+		Sources: []string{"GeneralisedCosine", "HowellCatalogue", "ASABE2017"},
+	}
+	seen := map[string]bool{}
+	for i, l := range b.Lamps {
+		if seen[l.Kind] {
+			continue
+		}
+		seen[l.Kind] = true
+		in := working.Of("photon flux of "+l.Kind, l.Flux, quantity.PhotonFlux, b.Units)
+		if len(b.Readings) > 0 {
+			in.Note = fmt.Sprintf("the readings make it %s", quantity.PhotonFlux.Format(float64(m.fit.Lamps[i].Flux), b.Units, 3))
+		}
+		beam := working.Of("beam of "+l.Kind, l.Beam, quantity.Angle, b.Units)
+		if len(b.Readings) > 0 {
+			beam.Note = fmt.Sprintf("the readings make it %s", quantity.Angle.Format(float64(lightfield.BeamFromExponent(m.fit.Lamps[i].Exponent)), b.Units, 3))
+		}
+		w.Inputs = append(w.Inputs, in, beam)
+	}
+	w.Inputs = append(w.Inputs,
+		working.Plain("height of the lamps", quantity.Length.Format(float64(s.Height), b.Units, 3), "stated"),
+		working.Plain("dimming", quantity.Share.Format(float64(s.Dimming), b.Units, 3), "stated"),
+		working.Plain("light day", quantity.Duration.Format(float64(day), b.Units, 3), "stated"),
+	)
+	for _, side := range underlamp.Sides() {
+		wall := b.Space.Walls[side]
+		if wall.Open {
+			w.Inputs = append(w.Inputs, working.Plain("side "+side.String(), "open", wall.Reflectance.Origin.String()))
+			continue
+		}
+		in := working.Of("reflectance "+side.String(), wall.Reflectance, quantity.Share, b.Units)
+		if fitted := m.fit.Space.Walls[side].Reflectance; len(b.Readings) > 0 && math.Abs(float64(fitted-wall.Reflectance.Value)) > 0.005 {
+			in.Note = fmt.Sprintf("the readings make it %s", quantity.Share.Format(float64(fitted), b.Units, 2))
+		}
+		w.Inputs = append(w.Inputs, in)
+	}
+	if n := len(b.Readings); n > 0 {
+		w.Inputs = append(w.Inputs, working.Plain("meter readings", fmt.Sprint(n), "measured"))
+		w.Steps = append(w.Steps, "Photon flux, beam and reflectance were fitted to the readings with what the labels say as prior; a reading far off the others weighs little.")
+	} else {
+		w.Notes = append(w.Notes, "No meter reading: the level rests on the label alone, taken as good to 15 %.")
+	}
+	w.Steps = append(w.Steps, "The light of a plant is the mean over seven points of its crown, at the planting surface.")
+	w.Notes = append(w.Notes,
+		"The band holds label, meter (5 % common to all readings), beam and walls. It does not hold mirror-like reflection, shading by shelves or cables, or a lamp that was moved since.")
+	return w
+}
+
+// notes are what a person should be told beside the figures.
+func (m *Model) notes() []string {
+	notes := append([]string(nil), m.fit.Notes...)
+	for _, r := range m.fit.Readings {
+		if r.FarOff {
+			notes = append(notes, fmt.Sprintf("Reading %s is far off the model: %.0f measured, %.0f computed. %s", r.Name, r.Measured, r.Model, "It could be that "+strings.Join(r.Reasons, "; or ")+"."))
+		}
+	}
+	hours := map[quantity.Hours]bool{}
+	for _, l := range m.bench.Lamps {
+		hours[l.Hours] = true
+	}
+	if len(hours) > 1 {
+		notes = append(notes, "The lamps burn for different hours: PPFD is the mean over the longest light day.")
+	}
+	return notes
+}
+
+// Fall is how the mean PPFD at the plants changes with height, from the
+// planting surface to just below the lowest lamp, at a setting.
+func (m *Model) Fall(s underlamp.Setting) (heightsM, ppfd []float64) {
+	lit, err := m.At(s.Height)
+	if err != nil {
+		return nil, nil // the answer at this setting has failed before
+	}
+	dim, _ := m.weights(&s)
+	lowest := math.Inf(1)
+	for _, lamp := range m.lampsAt(s) {
+		lowest = min(lowest, lamp.Centre.Z)
+	}
+	const n = 12
+	top := max(lowest-0.05, 0.01)
+	for k := range n {
+		z := top * float64(k) / (n - 1)
+		mean := 0.0
+		all := lit.crownMeans(dim, z)
+		for _, v := range all {
+			mean += v / float64(len(all))
+		}
+		heightsM = append(heightsM, z)
+		ppfd = append(ppfd, mean)
+	}
+	return heightsM, ppfd
+}

@@ -1,0 +1,178 @@
+package light_test
+
+import (
+	"bytes"
+	"math"
+	"strings"
+	"testing"
+
+	"underlamp"
+	"underlamp/app/light"
+	"underlamp/demo"
+	"underlamp/formats/benchfile"
+	"underlamp/science/quantity"
+	"underlamp/working"
+)
+
+func read(t testing.TB, text string) *underlamp.Bench {
+	t.Helper()
+	b, problems, err := benchfile.Read(strings.NewReader(text))
+	if err != nil || problems.HasErrors() {
+		t.Fatalf("%v %v", err, problems)
+	}
+	return b
+}
+
+func model(t testing.TB, b *underlamp.Bench) *light.Model {
+	t.Helper()
+	m, err := light.NewModel(b)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return m
+}
+
+func demoBench(t testing.TB, name string) *underlamp.Bench {
+	return read(t, string(bytes.TrimSpace(demo.File(name))))
+}
+
+func answer(t testing.TB, m *light.Model, s *underlamp.Setting) *light.Answer {
+	t.Helper()
+	a, err := m.Answer(s, 13)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return a
+}
+
+// DLI is the definition: PPFD times seconds of light. Dimming is linear, hours
+// change DLI and not PPFD.
+func TestAnswerFollowsDefinitions(t *testing.T) {
+	m := model(t, demoBench(t, "tier-1-top.yaml"))
+	now := answer(t, m, nil)
+	for _, p := range now.Plants {
+		if want := float64(p.PPFD) * 16 * 3600 / 1e6; math.Abs(float64(p.DLI)-want) > 1e-9 {
+			t.Errorf("plant %s: DLI %.4f, want %.4f", p.Name, p.DLI, want)
+		}
+	}
+	s := now.Setting
+	s.Dimming, s.Hours = 0.5, 8
+	half := answer(t, m, &s)
+	if r := half.Mean.Value / now.Mean.Value; math.Abs(r-0.5) > 1e-9 {
+		t.Errorf("half the dimming gives %.6f of the PPFD", r)
+	}
+	if r := half.DLI.Value / now.DLI.Value; math.Abs(r-0.25) > 1e-9 {
+		t.Errorf("half the dimming and half the hours give %.6f of the DLI", r)
+	}
+	if now.Lowest.Value > now.Mean.Value || now.Mean.Value > now.Highest.Value || now.Spread.Value <= 0 {
+		t.Errorf("lowest %.0f, mean %.0f, highest %.0f, spread %.1f %%", now.Lowest.Value, now.Mean.Value, now.Highest.Value, now.Spread.Value)
+	}
+}
+
+const smallLamp = `
+underlamp: 1
+name: one small lamp
+space: {width: 2 m, depth: 2 m, height: 1.5 m}
+walls: {left: open, right: open, front: open, back: open, below: open, above: open}
+lamps:
+  - {name: A, at: [1 m, 1 m], height: 30 in, opening: {diameter: 8 cm}, flux: 70 µmol/s, watts: 30 W, beam: 90°, hours: 16 h}
+plants: {at: [[1 m, 1 m]]}
+`
+
+// Common practice, no source: one type of small lamp read 575, 278 and 175
+// µmol/m²/s at 9, 13 and 21.5 inches. Inverse square carries 278 at 13 in to 580
+// at 9 in (fits) and to 102 at 21.5 in (does not): the answer must say so.
+func TestReadingThatInverseSquareCannotCarry(t *testing.T) {
+	b := read(t, smallLamp+`readings:
+  - {name: at 9 in, at: [1 m, 1 m], height: 21 in, ppfd: 575 µmol/m²/s}
+  - {name: at 13 in, at: [1 m, 1 m], height: 17 in, ppfd: 278 µmol/m²/s}
+  - {name: at 21.5 in, at: [1 m, 1 m], height: 8.5 in, ppfd: 175 µmol/m²/s}
+`)
+	a := answer(t, model(t, b), nil)
+	for i, far := range []bool{false, false, true} {
+		if a.Readings[i].FarOff != far {
+			t.Errorf("reading %s: far off is %v (z %.1f), want %v", a.Readings[i].Name, a.Readings[i].FarOff, a.Readings[i].Z, far)
+		}
+	}
+	notes := strings.Join(a.Notes, "\n")
+	for _, want := range []string{"at 21.5 in", "another lamp", "ruler"} {
+		if !strings.Contains(notes, want) {
+			t.Errorf("the notes do not say %q:\n%s", want, notes)
+		}
+	}
+}
+
+// Readings narrow what is known of the level.
+func TestReadingsNarrowTheLevel(t *testing.T) {
+	b := demoBench(t, "tier-1-top.yaml")
+	with := model(t, b).LevelSD()
+	b.Readings = nil
+	without := model(t, b).LevelSD()
+	if with >= 0.7*without || with < 0.03 {
+		t.Errorf("relative standard deviation of the level: %.3f with readings, %.3f without; the meter alone is 0.05", with, without)
+	}
+}
+
+// Lamps that burn for different hours: the DLI is the sum over lamps of their
+// light times their hours.
+func TestDifferentHours(t *testing.T) {
+	b := read(t, smallLamp)
+	two := *b
+	two.Lamps = append([]underlamp.Lamp{}, b.Lamps[0], b.Lamps[0])
+	two.Lamps[1].Name, two.Lamps[1].X, two.Lamps[1].Hours = "B", 1.3, 8
+	one := answer(t, model(t, b), nil)
+	other := *b
+	other.Lamps = append([]underlamp.Lamp{}, two.Lamps[1])
+	second := answer(t, model(t, &other), nil)
+	both := answer(t, model(t, &two), nil)
+	if want := one.DLI.Value + second.DLI.Value; math.Abs(both.DLI.Value-want) > 1e-6*want {
+		t.Errorf("DLI %.4f, want %.4f", both.DLI.Value, want)
+	}
+	if both.Day != 16 {
+		t.Errorf("light day %g h, want 16", float64(both.Day))
+	}
+}
+
+// Every source that a working names is in the bibliography, and every figure
+// says its formula.
+func TestWorkingsAreWhole(t *testing.T) {
+	a := answer(t, model(t, demoBench(t, "tier-2-middle.yaml")), nil)
+	for _, f := range []working.Figure{a.Mean, a.DLI, a.Lowest, a.Highest, a.Spread, a.Canopy} {
+		if f.Working.Formula == "" || f.Name == "" {
+			t.Errorf("figure %q lacks its formula", f.Name)
+		}
+		for _, key := range f.Working.Sources {
+			working.Cite(key)
+		}
+	}
+}
+
+func TestImpossibleHeight(t *testing.T) {
+	m := model(t, demoBench(t, "tier-1-top.yaml"))
+	if _, err := m.At(quantity.Metre(0.9)); err == nil {
+		t.Error("lamps above the ceiling gave no error")
+	}
+}
+
+func BenchmarkAnswer(b *testing.B) {
+	m := model(b, demoBench(b, "tier-1-top.yaml"))
+	s := m.Bench().Setting()
+	b.Run("heights changed", func(b *testing.B) {
+		b.ReportAllocs()
+		for i := 0; b.Loop(); i++ {
+			s.Height = quantity.Metre(0.30 + 0.001*float64(i%50))
+			answer(b, m, &s)
+		}
+	})
+	b.Run("dimming alone", func(b *testing.B) {
+		lit, err := m.At(s.Height)
+		if err != nil {
+			b.Fatal(err)
+		}
+		b.ReportAllocs()
+		for i := 0; b.Loop(); i++ {
+			s.Dimming = quantity.Fraction(0.3 + 0.01*float64(i%70))
+			lit.Answer(&s, 37)
+		}
+	})
+}

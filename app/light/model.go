@@ -1,0 +1,319 @@
+package light
+
+import (
+	"fmt"
+	"math"
+
+	"underlamp"
+	"underlamp/science/lightfield"
+	"underlamp/science/quantity"
+)
+
+// What is known of a lamp and its surroundings before any reading, as relative
+// standard deviations. Common practice, no source: a label is good to 15 %; a
+// photon flux worked out from watts and a default efficacy to 25 %.
+const (
+	labelSD   = 0.15
+	defaultSD = 0.25
+)
+
+// A Model is the light of one bench: lamps corrected by readings, in their
+// space.
+type Model struct {
+	bench   *underlamp.Bench
+	fit     *lightfield.Fitted
+	room    *lightfield.Room
+	crownM  float64            // radius of the disc that a plant's light is averaged over
+	plants  []lightfield.Point // middle of each crown at z = 0
+	samples []lightfield.Point // crownSamples for each plant, at z = 0
+}
+
+// crownOffsets are seven points of a disc of radius 1 whose plain mean stands
+// for the mean over the disc: the middle, and six on a ring of radius √(7/12),
+// which makes the rule exact for polynomials of degree 3 (the mean of r² over
+// the disc is ½ = 6/7 · 7/12).
+var crownOffsets = func() [7][2]float64 {
+	var o [7][2]float64
+	r := math.Sqrt(7.0 / 12.0)
+	for i := range 6 {
+		a := float64(i) * math.Pi / 3
+		o[i+1] = [2]float64{r * math.Cos(a), r * math.Sin(a)}
+	}
+	return o
+}()
+
+// NewModel fits the lamps of a bench to its readings and prepares its space. An
+// error means that the bench cannot be lit as described; the reader of bench
+// files finds such faults first and with their line.
+func NewModel(b *underlamp.Bench) (*Model, error) {
+	space := spaceOf(b)
+	lamps := lampsOf(b)
+	readings, err := readingsOf(b)
+	if err != nil {
+		return nil, err
+	}
+	fit, err := lightfield.Fit(space, lamps, readings, priorOf(b))
+	if err != nil {
+		return nil, fmt.Errorf("the light of bench %q cannot be computed: %w", b.Name, err)
+	}
+	room, err := lightfield.NewRoom(fit.Space, lightfield.Options{})
+	if err != nil {
+		return nil, fmt.Errorf("the space of bench %q cannot be computed: %w", b.Name, err)
+	}
+	m := &Model{bench: b, fit: fit, room: room, crownM: crownRadius(b)}
+	for _, p := range b.Plants {
+		c := lightfield.Point{X: float64(p.X), Y: float64(p.Y)}
+		m.plants = append(m.plants, c)
+		for _, o := range crownOffsets {
+			m.samples = append(m.samples, lightfield.Point{
+				X: clamp(c.X+o[0]*m.crownM, 0, fit.Space.Width),
+				Y: clamp(c.Y+o[1]*m.crownM, 0, fit.Space.Depth),
+			})
+		}
+	}
+	return m, nil
+}
+
+// Bench is the bench of the model.
+func (m *Model) Bench() *underlamp.Bench { return m.bench }
+
+// Fit is what the readings taught.
+func (m *Model) Fit() *lightfield.Fitted { return m.fit }
+
+// CrownRadius is the radius in m that a plant's light is averaged over.
+func (m *Model) CrownRadius() quantity.Metre { return quantity.Metre(m.crownM) }
+
+// crownRadius is half of the distance to the nearest neighbour, between 3 and
+// 15 cm; a single plant gets 12 cm, the radius of a grown butterhead.
+func crownRadius(b *underlamp.Bench) float64 {
+	nearest := math.Inf(1)
+	for i, p := range b.Plants {
+		for _, q := range b.Plants[:i] {
+			nearest = min(nearest, math.Hypot(float64(p.X-q.X), float64(p.Y-q.Y)))
+		}
+	}
+	if math.IsInf(nearest, 1) {
+		return 0.12
+	}
+	return clamp(nearest/2, 0.03, 0.15)
+}
+
+func spaceOf(b *underlamp.Bench) lightfield.Space {
+	s := lightfield.Space{Width: float64(b.Space.Width), Depth: float64(b.Space.Depth), Height: float64(b.Space.Height)}
+	for _, side := range underlamp.Sides() {
+		w := b.Space.Walls[side]
+		s.Walls[side] = lightfield.Wall{Open: w.Open, Reflectance: w.Reflectance.Value}
+	}
+	return s
+}
+
+func lampsOf(b *underlamp.Bench) []lightfield.Lamp {
+	out := make([]lightfield.Lamp, len(b.Lamps))
+	for i, l := range b.Lamps {
+		shape := lightfield.Rectangle
+		if l.Opening.Round {
+			shape = lightfield.Disc
+		}
+		m, err := lightfield.ExponentFromBeam(l.Beam.Value)
+		if err != nil {
+			m = 1 // the reader refuses such beams; a Lambertian lamp is the neutral answer
+		}
+		out[i] = lightfield.Lamp{
+			Centre: lightfield.Point{X: float64(l.X), Y: float64(l.Y), Z: float64(l.Height)},
+			Shape:  shape, Width: float64(l.Opening.Width.Value), Depth: float64(l.Opening.Depth.Value),
+			Flux: l.Flux.Value, Exponent: m,
+		}
+	}
+	return out
+}
+
+func readingsOf(b *underlamp.Bench) ([]lightfield.Reading, error) {
+	var out []lightfield.Reading
+	for _, r := range b.Readings {
+		dim := make([]float64, len(b.Lamps))
+		known := map[string]bool{}
+		for i, l := range b.Lamps {
+			known[l.Name] = true
+			if len(r.Lamps) == 0 || contains(r.Lamps, l.Name) {
+				dim[i] = float64(r.Dimming.Value)
+				if r.Dimming.IsDefault() {
+					dim[i] = float64(l.Dimming)
+				}
+			}
+		}
+		for _, name := range r.Lamps {
+			if !known[name] {
+				return nil, fmt.Errorf("reading %q names the lamp %q, which the bench does not have", r.Name, name)
+			}
+		}
+		out = append(out, lightfield.Reading{
+			Name: r.Name,
+			At:   lightfield.Point{X: float64(r.X), Y: float64(r.Y), Z: float64(r.Height)},
+			PPFD: r.PPFD, Dimming: dim,
+		})
+	}
+	return out, nil
+}
+
+// priorOf says what was known before the readings.
+func priorOf(b *underlamp.Bench) lightfield.Prior {
+	groups := map[string]int{}
+	var p lightfield.Prior
+	for _, l := range b.Lamps {
+		g, ok := groups[l.Kind]
+		if !ok {
+			g = len(groups)
+			groups[l.Kind] = g
+		}
+		sd := labelSD
+		if l.Flux.IsDefault() || (l.Flux.Origin == underlamp.Computed && l.Rated.IsDefault()) {
+			sd = defaultSD
+		}
+		p.Group = append(p.Group, g)
+		p.FluxSD = append(p.FluxSD, sd)
+	}
+	p.ExponentSD = 0.2
+	p.MeterSD = 0.05
+	for _, w := range b.Space.Walls {
+		if !w.Open && w.Reflectance.Value > 0 && w.Reflectance.Value < 1 {
+			p.ReflectanceSD = 0.6
+		}
+	}
+	return p
+}
+
+func clamp(v, lo, hi float64) float64 { return min(max(v, lo), hi) }
+
+func contains(list []string, s string) bool {
+	for _, v := range list {
+		if v == s {
+			return true
+		}
+	}
+	return false
+}
+
+// lampsAt are the fitted lamps moved to a setting: each keeps its distance from
+// the mean height.
+func (m *Model) lampsAt(s underlamp.Setting) []lightfield.Lamp {
+	b := m.bench.With(s)
+	lamps := make([]lightfield.Lamp, len(m.fit.Lamps))
+	copy(lamps, m.fit.Lamps)
+	for i := range lamps {
+		lamps[i].Centre.Z = float64(b.Lamps[i].Height)
+	}
+	return lamps
+}
+
+// A Lit bench is a model at fixed lamp heights: the costly part is done, and
+// any dimming and hours are a matter of adding up.
+type Lit struct {
+	m      *Model
+	field  *lightfield.Field
+	height quantity.Metre // mean height of the lamps
+}
+
+// At places the lamps at a mean height and solves the space.
+func (m *Model) At(height quantity.Metre) (*Lit, error) {
+	s := m.bench.Setting()
+	s.Height = height
+	field, err := m.room.Solve(m.lampsAt(s))
+	if err != nil {
+		return nil, fmt.Errorf("lamps at %s: %w", quantity.Length.Format(float64(height), m.bench.Units, 3), err)
+	}
+	return &Lit{m: m, field: field, height: height}, nil
+}
+
+// Height is the mean height of the lamps.
+func (l *Lit) Height() quantity.Metre { return l.height }
+
+func (m *Model) weights(change *underlamp.Setting) (dim []float64, day quantity.Hours) {
+	if change != nil {
+		return DayWeights(m.bench.With(*change))
+	}
+	return DayWeights(m.bench)
+}
+
+// DayWeights are the factors on each lamp of a bench that give the mean PPFD
+// over the light day, and the length of that day.
+func DayWeights(b *underlamp.Bench) (dim []float64, day quantity.Hours) {
+	for _, l := range b.Lamps {
+		day = max(day, l.Hours)
+	}
+	dim = make([]float64, len(b.Lamps))
+	for i, l := range b.Lamps {
+		if day > 0 {
+			dim[i] = float64(l.Dimming) * float64(l.Hours/day)
+		}
+	}
+	return dim, day
+}
+
+// crownMeans are the means over each plant's crown at a height above the
+// planting surface.
+func (l *Lit) crownMeans(dim []float64, z float64) []float64 {
+	pts := make([]lightfield.Point, len(l.m.samples))
+	for i, p := range l.m.samples {
+		p.Z = z
+		pts[i] = p
+	}
+	all := l.field.PPFD(nil, dim, pts)
+	n := len(crownOffsets)
+	out := make([]float64, len(l.m.plants))
+	for i := range out {
+		s := 0.0
+		for _, v := range all[i*n : (i+1)*n] {
+			s += v
+		}
+		out[i] = s / float64(n)
+	}
+	return out
+}
+
+// Profiles returns for every plant its PPFD by height above the planting
+// surface at 0, spacing, 2·spacing … up to the lamps, with every lamp at full
+// power for the whole light day. Multiply by the dimming.
+func (l *Lit) Profiles(spacing float64, levels int) [][]float64 {
+	full := make([]float64, len(l.m.bench.Lamps))
+	for i := range full {
+		full[i] = 1
+	}
+	return l.ProfilesAt(full, spacing, levels)
+}
+
+// ProfilesNow is Profiles with each lamp at its own dimming and hours, and the
+// length of the light day.
+func (l *Lit) ProfilesNow(spacing float64, levels int) ([][]float64, quantity.Hours) {
+	dim, day := l.m.weights(nil)
+	return l.ProfilesAt(dim, spacing, levels), day
+}
+
+// ProfilesAt is Profiles with a factor on each lamp.
+func (l *Lit) ProfilesAt(dim []float64, spacing float64, levels int) [][]float64 {
+	out := make([][]float64, len(l.m.plants))
+	for i := range out {
+		out[i] = make([]float64, levels)
+	}
+	lowest := math.Inf(1)
+	for _, lamp := range l.m.lampsAt(underlamp.Setting{Height: l.height}) {
+		lowest = min(lowest, lamp.Centre.Z)
+	}
+	for k := range levels {
+		// A canopy cannot grow into the lamps: the last 2 cm below them stand for all above.
+		z := min(float64(k)*spacing, max(lowest-0.02, 0))
+		for i, v := range l.crownMeans(dim, z) {
+			out[i][k] = v
+		}
+	}
+	return out
+}
+
+// LevelSD is the relative standard deviation of the light level of the whole
+// bench: the mean over the plants of what readings and labels leave open.
+func (m *Model) LevelSD() float64 {
+	sum := 0.0
+	for _, v := range m.fit.RelativeSD(m.plants) {
+		sum += v / float64(len(m.plants))
+	}
+	return sum
+}

@@ -1,0 +1,162 @@
+package outlook
+
+import (
+	"fmt"
+	"math"
+
+	"underlamp"
+	"underlamp/science/quantity"
+	"underlamp/working"
+)
+
+// Level of the bands of a forecast.
+const bandLevel = 0.9
+
+// Figures are the headline figures of a forecast with their workings, in the
+// order that a person reads them.
+func (o *Outlook) Figures(f *Forecast) []working.Figure {
+	b := o.b.With(f.Setting)
+	u := b.Units
+	n := len(o.ens.traits)
+	growth := working.Working{
+		Formula: "per plant: dX_n/dt = c_α f_phot − r_gr X_s/c_β − f_resp, dX_s/dt = r_gr X_s; leaf area = 381 cm² · (shoot g)^0.931 · f(DLI); fresh = dry / share(dry)",
+		Inputs: append(o.lightInputs(f),
+			working.Of("CO2", b.Air.CO2, quantity.GasShare, u),
+			working.Of("temperature by day", b.Air.Day.Temperature, quantity.Temperature, u),
+			working.Of("temperature by night", b.Air.Night.Temperature, quantity.Temperature, u),
+			working.Of("fresh mass at transplanting", b.Crop.StartMass, quantity.Mass, u),
+			working.Plain("days to harvest", fmt.Sprint(f.Days), b.Crop.Days.Origin.String()),
+			working.Plain("ground of a plant", quantity.Number(1e4*start(b).GroundM2, 3)+" cm²", "computed"),
+		),
+		Steps:   []string{fmt.Sprintf("%d draws of the uncertain traits and of the light level, in up to %d classes of equal light; the figure is the median, the band holds 90 %% of the draws.", n, maxClasses)},
+		Sources: []string{"VanHenten1994", "WUR2021", "TalbotMonfet2024", "Carotti2021", "Jin2023"},
+		Notes: []string{
+			"The band holds what cultivars and plants may do and how sure the light is. It does not hold a wrong model: docs/validation.md prints its errors on published trials.",
+			fmt.Sprintf("This forecast makes %s g of dry shoot for each mol of light on the planting surface. Over 53 plant-factory studies the mean was 0.55 (Jin2023); the trial that calibrates had 0.76 to 1.01. A bench that does usual rather than best work will harvest less.", quantity.Number(o.perMol(f), 2)),
+			"Nothing has been recorded of this cultivar here, so nothing of it is in the forecast.",
+		},
+	}
+	calcium := working.Working{
+		Formula: "dc/dt = X (w_day + w_night) − r c; want = Σ max(0, 1 − c/N); burn is seen when want passes what the cultivar bears",
+		Inputs: append(o.lightInputs(f),
+			working.Of("humidity by day", b.Air.Day.Humidity, quantity.Share, u),
+			working.Of("humidity by night", b.Air.Night.Humidity, quantity.Share, u),
+			working.Of("air speed", b.Air.Speed, quantity.AirSpeed, u),
+			working.Plain("fan", string(b.Air.Fan.Value), b.Air.Fan.Origin.String()),
+			working.Of("calcium in the feed", b.Feed.Calcium, quantity.Concentration, u),
+			working.Of("EC of the feed", b.Feed.EC, quantity.Conductivity, u),
+			working.Of("temperature of the roots", b.Feed.RootTemp, quantity.Temperature, u),
+			working.Plain("tendency of the cultivar", string(b.Crop.Tendency.Value), b.Crop.Tendency.Origin.String()),
+		),
+		Steps:   []string{fmt.Sprintf("Share of %d draws, over all classes of plants, that show burn before harvest.", n)},
+		Sources: []string{"BartaTibbitts1991", "ErtleKubota2023a", "Sago2016", "Frantz2004", "Vanhassel2015", "Graamans2017"},
+		Notes: []string{
+			"Nothing published gives the resistance inside a closing heart: it was fitted, with a wide spread, to the onset and extent of burn in ten cultivars. The chance is good for comparing settings; its level may be off by a half of itself either way.",
+		},
+	}
+	water := working.Working{
+		Formula: "R = H + λE for the leaves over the crown; r_s = 60 (1500 + PPFD)/(200 + PPFD), r_a = 350 √(l/u)/LAI",
+		Inputs: append(o.lightInputs(f),
+			working.Of("humidity by day", b.Air.Day.Humidity, quantity.Share, u),
+			working.Of("air speed", b.Air.Speed, quantity.AirSpeed, u)),
+		Sources: []string{"Graamans2017"},
+		Notes:   []string{"The published resistance in the dark is too high: it computes 0.011 where 0.016 g/m²/s was measured, so water by night is about a third short."},
+	}
+	height := working.Working{
+		Formula: "h = 2.6 cm · ∛(fresh g) · (200/PPFD)^0.2 below 200 µmol/m²/s",
+		Sources: nil,
+		Notes:   []string{"Common practice, no source: a butterhead of 150 g stands about 14 cm high."},
+	}
+	electric := working.Working{
+		Formula: "kWh = Σ lamps W · dimming · hours · days / 1000",
+		Inputs:  o.powerInputs(b),
+		Notes:   []string{"Lamps only. Fans, pumps, heating, cooling and drying of the air are not in it."},
+	}
+	money := electric
+	money.Formula = "money = kWh · price"
+	money.Inputs = append([]working.Input{working.Plain("kWh of the cycle", quantity.Number(float64(f.Energy.KWh), 3)+" kWh", "computed")},
+		working.Plain("price", b.Price.Value.String(), b.Price.Origin.String()))
+	perKWh := working.Working{
+		Formula: "saleable g / kWh; a head is saleable if it is heavy enough, compact, and without visible burn",
+		Inputs: []working.Input{
+			working.Of("smallest saleable head", b.Crop.Saleable, quantity.Mass, u),
+			working.Plain("heads sold", percent(f.Sold), "computed"),
+			working.Plain("kWh of the cycle", quantity.Number(float64(f.Energy.KWh), 3)+" kWh", "computed"),
+		},
+		Steps: []string{"Mean over the draws; the band is that of one draw, in which all plants share the traits of one possible cultivar."},
+	}
+
+	figs := []working.Figure{
+		banded("fresh mass of a head at harvest", f.Fresh, "g", growth),
+		banded("dry mass of a shoot", f.Dry, "g", growth),
+		banded("height of a head", Band{f.Height.Low * 100, f.Height.Mid * 100, f.Height.High * 100}, "cm", height),
+		banded("leaf area of a plant", Band{f.LeafArea.Low * 1e4, f.LeafArea.Mid * 1e4, f.LeafArea.High * 1e4}, "cm²", growth),
+		{
+			Name: "chance of inner tipburn", Value: 100 * f.Chance, Unit: "%", Digits: 2,
+			Band:    &working.Band{Low: 100 * f.ChanceLow, High: 100 * f.ChanceHigh, Over: "over the plants, from the least to the most light"},
+			Working: calcium,
+		},
+		banded("day on which burn is first seen, if at all", f.FirstBurn, "", calcium),
+		{
+			Name: "chance of a loose head", Value: 100 * f.Loose, Unit: "%", Digits: 2,
+			Working: working.Working{
+				Formula: "share of draws whose mean PPFD at the canopy in the second half of the cycle stays below what makes a compact head",
+				Inputs:  append(o.lightInputs(f), working.Plain("needed for a compact head", "150 µmol/m²/s, two thirds of draws within 123 to 183", "default")),
+				Sources: []string{"Voutsinos2021", "Sago2016"},
+				Notes:   []string{"Two studies bound it; none gives the threshold itself, and nothing is known for other head types. Blue and far-red light change it too."},
+			},
+		},
+		banded("water of a head to harvest", f.Water, "L", water),
+		{Name: "electricity of the cycle", Value: float64(f.Energy.KWh), Unit: "kWh", Working: electric},
+		{Name: "electricity of a head", Value: float64(f.Energy.PerHead), Unit: "kWh", Working: electric},
+		{Name: "cost of the electricity", Value: f.Energy.Money, Unit: b.Price.Value.Currency, Working: money},
+		banded("saleable mass per kWh", f.PerKWh, "g/kWh", perKWh),
+	}
+	if math.IsNaN(f.FirstBurn.Mid) {
+		figs[5].Band = nil
+	}
+	return figs
+}
+
+func banded(name string, b Band, unit string, w working.Working) working.Figure {
+	return working.Figure{Name: name, Value: b.Mid, Unit: unit, Band: &working.Band{Low: b.Low, High: b.High, Level: bandLevel}, Working: w}
+}
+
+// perMol is the dry shoot per incident light, g per mol on the planting surface.
+func (o *Outlook) perMol(f *Forecast) float64 {
+	perDay := float64(quantity.DailyLight(quantity.PPFD(f.AtSurface), f.Day))
+	return f.Dry.Mid / start(o.b).GroundM2 / (perDay * float64(f.Days))
+}
+
+// lightInputs are the light that a forecast rests on.
+func (o *Outlook) lightInputs(f *Forecast) []working.Input {
+	u := o.b.Units
+	first, last := f.Course[0], f.Course[len(f.Course)-1]
+	return []working.Input{
+		working.Plain("PPFD at the canopy, first day", quantity.PhotonFluxDensity.Format(first.PPFD, u, 3), "computed"),
+		working.Plain("PPFD at the canopy, last day", quantity.PhotonFluxDensity.Format(last.PPFD, u, 3), "computed"),
+		working.Plain("hours of light", quantity.Duration.Format(float64(f.Day), u, 3), "stated"),
+	}
+}
+
+func (o *Outlook) powerInputs(b *underlamp.Bench) []working.Input {
+	var in []working.Input
+	seen := map[string]int{}
+	for _, l := range b.Lamps {
+		seen[l.Kind]++
+	}
+	done := map[string]bool{}
+	for _, l := range b.Lamps {
+		if done[l.Kind] {
+			continue
+		}
+		done[l.Kind] = true
+		x := working.Of(fmt.Sprintf("power of %s (%d of them)", l.Kind, seen[l.Kind]), l.Power, quantity.Power, b.Units)
+		in = append(in, x)
+	}
+	s := b.Setting()
+	return append(in,
+		working.Plain("dimming", quantity.Share.Format(float64(s.Dimming), b.Units, 3), "stated"),
+		working.Plain("hours", quantity.Duration.Format(float64(s.Hours), b.Units, 3), "stated"),
+		working.Plain("days", fmt.Sprint(b.Crop.Days.Value), b.Crop.Days.Origin.String()))
+}

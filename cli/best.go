@@ -1,0 +1,196 @@
+package cli
+
+import (
+	"fmt"
+
+	"github.com/spf13/cobra"
+
+	"underlamp"
+	"underlamp/app/outlook"
+	"underlamp/science/quantity"
+)
+
+type bestOptions struct {
+	file string
+	json bool
+}
+
+func newBest(w World) *cobra.Command {
+	var o bestOptions
+	cmd := &cobra.Command{
+		Use:   "best FILE",
+		Short: "The setting with the most saleable mass per kWh under your limit of burn",
+		Long: `best searches lamp height, dimming and hours within the limits of the bench for
+the setting that gives the most saleable mass per kWh while the chance of inner
+tipburn stays under the limit of the grower. It names the runners-up, what limits,
+and what a fan, drier or moister nights or fewer hours would do.`,
+		Example: "  underlamp best mybench.yaml\n  underlamp best --json mybench.yaml",
+		Args:    oneFile,
+		RunE: func(cmd *cobra.Command, args []string) error {
+			o.file = args[0]
+			return runBest(cmd, w, o)
+		},
+	}
+	cmd.Flags().BoolVar(&o.json, "json", false, "print the figures as JSON")
+	return cmd
+}
+
+func runBest(cmd *cobra.Command, w World, opt bestOptions) error {
+	o, m, err := loadOutlook(w, opt.file)
+	if err != nil {
+		return err
+	}
+	best, err := o.Best(cmd.Context(), progressTo(w))
+	if err != nil {
+		return err
+	}
+	if opt.json {
+		return writeJSON(w.Out, bestJSON(m.Bench(), best))
+	}
+	printBest(w, m.Bench(), best)
+	return nil
+}
+
+// progressTo shows how far a search is, if somebody is watching.
+func progressTo(w World) func(done, of int) {
+	return func(done, of int) {
+		if !w.Colour {
+			return
+		}
+		fmt.Fprintf(w.Err, "\r  searching: %d of %d lamp heights", done, of)
+		if done == of {
+			fmt.Fprint(w.Err, "\r\033[K")
+		}
+	}
+}
+
+func printBest(w World, b *underlamp.Bench, r *outlook.Best) {
+	fmt.Fprintf(w.Out, "%s: best setting under a chance of burn of %s\n\n", b.Name, quantity.Share.Format(float64(b.Limits.Burn.Value), b.Units, 3))
+	rows := [][]string{settingRow(b, "now", r.Now.Setting, r.NowPPFD, r.Now.PerKWh.Mid, r.Now.Chance, r.Now.Fresh.Mid, r.Now.Sold)}
+	if r.Found {
+		rows = append(rows, settingRow(b, "best", r.Best.Setting, r.BestPPFD, r.Best.PerKWh.Mid, r.Best.Chance, r.Best.Fresh.Mid, r.Best.Sold))
+		for i, c := range r.RunnerUps {
+			rows = append(rows, settingRow(b, fmt.Sprintf("next %d", i+1), c.Setting, c.PPFD, c.PerKWh, c.Chance, c.Fresh, c.Sold))
+		}
+	} else {
+		c := r.Nearest
+		rows = append(rows, settingRow(b, "nearest", c.Setting, c.PPFD, c.PerKWh, c.Chance, c.Fresh, c.Sold))
+	}
+	writeTable(w.Out, []column{{head: ""}, {"height", true}, {"dimming", true}, {"hours", true}, {"PPFD", true}, {"DLI", true},
+		{"saleable g/kWh", true}, {"chance of burn", true}, {"fresh g", true}, {"heads sold", true}}, rows)
+	if r.Found {
+		fmt.Fprintln(w.Out)
+		writeParagraph(w.Out, "  ", fmt.Sprintf("The band of the best is %s to %s g/kWh, of its heads %s to %s g (90 %%). %d settings were compared.",
+			quantity.Number(r.Best.PerKWh.Low, 3), quantity.Number(r.Best.PerKWh.High, 3),
+			quantity.Fixed(r.Best.Fresh.Low, 0), quantity.Fixed(r.Best.Fresh.High, 0), r.Searched))
+	}
+	fmt.Fprintln(w.Out, "\nWhat limits")
+	for _, s := range r.Limits {
+		writeParagraph(w.Out, "  ", s)
+	}
+	fmt.Fprintln(w.Out, "\nWhat else would help, at the setting of now")
+	rows = rows[:0]
+	for _, x := range r.WhatIfs {
+		rows = append(rows, []string{x.Name, quantity.Fixed(100*x.Chance, 0) + " %",
+			fmt.Sprintf("%s (%s to %s)", signed(x.Points.Mid, 0), signed(x.Points.Low, 0), signed(x.Points.High, 0)),
+			signedPercent(x.Fresh), signed(x.PerKWh, 1), x.Judgment})
+	}
+	writeTable(w.Out, []column{{head: "change"}, {"chance of burn", true}, {"points", true}, {"fresh mass", true}, {"g/kWh", true}, {head: ""}}, rows)
+	if r.Fan != nil && r.Fan.Candidate.PerKWh > 0 {
+		c := r.Fan.Candidate
+		fmt.Fprintln(w.Out)
+		writeParagraph(w.Out, "  ", fanSentence(b, r.Fan, c))
+	}
+}
+
+func fanSentence(b *underlamp.Bench, fan *outlook.FanBest, c outlook.Candidate) string {
+	s := fmt.Sprintf("With %s the best setting would be %s (%s µmol/m²/s): %s g/kWh", fan.Name, describe(b, c.Setting), quantity.Number(c.PPFD, 3), quantity.Number(c.PerKWh, 3))
+	if fan.Without.PerKWh > 0 {
+		s += fmt.Sprintf(" instead of %s, heads of %s g instead of %s g", quantity.Number(fan.Without.PerKWh, 3), quantity.Fixed(c.Fresh, 0), quantity.Fixed(fan.Without.Fresh, 0))
+	}
+	return s + "."
+}
+
+func settingRow(b *underlamp.Bench, name string, s underlamp.Setting, ppfd, perKWh, chance, fresh, sold float64) []string {
+	return []string{
+		name, quantity.Length.Format(float64(s.Height), b.Units, 3), quantity.Fixed(100*float64(s.Dimming), 0) + " %",
+		quantity.Duration.Format(float64(s.Hours), b.Units, 3), quantity.Fixed(ppfd, 0),
+		quantity.Fixed(float64(quantity.DailyLight(quantity.PPFD(ppfd), s.Hours)), 1),
+		quantity.Fixed(perKWh, 1), quantity.Fixed(100*chance, 0) + " %", quantity.Fixed(fresh, 0), quantity.Fixed(100*sold, 0) + " %",
+	}
+}
+
+func signed(v float64, decimals int) string {
+	s := quantity.Fixed(v, decimals)
+	if v > 0 {
+		return "+" + s
+	}
+	return s
+}
+
+type bestOut struct {
+	Bench     string         `json:"bench"`
+	Limit     number         `json:"limit_of_burn"`
+	Found     bool           `json:"found"`
+	Now       candidateOut   `json:"now"`
+	Best      *candidateOut  `json:"best"`
+	RunnerUps []candidateOut `json:"runners_up"`
+	Searched  int            `json:"settings_compared"`
+	Limits    []string       `json:"what_limits"`
+	WhatIfs   []whatIfOut    `json:"what_ifs"`
+	Fan       *candidateOut  `json:"best_with_a_fan"`
+}
+
+type candidateOut struct {
+	Setting settingOut `json:"setting"`
+	PPFD    number     `json:"ppfd_umol_m2_s"`
+	DLI     number     `json:"dli_mol_m2_d"`
+	PerKWh  number     `json:"saleable_g_per_kwh"`
+	Band    *bandOut   `json:"saleable_g_per_kwh_band,omitempty"`
+	Chance  number     `json:"chance_of_burn"`
+	Fresh   number     `json:"fresh_g"`
+	Sold    number     `json:"share_of_heads_sold"`
+}
+
+type whatIfOut struct {
+	Change   string  `json:"change"`
+	Chance   number  `json:"chance_of_burn"`
+	Points   bandOut `json:"change_in_percentage_points"`
+	Fresh    number  `json:"change_of_fresh_mass_share"`
+	PerKWh   number  `json:"change_of_saleable_g_per_kwh"`
+	Judgment string  `json:"judgment"`
+}
+
+func candidateJSON(c outlook.Candidate) candidateOut {
+	return candidateOut{
+		Setting: settingJSON(c.Setting), PPFD: number(c.PPFD), DLI: number(quantity.DailyLight(quantity.PPFD(c.PPFD), c.Setting.Hours)),
+		PerKWh: number(c.PerKWh), Chance: number(c.Chance), Fresh: number(c.Fresh), Sold: number(c.Sold),
+	}
+}
+
+func forecastJSON(f *outlook.Forecast, ppfd float64) candidateOut {
+	c := candidateJSON(outlook.Candidate{Setting: f.Setting, PPFD: ppfd, PerKWh: f.PerKWh.Mid, Chance: f.Chance, Fresh: f.Fresh.Mid, Sold: f.Sold})
+	b := band(f.PerKWh)
+	c.Band = &b
+	return c
+}
+
+func bestJSON(b *underlamp.Bench, r *outlook.Best) bestOut {
+	out := bestOut{Bench: b.Name, Limit: number(b.Limits.Burn.Value), Found: r.Found, Now: forecastJSON(&r.Now, r.NowPPFD),
+		RunnerUps: []candidateOut{}, Searched: r.Searched, Limits: r.Limits, WhatIfs: []whatIfOut{}}
+	if r.Found {
+		c := forecastJSON(&r.Best, r.BestPPFD)
+		out.Best = &c
+	}
+	for _, c := range r.RunnerUps {
+		out.RunnerUps = append(out.RunnerUps, candidateJSON(c))
+	}
+	for _, x := range r.WhatIfs {
+		out.WhatIfs = append(out.WhatIfs, whatIfOut{x.Name, number(x.Chance), band(x.Points), number(x.Fresh), number(x.PerKWh), x.Judgment})
+	}
+	if r.Fan != nil && r.Fan.Candidate.PerKWh > 0 {
+		c := candidateJSON(r.Fan.Candidate)
+		out.Fan = &c
+	}
+	return out
+}

@@ -1,0 +1,85 @@
+package cli
+
+import (
+	"bytes"
+	"errors"
+	"fmt"
+	"io/fs"
+	"os"
+	"path/filepath"
+	"strings"
+
+	"github.com/spf13/cobra"
+
+	"underlamp/demo"
+	"underlamp/report"
+)
+
+type demoOptions struct {
+	folder  string
+	noServe bool
+	listen  string
+}
+
+func newDemo(w World) *cobra.Command {
+	var o demoOptions
+	cmd := &cobra.Command{
+		Use:   "demo",
+		Short: "The whole job on an invented rack: writes it, computes it, shows it",
+		Long: `demo writes the bench files of an invented rack of three tiers into a folder,
+computes light, outlook and best setting, writes a report of each, and shows the
+benches as pages on this machine. With --no-serve it stops after the reports.
+Files that are there already are kept as they are.`,
+		Example: "  underlamp demo\n  underlamp demo --no-serve --folder rack",
+		Args:    noArguments,
+		RunE:    func(cmd *cobra.Command, _ []string) error { return runDemo(cmd, w, o) },
+	}
+	cmd.Flags().StringVar(&o.folder, "folder", "underlamp-demo", "where to write")
+	cmd.Flags().BoolVar(&o.noServe, "no-serve", false, "write the reports and stop")
+	cmd.Flags().StringVar(&o.listen, "listen", "127.0.0.1:0", "address and port; port 0 takes a free one")
+	return cmd
+}
+
+func runDemo(cmd *cobra.Command, w World, o demoOptions) error {
+	if err := os.MkdirAll(o.folder, 0o755); err != nil {
+		return fmt.Errorf("the demo folder cannot be made: %w", err)
+	}
+	for _, name := range demo.Names() {
+		file := filepath.Join(o.folder, name)
+		if _, err := os.Stat(file); errors.Is(err, fs.ErrNotExist) {
+			if err := writeFile(file, demo.File(name)); err != nil {
+				return err
+			}
+		}
+		m, err := loadModel(w, file)
+		if err != nil {
+			return err
+		}
+		d, err := report.Compute(cmd.Context(), m, "", progressTo(w))
+		if err != nil {
+			return err
+		}
+		var b bytes.Buffer
+		if err := d.Write(&b); err != nil {
+			return err
+		}
+		out := strings.TrimSuffix(file, filepath.Ext(file)) + ".html"
+		if err := writeFile(out, b.Bytes()); err != nil {
+			return err
+		}
+		fmt.Fprintf(w.Out, "%s\n", d.Bench.Name)
+		writeParagraph(w.Out, "  light    ", fmt.Sprintf("%s and %s at the plants, spread %s", d.Light.Mean.Text(), d.Light.DLI.Text(), d.Light.Spread.Text()))
+		for _, n := range d.Light.Notes {
+			writeParagraph(w.Out, "  note     ", n)
+		}
+		writeParagraph(w.Out, "  outlook  ", report.OutlookSentence(d.Bench, d.Outlook))
+		writeParagraph(w.Out, "  best     ", report.Verdict(d.Bench, d.Best))
+		fmt.Fprintf(w.Out, "  report   %s\n\n", out)
+	}
+	if o.noServe {
+		return nil
+	}
+	return w.Serve(cmd.Context(), ServeOptions{Folder: o.folder, Listen: o.listen}, func(address string) {
+		fmt.Fprintf(w.Out, "Open %s to turn the lamps yourself. Stop with Ctrl-C.\n", address)
+	})
+}

@@ -1,0 +1,82 @@
+package cli
+
+import (
+	"bytes"
+	"fmt"
+	"io"
+	"os"
+
+	"underlamp"
+	"underlamp/app/light"
+	"underlamp/app/outlook"
+	"underlamp/formats/benchfile"
+)
+
+// maxInput bounds what is read of a file; the reader of bench files refuses well below it, with a sentence.
+const maxInput = 2 << 20
+
+// load reads a bench file ("-" is standard input) and shows every problem in it
+// on standard error. A file with errors gives a wrongError.
+func load(w World, name string) (*underlamp.Bench, error) {
+	source, err := readInput(w, name)
+	if err != nil {
+		return nil, err
+	}
+	bench, problems, err := benchfile.Read(bytes.NewReader(source))
+	if err != nil {
+		return nil, &wrongError{err: fmt.Errorf("%s: %w", name, err)}
+	}
+	if len(problems) > 0 {
+		fmt.Fprint(w.Err, problems.Render(name, source, w.Colour))
+	}
+	if problems.HasErrors() {
+		return nil, &wrongError{err: fmt.Errorf("%s has errors", name), shown: true}
+	}
+	return bench, nil
+}
+
+func readInput(w World, name string) ([]byte, error) {
+	if name == "-" {
+		source, err := io.ReadAll(io.LimitReader(w.In, maxInput))
+		if err != nil {
+			return nil, fmt.Errorf("standard input cannot be read: %w", err)
+		}
+		return source, nil
+	}
+	f, err := os.Open(name)
+	if err != nil {
+		return nil, &wrongError{err: fmt.Errorf("the bench file cannot be opened: %w; underlamp new writes one", err)}
+	}
+	defer f.Close()
+	source, err := io.ReadAll(io.LimitReader(f, maxInput))
+	if err != nil {
+		return nil, fmt.Errorf("%s cannot be read: %w", name, err)
+	}
+	return source, nil
+}
+
+// loadModel reads a bench and prepares its light.
+func loadModel(w World, name string) (*light.Model, error) {
+	bench, err := load(w, name)
+	if err != nil {
+		return nil, err
+	}
+	m, err := light.NewModel(bench)
+	if err != nil {
+		return nil, &wrongError{err: fmt.Errorf("%s: %w", name, err)}
+	}
+	return m, nil
+}
+
+// loadOutlook reads a bench and prepares its outlook.
+func loadOutlook(w World, name string) (*outlook.Outlook, *light.Model, error) {
+	m, err := loadModel(w, name)
+	if err != nil {
+		return nil, nil, err
+	}
+	o, err := outlook.New(m, 0)
+	if err != nil {
+		return nil, nil, &wrongError{err: fmt.Errorf("%s: %w", name, err)}
+	}
+	return o, m, nil
+}

@@ -1,0 +1,262 @@
+package cli
+
+import (
+	"bufio"
+	"bytes"
+	"errors"
+	"fmt"
+	"io"
+	"io/fs"
+	"os"
+	"strconv"
+	"strings"
+
+	"github.com/spf13/cobra"
+
+	"underlamp"
+	"underlamp/formats/benchfile"
+	"underlamp/science/quantity"
+)
+
+type newOptions struct {
+	out   string
+	yes   bool
+	us    bool
+	force bool
+}
+
+func newNew(w World) *cobra.Command {
+	var o newOptions
+	cmd := &cobra.Command{
+		Use:   "new",
+		Short: "Write a bench file from five questions",
+		Long: `new asks five questions (space, lamps, plants, fan, price of electricity) and
+writes a bench file with comments. Press Enter where you do not know: the value
+that is assumed is marked as assumed. With --yes it asks nothing.`,
+		Example: "  underlamp new -o mybench.yaml\n  underlamp new --yes > mybench.yaml",
+		Args:    noArguments,
+		RunE:    func(*cobra.Command, []string) error { return runNew(w, o) },
+	}
+	cmd.Flags().StringVarP(&o.out, "output", "o", "", "write to this file (default: standard output)")
+	cmd.Flags().BoolVar(&o.yes, "yes", false, "ask nothing, assume everything")
+	cmd.Flags().BoolVar(&o.us, "us", false, "inches and °F in what is written and asked")
+	cmd.Flags().BoolVar(&o.force, "force", false, "write over a file that is there")
+	return cmd
+}
+
+func runNew(w World, o newOptions) error {
+	if o.out != "" && !o.force {
+		if _, err := os.Stat(o.out); err == nil {
+			return &wrongError{err: fmt.Errorf("%s is there already; --force writes over it", o.out)}
+		} else if !errors.Is(err, fs.ErrNotExist) {
+			return fmt.Errorf("%s: %w", o.out, err)
+		}
+	}
+	var a benchfile.Answers
+	if o.us {
+		a.Units = quantity.US
+	}
+	if !o.yes {
+		q := questions{in: bufio.NewReader(io.LimitReader(w.In, maxInput)), out: w.Err, us: o.us}
+		if err := q.ask(&a); err != nil {
+			return err
+		}
+	}
+	var b bytes.Buffer
+	if err := benchfile.Write(&b, a); err != nil {
+		return &wrongError{err: err}
+	}
+	if o.out == "" {
+		_, err := w.Out.Write(b.Bytes())
+		return err
+	}
+	if err := writeFile(o.out, b.Bytes()); err != nil {
+		return err
+	}
+	fmt.Fprintf(w.Err, "%s written. Open it, correct what is marked as assumed, then: underlamp check %s\n", o.out, o.out)
+	return nil
+}
+
+// questions asks a person on a terminal, or reads the answers line by line.
+type questions struct {
+	in  *bufio.Reader
+	out io.Writer
+	us  bool
+}
+
+// errNoMore ends the questions: the input is over, the rest is assumed.
+var errNoMore = errors.New("no more answers")
+
+// ask asks the five questions. An empty answer leaves the value assumed; a wrong
+// one is explained and asked again.
+func (q *questions) ask(a *benchfile.Answers) error {
+	length := "120 x 60 x 45 cm"
+	if q.us {
+		length = "48 x 24 x 18 in"
+	}
+	steps := []func() error{
+		func() error {
+			return q.line(fmt.Sprintf("1/5 Space: width x depth x height between planting surface and what is above, for example %s", length), func(s string) error {
+				v, err := threeLengths(s)
+				if err == nil {
+					a.Space = &benchfile.SpaceAnswer{Width: v[0], Depth: v[1], Height: v[2]}
+				}
+				return err
+			})
+		},
+		func() error {
+			height := "32 cm"
+			if q.us {
+				height = "13 in"
+			}
+			return q.line(fmt.Sprintf("2/5 Lamps: how many, watts or photon flux of each, height, for example 2, 48 W, %s", height), func(s string) error {
+				v, err := lampsAnswer(s)
+				if err == nil {
+					a.Lamps = v
+				}
+				return err
+			})
+		},
+		func() error {
+			var types []string
+			for _, t := range underlamp.HeadTypes() {
+				types = append(types, string(t))
+			}
+			return q.line("3/5 Plants: how many and what type, for example 18 butterhead ("+strings.Join(types, ", ")+")", func(s string) error {
+				v, err := plantsAnswer(s)
+				if err == nil {
+					a.Plants = v
+				}
+				return err
+			})
+		},
+		func() error {
+			return q.line("4/5 Fan: none, across (over the heads) or down (onto the hearts)", func(s string) error {
+				for _, aim := range underlamp.FanAims() {
+					if strings.EqualFold(s, string(aim)) {
+						a.Fan = &aim
+						return nil
+					}
+				}
+				return fmt.Errorf("%q is not one of none, across, down", s)
+			})
+		},
+		func() error {
+			return q.line("5/5 Electricity: price, for example 0.31 EUR/kWh", func(s string) error {
+				p, err := quantity.ParsePrice(s)
+				if err == nil {
+					a.Price = &p
+				}
+				return err
+			})
+		},
+	}
+	for _, step := range steps {
+		if err := step(); errors.Is(err, errNoMore) {
+			fmt.Fprintln(q.out)
+			return nil
+		} else if err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// line asks until the answer is empty or understood.
+func (q *questions) line(question string, take func(string) error) error {
+	for {
+		fmt.Fprintf(q.out, "%s\n  > ", question)
+		s, err := q.in.ReadString('\n')
+		s = strings.TrimSpace(s)
+		if s != "" {
+			if wrong := take(s); wrong != nil {
+				fmt.Fprintf(q.out, "  %v\n", wrong)
+				if err == nil {
+					continue
+				}
+			}
+		}
+		switch {
+		case errors.Is(err, io.EOF):
+			return errNoMore
+		case err != nil:
+			return fmt.Errorf("the answer cannot be read: %w", err)
+		}
+		return nil
+	}
+}
+
+// threeLengths reads "120 x 60 x 45 cm"; the first two may leave their unit to
+// the last.
+func threeLengths(s string) ([3]quantity.Metre, error) {
+	var out [3]quantity.Metre
+	parts := strings.FieldsFunc(strings.ToLower(s), func(r rune) bool { return r == 'x' || r == '×' })
+	if len(parts) != 3 {
+		return out, fmt.Errorf("%q is not three lengths with x between them", s)
+	}
+	unit := strings.TrimLeft(strings.TrimSpace(parts[2]), "0123456789., ")
+	for i, p := range parts {
+		p = strings.TrimSpace(p)
+		if strings.TrimLeft(p, "0123456789.,") == "" {
+			p += " " + unit
+		}
+		v, err := quantity.Length.Parse(p)
+		if err != nil {
+			return out, err
+		}
+		out[i] = quantity.Metre(v)
+	}
+	return out, nil
+}
+
+func lampsAnswer(s string) (*benchfile.LampsAnswer, error) {
+	parts := strings.Split(s, ", ")
+	if len(parts) != 3 {
+		return nil, fmt.Errorf("%q is not a number, an amount and a height with commas between them", s)
+	}
+	a := &benchfile.LampsAnswer{}
+	n, err := strconv.Atoi(strings.TrimSpace(parts[0]))
+	if err != nil || n < 1 || n > 50 {
+		return nil, fmt.Errorf("%q is not a number of lamps from 1 to 50", parts[0])
+	}
+	a.Count = n
+	watts, wattErr := quantity.Power.Parse(parts[1])
+	flux, fluxErr := quantity.PhotonFlux.Parse(parts[1])
+	switch {
+	case wattErr == nil:
+		a.Watts = quantity.Watt(watts)
+	case fluxErr == nil:
+		a.Flux = quantity.PPF(flux)
+	default:
+		return nil, fmt.Errorf("%q is neither watts (48 W) nor a photon flux (120 µmol/s)", parts[1])
+	}
+	h, err := quantity.Length.Parse(parts[2])
+	if err != nil {
+		return nil, err
+	}
+	a.Height = quantity.Metre(h)
+	return a, nil
+}
+
+func plantsAnswer(s string) (*benchfile.PlantsAnswer, error) {
+	fields := strings.Fields(strings.ToLower(s))
+	a := &benchfile.PlantsAnswer{Type: underlamp.Butterhead}
+	if len(fields) == 0 || len(fields) > 2 {
+		return nil, fmt.Errorf("%q is not a number and a type", s)
+	}
+	n, err := strconv.Atoi(fields[0])
+	if err != nil || n < 1 || n > 500 {
+		return nil, fmt.Errorf("%q is not a number of plants from 1 to 500", fields[0])
+	}
+	a.Count = n
+	if len(fields) == 2 {
+		for _, t := range underlamp.HeadTypes() {
+			if fields[1] == string(t) {
+				a.Type = t
+				return a, nil
+			}
+		}
+		return nil, fmt.Errorf("%q is no type that the outlook knows", fields[1])
+	}
+	return a, nil
+}

@@ -1,0 +1,74 @@
+package cli
+
+import (
+	"bytes"
+	"fmt"
+	"path/filepath"
+	"strings"
+	"time"
+
+	"github.com/spf13/cobra"
+
+	"underlamp/report"
+)
+
+type reportOptions struct {
+	file string
+	out  string
+	json bool
+}
+
+func newReport(w World) *cobra.Command {
+	var o reportOptions
+	cmd := &cobra.Command{
+		Use:   "report FILE",
+		Short: "One HTML file with the light map, the curves, the best setting, and all workings",
+		Long: `report writes one HTML file that needs nothing else: the plan of the bench as a
+heat map to scale, growth and calcium curves, the settings map, the table behind
+each picture, the working of every headline figure, and the cautions. With --json
+it prints the figures behind it instead and writes no file.`,
+		Example: "  underlamp report mybench.yaml\n  underlamp report mybench.yaml -o talk.html\n  underlamp report --json mybench.yaml",
+		Args:    oneFile,
+		RunE: func(cmd *cobra.Command, args []string) error {
+			o.file = args[0]
+			return runReport(cmd, w, o)
+		},
+	}
+	cmd.Flags().StringVarP(&o.out, "output", "o", "", "write to this file (default: the name of the bench file with .html)")
+	cmd.Flags().BoolVar(&o.json, "json", false, "print the figures as JSON and write no file")
+	return cmd
+}
+
+func runReport(cmd *cobra.Command, w World, o reportOptions) error {
+	m, err := loadModel(w, o.file)
+	if err != nil {
+		return err
+	}
+	d, err := report.Compute(cmd.Context(), m, time.Now().Format(time.DateOnly), progressTo(w))
+	if err != nil {
+		return err
+	}
+	if o.json {
+		return writeJSON(w.Out, struct {
+			Light   lightOut   `json:"light"`
+			Outlook outlookOut `json:"outlook"`
+			Best    bestOut    `json:"best"`
+		}{lightJSON(d.Bench, d.Light), outlookJSON(d.Bench, d.Outlook, d.Figures), bestJSON(d.Bench, d.Best)})
+	}
+	var b bytes.Buffer
+	if err := d.Write(&b); err != nil {
+		return err
+	}
+	name := o.out
+	if name == "" {
+		name = "report.html"
+		if o.file != "-" {
+			name = strings.TrimSuffix(o.file, filepath.Ext(o.file)) + ".html"
+		}
+	}
+	if err := writeFile(name, b.Bytes()); err != nil {
+		return err
+	}
+	fmt.Fprintf(w.Out, "%s: %d kB\n", name, (b.Len()+999)/1000)
+	return nil
+}

@@ -1,0 +1,143 @@
+package cli
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"io"
+	"os"
+
+	"github.com/spf13/cobra"
+)
+
+// Version is printed by --version. Releases set it with the linker.
+var version = "0.1.0-dev"
+
+// A World is what the commands reach outside: streams, and the server that main
+// hands down.
+type World struct {
+	In  io.Reader
+	Out io.Writer
+	Err io.Writer
+
+	// Serve shows the benches in a folder as pages until ctx is done. It calls
+	// ready with the address once it listens.
+	Serve func(ctx context.Context, o ServeOptions, ready func(address string)) error
+
+	// Colour says that Err is a terminal that wants colour.
+	Colour bool
+}
+
+// ServeOptions are what the page server needs.
+type ServeOptions struct {
+	Folder string // with the bench files
+	Listen string // host:port; port 0 lets the system choose
+	Open   string // name of the bench file to link to first; may be empty
+}
+
+// Exit codes, see the package comment.
+const (
+	exitDone  = 0
+	exitError = 1
+	exitWrong = 2
+)
+
+// wrongError marks an error that is the fault of the input, and has been shown
+// already if shown is true.
+type wrongError struct {
+	err   error
+	shown bool
+}
+
+func (e *wrongError) Error() string { return e.err.Error() }
+func (e *wrongError) Unwrap() error { return e.err }
+
+// Run carries out one command line, without the name of the program, and
+// returns the exit code.
+func Run(ctx context.Context, w World, args []string) int {
+	root := newRoot(w)
+	root.SetArgs(args)
+	root.SetIn(w.In)
+	root.SetOut(w.Out)
+	root.SetErr(w.Err)
+	err := root.ExecuteContext(ctx)
+	if err == nil || errors.Is(err, context.Canceled) {
+		return exitDone
+	}
+	var wrong *wrongError
+	if errors.As(err, &wrong) {
+		if !wrong.shown {
+			fmt.Fprintln(w.Err, "underlamp: "+err.Error())
+		}
+		return exitWrong
+	}
+	fmt.Fprintln(w.Err, "underlamp: "+err.Error())
+	return exitError
+}
+
+func newRoot(w World) *cobra.Command {
+	root := &cobra.Command{
+		Use:   "underlamp",
+		Short: "How bright, from how high, for how long: leafy greens under lamps",
+		Long: `underlamp settles, for a bench of leafy greens under lamps, how bright, from how
+high and for how long to light it, so that heads are heavy, hearts do not burn,
+and little electricity is used. You describe the bench in a text file; it
+computes the light at every plant, an outlook to harvest, and the best setting.
+
+See the whole job on an invented bench:   underlamp demo
+Describe your own:                        underlamp new -o mybench.yaml`,
+		Version:       version,
+		SilenceUsage:  true,
+		SilenceErrors: true,
+		Args: func(cmd *cobra.Command, args []string) error {
+			if len(args) > 0 {
+				hint := ""
+				if s := cmd.SuggestionsFor(args[0]); len(s) > 0 {
+					hint = fmt.Sprintf("; did you mean %q?", s[0])
+				}
+				return &wrongError{err: fmt.Errorf("%q is no command of underlamp%s (underlamp --help lists them)", args[0], hint)}
+			}
+			return nil
+		},
+		RunE: func(cmd *cobra.Command, _ []string) error { return cmd.Help() },
+	}
+	root.SuggestionsMinimumDistance = 2
+	root.SetFlagErrorFunc(func(cmd *cobra.Command, err error) error {
+		return &wrongError{err: fmt.Errorf("%w (%s --help lists the options)", err, cmd.CommandPath())}
+	})
+	root.SetVersionTemplate("underlamp {{.Version}}\n")
+	root.AddCommand(
+		newNew(w), newCheck(w), newLight(w), newOutlook(w), newBest(w), newReport(w), newServe(w), newDemo(w), newValidate(w),
+	)
+	return root
+}
+
+// oneFile takes exactly one bench file.
+func oneFile(cmd *cobra.Command, args []string) error {
+	if len(args) != 1 {
+		return &wrongError{err: fmt.Errorf("%s takes one bench file, for example: %s mybench.yaml", cmd.CommandPath(), cmd.CommandPath())}
+	}
+	return nil
+}
+
+// noArguments refuses words that a command would ignore.
+func noArguments(cmd *cobra.Command, args []string) error {
+	if len(args) > 0 {
+		return &wrongError{err: fmt.Errorf("%s does not know what to do with %q (%s --help shows its use)", cmd.CommandPath(), args[0], cmd.CommandPath())}
+	}
+	return nil
+}
+
+// writeFile writes a whole file or nothing: beside it first, then in its place.
+func writeFile(name string, data []byte) error {
+	tmp := name + ".part"
+	if err := os.WriteFile(tmp, data, 0o644); err != nil {
+		os.Remove(tmp)
+		return fmt.Errorf("%s cannot be written: %w", name, err)
+	}
+	if err := os.Rename(tmp, name); err != nil {
+		os.Remove(tmp)
+		return fmt.Errorf("%s cannot be written: %w", name, err)
+	}
+	return nil
+}

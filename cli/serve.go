@@ -1,0 +1,45 @@
+package cli
+
+import (
+	"fmt"
+	"os"
+
+	"github.com/spf13/cobra"
+)
+
+func newServe(w World) *cobra.Command {
+	var o ServeOptions
+	cmd := &cobra.Command{
+		Use:   "serve [FOLDER]",
+		Short: "Show the benches of a folder as pages on this machine",
+		Long: `serve shows every bench file of a folder (this one, if none is named) as pages:
+light map, outlook and best setting, with controls for height, dimming and hours
+that redraw at once. It listens on this machine alone and asks for nothing from
+anywhere else. Stop it with Ctrl-C.`,
+		Example: "  underlamp serve\n  underlamp serve benches --listen 127.0.0.1:8080",
+		Args: func(cmd *cobra.Command, args []string) error {
+			if len(args) > 1 {
+				return &wrongError{err: fmt.Errorf("%s takes one folder", cmd.CommandPath())}
+			}
+			return nil
+		},
+		RunE: func(cmd *cobra.Command, args []string) error {
+			o.Folder = "."
+			if len(args) == 1 {
+				o.Folder = args[0]
+			}
+			info, err := os.Stat(o.Folder)
+			if err != nil {
+				return &wrongError{err: fmt.Errorf("the folder cannot be opened: %w", err)}
+			}
+			if !info.IsDir() {
+				return &wrongError{err: fmt.Errorf("%s is a file; serve takes the folder that holds the bench files", o.Folder)}
+			}
+			return w.Serve(cmd.Context(), o, func(address string) {
+				fmt.Fprintf(w.Out, "The benches of %s are shown at %s\nStop with Ctrl-C.\n", o.Folder, address)
+			})
+		},
+	}
+	cmd.Flags().StringVar(&o.Listen, "listen", "127.0.0.1:0", "address and port; port 0 takes a free one")
+	return cmd
+}

@@ -1,0 +1,415 @@
+package draw
+
+import (
+	"fmt"
+	"math"
+	"sort"
+
+	"underlamp/science/quantity"
+)
+
+// Lines are curves over days, in one panel or in several that share the days:
+// fresh mass with its band; calcium supply against demand above the
+// concentration in the leaf.
+type Lines struct {
+	Frame   Frame
+	X       []float64 // ascending
+	XName   string    // "day after transplanting"
+	Panels  []Panel   // from the top down
+	Markers []Marker
+}
+
+// A Panel has its own y axis.
+type Panel struct {
+	Name   string // "Fresh mass of a head"
+	Unit   string
+	Series []Series
+	Limits []Limit
+	Zero   bool // the axis begins at 0
+}
+
+// A Series is one curve. Low and High, if given, are its band.
+type Series struct {
+	Name      string
+	Y         []float64 // one value for each X; NaN breaks the line
+	Low, High []float64 // nil, or one value for each X
+}
+
+// A Limit is a level across a panel.
+type Limit struct {
+	Value float64
+	Label string
+}
+
+// A Marker is an event: a line down all panels.
+type Marker struct {
+	X     float64
+	Label string // "first burn could show, day 23"
+}
+
+// Draw makes the picture. It panics if X does not ascend or a series has not as
+// many values as X.
+func (l Lines) Draw() Picture {
+	l.Frame.check("Lines")
+	for i, x := range l.X {
+		if !finite(x) || i > 0 && x <= l.X[i-1] {
+			panic("draw: Lines: X must ascend")
+		}
+	}
+	for _, p := range l.Panels {
+		for _, s := range p.Series {
+			if len(s.Y) != len(l.X) || s.Low != nil && len(s.Low) != len(l.X) || s.High != nil && len(s.High) != len(l.X) || (s.Low == nil) != (s.High == nil) {
+				panic("draw: Lines: series " + s.Name + " has not as many values as X")
+			}
+		}
+	}
+	c := newCanvas(l.Frame)
+	narrow := l.Frame.narrow()
+	left, right := 60.0, 24.0
+	height := 230.0
+	if narrow {
+		left, right, height = 46, 14, 190
+	}
+	// Names stand at the ends of their lines if they leave the lines enough room;
+	// if not, in a key above.
+	widest := 0.0
+	for _, p := range l.Panels {
+		for _, s := range p.Series {
+			widest = math.Max(widest, textWidth(s.Name, fontSize))
+		}
+	}
+	atEnds := widest > 0 && widest < 0.3*c.w
+	if atEnds {
+		right = widest + 26
+	}
+	x0, x1 := left, c.w-right
+	first, last := 0.0, 1.0
+	if n := len(l.X); n > 0 {
+		first, last = l.X[0], l.X[n-1]
+	}
+	fx := linear(first, last, x0, x1)
+
+	y := 12.0
+	color := 0
+	for i, p := range l.Panels {
+		c.text(x0-left+14, y+fontSize, start, cut(join(p.Name, p.Unit), c.w-28, fontSize), boldText)
+		y += 26
+		if !atEnds {
+			y = c.key(14, y, c.w-28, p.key(color)) + 4
+		}
+		if i == 0 {
+			y += l.markerNames(c, fx, box{x0, y, c.w - 8, y + height})
+		} else {
+			y += 6
+		}
+		area := box{x0, y, x1, y + height}
+		for _, m := range l.Markers {
+			if m.X >= first && m.X <= last {
+				c.line(fx(m.X), area.y0-4, fx(m.X), area.y1, softDash)
+			}
+		}
+		l.panel(c, p, color, area, fx, atEnds)
+		color += len(p.Series)
+		y = area.y1
+		if i < len(l.Panels)-1 {
+			y += 34
+		}
+	}
+	at, decimals := ticks(first, last, int(math.Max(2, (x1-x0)/44)))
+	for _, v := range at {
+		if len(l.X) == 0 {
+			break
+		}
+		c.line(fx(v), y, fx(v), y+5, softLine)
+		c.small(fx(v), y+19, middle, quantity.Fixed(v, decimals), softText)
+	}
+	c.small((x0+x1)/2, y+38, middle, cut(l.XName, c.w-20, smallSize), softText)
+
+	title := or(l.Frame.Title, l.name())
+	desc := or(l.Frame.Desc, l.describe())
+	return Picture{SVG: c.svg(y+50, title, desc), Table: l.table(title), Title: title, Desc: desc}
+}
+
+// panel draws one panel without its x axis. color is the number of its first
+// series.
+func (l Lines) panel(c *canvas, p Panel, color int, area box, fx func(float64) float64, atEnds bool) {
+	lo, hi := p.span()
+	limits, decimals := bands(lo, hi, 6)
+	if len(limits) == 0 {
+		c.line(area.x0, area.y1, area.x1, area.y1, softLine)
+		c.text((area.x0+area.x1)/2, (area.y0+area.y1)/2, middle, "no values", softText)
+		return
+	}
+	fy := linear(limits[0], limits[len(limits)-1], area.y1, area.y0)
+	for i, v := range limits {
+		style := ruleLine
+		if i == 0 {
+			style = softLine
+		}
+		c.line(area.x0, fy(v), area.x1, fy(v), style)
+		c.small(area.x0-8, fy(v)+4, end, quantity.Fixed(v, decimals), softText)
+	}
+	for i, s := range p.Series {
+		if s.Low != nil {
+			for _, run := range l.runs(func(k int) bool { return finite(s.Low[k]) && finite(s.High[k]) }) {
+				var ring []point
+				for k := run[0]; k < run[1]; k++ {
+					ring = append(ring, point{fx(l.X[k]), fy(s.High[k])})
+				}
+				for k := run[1] - 1; k >= run[0]; k-- {
+					ring = append(ring, point{fx(l.X[k]), fy(s.Low[k])})
+				}
+				c.path([][]point{ring}, true, seriesBand(color+i))
+			}
+		}
+	}
+	for i, s := range p.Series {
+		var curves [][]point
+		for _, run := range l.runs(func(k int) bool { return finite(s.Y[k]) }) {
+			if run[1]-run[0] == 1 {
+				c.circle(fx(l.X[run[0]]), fy(s.Y[run[0]]), 2.5, seriesFill(color+i))
+				continue
+			}
+			var curve []point
+			for k := run[0]; k < run[1]; k++ {
+				curve = append(curve, point{fx(l.X[k]), fy(s.Y[k])})
+			}
+			curves = append(curves, simplify(curve, 0.1))
+		}
+		c.path(curves, false, seriesLine(color+i))
+	}
+	for _, lim := range p.Limits {
+		if !finite(lim.Value) {
+			continue
+		}
+		y := fy(lim.Value)
+		c.line(area.x0, y, area.x1, y, `class="d-ink-line" fill="none" stroke="#1b2430" stroke-width="1.2" stroke-dasharray="10 4"`)
+		c.limitLabel(l, p, lim, y, area, fx, fy)
+	}
+	if atEnds {
+		l.endNames(c, p, color, area, fx, fy)
+	}
+}
+
+// limitLabel writes what a level means above it or below, at the left or the
+// right, wherever the curves are farthest.
+func (c *canvas) limitLabel(l Lines, p Panel, lim Limit, y float64, area box, fx, fy func(float64) float64) {
+	text := cut(lim.Label, area.w()-12, smallSize)
+	best, clear := box{}, -1.0
+	var at point
+	anchor := start
+	for _, try := range [...]struct {
+		x, y   float64
+		anchor string
+	}{{area.x0 + 6, y - 6, start}, {area.x1 - 6, y - 6, end}, {area.x0 + 6, y + 15, start}, {area.x1 - 6, y + 15, end}} {
+		b := textBox(try.x, try.y, try.anchor, text, smallSize)
+		if b.y0 < area.y0-14 || b.y1 > area.y1 {
+			continue
+		}
+		nearest := 60.0
+		for _, s := range p.Series {
+			for k, v := range s.Y {
+				if x := fx(l.X[k]); finite(v) && x >= b.x0-8 && x <= b.x1+8 {
+					nearest = math.Min(nearest, math.Max(0, math.Max(b.y0-fy(v), fy(v)-b.y1)))
+				}
+			}
+		}
+		for _, m := range l.Markers {
+			if x := fx(m.X); x >= b.x0 && x <= b.x1 {
+				nearest = math.Min(nearest, 1)
+			}
+		}
+		if nearest > clear {
+			best, clear, at, anchor = b, nearest, point{try.x, try.y}, try.anchor
+		}
+	}
+	if best.w() > 0 {
+		c.onPaper(at.x, at.y, anchor, text, inkText)
+	}
+}
+
+// endNames writes the name of each line at its end, apart from each other.
+func (l Lines) endNames(c *canvas, p Panel, color int, area box, fx, fy func(float64) float64) {
+	type tail struct {
+		i    int
+		x, y float64
+	}
+	var tails []tail
+	for i, s := range p.Series {
+		for k := len(s.Y) - 1; k >= 0; k-- {
+			if finite(s.Y[k]) {
+				tails = append(tails, tail{i, fx(l.X[k]), fy(s.Y[k])})
+				break
+			}
+		}
+	}
+	sort.SliceStable(tails, func(a, b int) bool { return tails[a].y < tails[b].y })
+	var wanted []float64
+	for _, t := range tails {
+		wanted = append(wanted, t.y)
+	}
+	for k, y := range spread(wanted, 17, area.y0, area.y1) {
+		t := tails[k]
+		if math.Abs(y-t.y) > 3 || t.x < area.x1-1 {
+			c.path([][]point{{{t.x + 3, t.y}, {area.x1 + 4, t.y}, {area.x1 + 11, y}}}, false, softLine)
+		}
+		c.text(area.x1+14, y+4.5, start, p.Series[t.i].Name, seriesFill(color+t.i))
+	}
+}
+
+// markerNames writes the labels of markers above the first panel, in as many
+// rows as they need, and returns the height that they took.
+func (l Lines) markerNames(c *canvas, fx func(float64) float64, area box) float64 {
+	var rows [][]box
+	type label struct {
+		x      float64
+		row    int
+		anchor string
+		text   string
+	}
+	var labels []label
+	for _, m := range l.Markers {
+		if len(l.X) == 0 || !(m.X >= l.X[0] && m.X <= l.X[len(l.X)-1]) || m.Label == "" {
+			continue
+		}
+		x, anchor := fx(m.X), middle
+		text := cut(m.Label, c.w-20, smallSize)
+		half := textWidth(text, smallSize) / 2
+		if x+half > c.w-8 {
+			x, anchor = c.w-8, end
+		} else if x-half < 8 {
+			x, anchor = 8, start
+		}
+		b := textBox(x, 0, anchor, text, smallSize).grown(6)
+		row := 0
+		for row < len(rows) && anyOverlap(rows[row], b) {
+			row++
+		}
+		if row == len(rows) {
+			rows = append(rows, nil)
+		}
+		rows[row] = append(rows[row], b)
+		labels = append(labels, label{x, row, anchor, text})
+	}
+	if len(rows) == 0 {
+		return 4
+	}
+	height := 18 * float64(len(rows))
+	for _, lb := range labels {
+		c.small(lb.x, area.y0+18*float64(lb.row)+11, lb.anchor, lb.text, inkText)
+	}
+	return height + 2
+}
+
+func anyOverlap(boxes []box, b box) bool {
+	for _, o := range boxes {
+		if o.overlaps(b) {
+			return true
+		}
+	}
+	return false
+}
+
+// runs returns the stretches [from, to) of X in which ok holds.
+func (l Lines) runs(ok func(int) bool) [][2]int {
+	var out [][2]int
+	for k := 0; k < len(l.X); k++ {
+		if !ok(k) {
+			continue
+		}
+		from := k
+		for k < len(l.X) && ok(k) {
+			k++
+		}
+		out = append(out, [2]int{from, k})
+	}
+	return out
+}
+
+// span is the range of all that the panel shows.
+func (p Panel) span() (lo, hi float64) {
+	lo, hi = math.Inf(1), math.Inf(-1)
+	add := func(v float64) {
+		if finite(v) {
+			lo, hi = math.Min(lo, v), math.Max(hi, v)
+		}
+	}
+	for _, s := range p.Series {
+		for _, values := range [3][]float64{s.Y, s.Low, s.High} {
+			for _, v := range values {
+				add(v)
+			}
+		}
+	}
+	for _, lim := range p.Limits {
+		add(lim.Value)
+	}
+	if p.Zero && lo <= hi {
+		add(0)
+	}
+	return lo, hi
+}
+
+func (p Panel) key(color int) []keyItem {
+	var items []keyItem
+	for i, s := range p.Series {
+		items = append(items, keyItem{lineSample(seriesLine(color + i)), s.Name})
+	}
+	return items
+}
+
+func (l Lines) name() string {
+	for _, p := range l.Panels {
+		if p.Name != "" {
+			return p.Name
+		}
+	}
+	return "Lines"
+}
+
+// describe names the lines and where each begins and ends.
+func (l Lines) describe() string {
+	var s string
+	for _, p := range l.Panels {
+		for _, r := range p.Series {
+			runs := l.runs(func(k int) bool { return finite(r.Y[k]) })
+			if len(runs) == 0 {
+				continue
+			}
+			a, b := runs[0][0], runs[len(runs)-1][1]-1
+			s += fmt.Sprintf("%s: from %s to %s between %s and %s. ", r.Name, quantity.Number(r.Y[a], 3),
+				amount(quantity.Number(r.Y[b], 3), p.Unit), quantity.Number(l.X[a], 4), quantity.Number(l.X[b], 4))
+		}
+	}
+	for _, m := range l.Markers {
+		if m.Label != "" {
+			s += m.Label + ". "
+		}
+	}
+	return s + "The table gives the numbers."
+}
+
+func (l Lines) table(title string) Table {
+	t := Table{Caption: title, Head: []string{or(l.XName, "x")}}
+	for _, p := range l.Panels {
+		for _, s := range p.Series {
+			t.Head = append(t.Head, join(s.Name, p.Unit))
+			if s.Low != nil {
+				t.Head = append(t.Head, s.Name+", low", s.Name+", high")
+			}
+		}
+	}
+	for k, x := range l.X {
+		row := []string{quantity.Number(x, 4)}
+		for _, p := range l.Panels {
+			for _, s := range p.Series {
+				row = append(row, quantity.Number(s.Y[k], 3))
+				if s.Low != nil {
+					row = append(row, quantity.Number(s.Low[k], 3), quantity.Number(s.High[k], 3))
+				}
+			}
+		}
+		t.Rows = append(t.Rows, row)
+	}
+	return t
+}

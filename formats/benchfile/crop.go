@@ -1,0 +1,138 @@
+package benchfile
+
+import (
+	"fmt"
+	"math"
+	"strings"
+
+	"underlamp"
+	"underlamp/science/quantity"
+)
+
+// headsAlso are other trade words for the head types.
+var headsAlso = map[string]string{
+	"butter": "butterhead", "iceberg": "crisphead", "crisp": "crisphead", "cos": "romaine",
+	"loose leaf": "leaf", "looseleaf": "leaf", "oak leaf": "oakleaf",
+}
+
+// crop reads what grows.
+func (r *reader) crop(v value) underlamp.Crop {
+	f, _ := r.mapping(v, "crop")
+	c := underlamp.Crop{Species: "lettuce"}
+	if species, ok := r.words(f.get("species"), maxName); ok {
+		c.Species = species
+		if !strings.EqualFold(species, "lettuce") {
+			r.warnf(f.get("species"), "lettuce", "growth and tipburn are known for lettuce only; %s is computed as lettuce", species)
+		}
+	}
+	c.Type = choice(r, f.get("type"), underlamp.HeadTypes(), headsAlso, underlamp.Butterhead)
+	c.Cultivar, _ = r.words(f.get("cultivar"), maxName)
+	c.Tendency = underlamp.Assumed(underlamp.Usual, "nothing was said of the cultivar")
+	if t := f.get("tendency"); t.written() {
+		c.Tendency = underlamp.Said(choice(r, t, underlamp.Tendencies(), nil, underlamp.Usual))
+	}
+	c.Transplanted = r.date(f.get("transplanted"))
+	c.Days = r.days(f.get("days"))
+	c.StartMass = given(r, f.get("start mass"), quantity.Mass, startSpan, underlamp.Assumed[quantity.Gram](1.5, "a seedling with four to five leaves; common practice, no source"))
+	c.Saleable = given(r, f.get("saleable"), quantity.Mass, saleableSpan, underlamp.Assumed[quantity.Gram](120, "a small head; common practice, no source"))
+	if c.Saleable.Value <= c.StartMass.Value {
+		at := f.get("saleable")
+		if !at.written() {
+			at = f.get("start mass")
+		}
+		r.errorf(at, "a saleable mass above the start mass", "a head that is saleable at %s can't start with %s",
+			r.show(quantity.Mass, float64(c.Saleable.Value)), r.show(quantity.Mass, float64(c.StartMass.Value)))
+	}
+	return c
+}
+
+// days reads "35", "35 d" or "5 weeks"; whole days only.
+func (r *reader) days(v value) underlamp.Given[int] {
+	usual := underlamp.Assumed(35, "from transplanting to a full head; common practice, no source")
+	inner, origin, note, ok := r.said(v)
+	if !ok || !inner.written() {
+		return usual
+	}
+	want := fmt.Sprintf("a whole number of days from %d to %d: 35 d", leastDays, mostDays)
+	text, ok := r.scalar(inner, want)
+	if !ok {
+		return usual
+	}
+	x, err := quantity.Days.Parse(text)
+	if err != nil {
+		if x, err = quantity.Days.Parse(text + " d"); err != nil { // a bare number
+			_, err = quantity.Days.Parse(text)
+			r.unparsed(inner, quantity.Days, err)
+			return usual
+		}
+	}
+	if x != math.Trunc(x) || x < leastDays || x > mostDays {
+		r.errorf(inner, want, "%s d does not fit", quantity.Number(x, 4))
+		return usual
+	}
+	return underlamp.Given[int]{Value: int(x), Origin: origin, Note: note}
+}
+
+// air reads the climate.
+func (r *reader) air(v value) underlamp.Air {
+	f, _ := r.mapping(v, "air")
+	const reason = "usual for lettuce under lamps; common practice, no source"
+	a := underlamp.Air{
+		Day: r.climate(f.get("day"), "air.day", underlamp.Climate{
+			Temperature: underlamp.Assumed[quantity.Celsius](22, reason), Humidity: underlamp.Assumed[quantity.Fraction](0.65, reason)}),
+		Night: r.climate(f.get("night"), "air.night", underlamp.Climate{
+			Temperature: underlamp.Assumed[quantity.Celsius](19, reason), Humidity: underlamp.Assumed[quantity.Fraction](0.75, reason)}),
+	}
+
+	a.CO2 = given(r, f.get("co2"), quantity.GasShare, span{co2Span.min, 1e6}, underlamp.Assumed[quantity.PPM](450, "outdoor air with people now and then; common practice, no source"))
+	switch co2 := f.get("co2"); {
+	case float64(a.CO2.Value) > co2Span.max:
+		// OSHA, Table Z-1.
+		r.errorf(co2, "150 ppm to 5000 ppm", "%s is over the exposure limit of 5000 ppm for 8 h (29 CFR 1910.1000, Table Z-1); such air endangers people",
+			r.show(quantity.GasShare, float64(a.CO2.Value)))
+		a.CO2 = underlamp.Assumed[quantity.PPM](450, "")
+	case a.CO2.Value > co2Warning:
+		r.warnf(co2, "an alarm in the room, and never a sleeping room", "%s is far more than plants use; the exposure limit is 5000 ppm for 8 h (29 CFR 1910.1000, Table Z-1)",
+			r.show(quantity.GasShare, float64(a.CO2.Value)))
+	}
+
+	a.Fan = underlamp.Assumed(underlamp.NoFan, "no fan was described")
+	if fan := f.get("fan"); fan.written() {
+		a.Fan = underlamp.Said(choice(r, fan, underlamp.FanAims(), map[string]string{"no": "none", "false": "none", "off": "none"}, underlamp.NoFan))
+	}
+	speed := underlamp.Assumed[quantity.MetrePerSecond](0.1, "a room without a fan; common practice, no source")
+	if a.Fan.Value != underlamp.NoFan {
+		speed = underlamp.Assumed[quantity.MetrePerSecond](0.3, "a fan on the plants; common practice, no source")
+	}
+	a.Speed = given(r, f.get("speed"), quantity.AirSpeed, speedSpan, speed)
+	return a
+}
+
+func (r *reader) climate(v value, section string, usual underlamp.Climate) underlamp.Climate {
+	f, _ := r.mapping(v, section)
+	return underlamp.Climate{
+		Temperature: given(r, f.get("temperature"), quantity.Temperature, temperatureSpan, usual.Temperature),
+		Humidity:    given(r, f.get("humidity"), quantity.Share, humiditySpan, usual.Humidity),
+	}
+}
+
+// feed reads the solution. Its usual temperature is that of the air over the
+// day, weighted by the hours of light.
+func (r *reader) feed(v value, b *underlamp.Bench) underlamp.Feed {
+	f, _ := r.mapping(v, "feed")
+	light := float64(b.Setting().Hours) / 24
+	mean := light*float64(b.Air.Day.Temperature.Value) + (1-light)*float64(b.Air.Night.Temperature.Value)
+	mean = rootSpan.clamp(mean)
+	return underlamp.Feed{
+		Calcium:  given(r, f.get("calcium"), quantity.Concentration, calciumSpan, underlamp.Assumed[quantity.MilligramPerLitre](100, "a common lettuce feed; common practice, no source")),
+		EC:       given(r, f.get("ec"), quantity.Conductivity, ecSpan, underlamp.Assumed[quantity.MillisiemensPerCm](1.4, "a common lettuce feed; common practice, no source")),
+		RootTemp: given(r, f.get("root temperature"), quantity.Temperature, rootSpan, underlamp.Assumed(quantity.Celsius(mean), "as warm as the air over day and night")),
+	}
+}
+
+// firstClauses cuts the example off an error of package quantity; it is shown
+// as what was wanted.
+func firstClauses(err error) string {
+	text, _, _ := strings.Cut(err.Error(), "; write for example")
+	return text
+}

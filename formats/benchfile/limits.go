@@ -1,0 +1,89 @@
+package benchfile
+
+import (
+	"math"
+
+	"underlamp"
+	"underlamp/science/quantity"
+)
+
+var (
+	burnSpan       = span{0.005, 1}
+	dimLimitSpan   = span{0.01, 1}
+	hoursLimitSpan = span{0.5, 24}
+)
+
+const (
+	usualBurn   = 0.10
+	leastHeight = 0.10 // m: nearer, a bar lights a stripe, not a plant
+)
+
+// limits reads how far the bench may be turned.
+func (r *reader) limits(v value, b *underlamp.Bench, where []fields) {
+	f, _ := r.mapping(v, "limits")
+	now := b.Setting()
+	var lim underlamp.Limits
+	lim.Burn = given(r, f.get("burn"), quantity.Share, burnSpan, underlamp.Assumed[quantity.Fraction](usualBurn, "one head in ten; common practice, no source"))
+
+	// The mean height is turned and the lamps keep their differences, so the
+	// highest and the lowest lamp bound the mean.
+	above, below := 0.0, 0.0
+	for _, l := range b.Lamps {
+		above = math.Max(above, float64(l.Height-now.Height))
+		below = math.Max(below, float64(now.Height-l.Height))
+	}
+	ceiling := float64(b.Space.Height)
+	high := math.Max(ceiling-above, float64(now.Height))
+	low := math.Min(leastHeight+below, float64(now.Height))
+	lim.MinHeight = underlamp.Assumed(quantity.Metre(low), "10 cm, or the present height if the lamps hang lower; common practice, no source")
+	lim.MaxHeight = underlamp.Assumed(quantity.Metre(high), "the height of the space")
+	height := f.get("lamp height")
+	if lo, hi, ok := r.rangeOf(height, quantity.Length, span{0.001, heightSpan.max}); ok {
+		lim.MinHeight, lim.MaxHeight = underlamp.Said(quantity.Metre(lo)), underlamp.Said(quantity.Metre(hi))
+		switch {
+		case ceiling > 0 && hi+above > ceiling+slack && above > slack:
+			r.errorf(height, "at most "+r.show(quantity.Length, ceiling-above), "at %s the highest lamp would be above the ceiling, which is %s high", r.show(quantity.Length, hi), r.show(quantity.Length, ceiling))
+		case ceiling > 0 && hi > ceiling+slack:
+			r.errorf(height, "at most "+r.show(quantity.Length, ceiling), "%s is above the ceiling", r.show(quantity.Length, hi))
+		case below > slack && lo-below <= 0:
+			r.errorf(height, "more than "+r.show(quantity.Length, below), "at %s the lowest lamp would be at or below the planting surface", r.show(quantity.Length, lo))
+		}
+	}
+
+	lowDim, highDim, lowHours, highHours := 0.30, 1.0, 10.0, 20.0
+	for _, l := range b.Lamps {
+		lowDim = math.Min(lowDim, math.Max(float64(l.Dimming), dimLimitSpan.min))
+		lowHours = math.Min(lowHours, math.Max(float64(l.Hours), hoursLimitSpan.min))
+		highHours = math.Max(highHours, float64(l.Hours))
+	}
+	const widened = "usual, widened to the present setting; common practice, no source"
+	lim.MinDim, lim.MaxDim = underlamp.Assumed(quantity.Fraction(lowDim), widened), underlamp.Assumed(quantity.Fraction(highDim), widened)
+	if lo, hi, ok := r.rangeOf(f.get("dimming"), quantity.Share, dimLimitSpan); ok {
+		lim.MinDim, lim.MaxDim = underlamp.Said(quantity.Fraction(lo)), underlamp.Said(quantity.Fraction(hi))
+	}
+	lim.MinHours, lim.MaxHours = underlamp.Assumed(quantity.Hours(lowHours), widened), underlamp.Assumed(quantity.Hours(highHours), widened)
+	if lo, hi, ok := r.rangeOf(f.get("hours"), quantity.Duration, hoursLimitSpan); ok {
+		lim.MinHours, lim.MaxHours = underlamp.Said(quantity.Hours(lo)), underlamp.Said(quantity.Hours(hi))
+	}
+	b.Limits = lim
+
+	if !r.problems.HasErrors() {
+		r.outsideLimits(b, where)
+	}
+}
+
+// outsideLimits warns of lamps whose present setting the limits exclude.
+func (r *reader) outsideLimits(b *underlamp.Bench, where []fields) {
+	lim, now := b.Limits, b.Setting()
+	outside := func(v value, what string, k quantity.Kind, x, low, high float64) {
+		s := span{low, high}
+		if !s.holds(x) {
+			r.warnf(v, r.wanted(k, s)+", or wider limits", "%s is %s now, outside the limits of this file", what, r.show(k, x))
+		}
+	}
+	outside(where[0].get("height"), "the mean lamp height", quantity.Length, float64(now.Height), float64(lim.MinHeight.Value), float64(lim.MaxHeight.Value))
+	for i, l := range b.Lamps {
+		outside(where[i].get("dimming"), "the dimming", quantity.Share, float64(l.Dimming), float64(lim.MinDim.Value), float64(lim.MaxDim.Value))
+		outside(where[i].get("hours"), "the time of light", quantity.Duration, float64(l.Hours), float64(lim.MinHours.Value), float64(lim.MaxHours.Value))
+	}
+}

@@ -1,0 +1,184 @@
+package benchfile
+
+import (
+	"fmt"
+	"math"
+
+	"underlamp"
+	"underlamp/science/quantity"
+)
+
+const (
+	maxPlants = 2000
+
+	// samePlace is how near two plants can't stand: a stem is wider.
+	samePlace = 0.01 // m
+)
+
+const wantPlants = "plants: {grid: {columns: 6, rows: 3}} or {at: [[10 cm, 10 cm], [30 cm, 10 cm]]}"
+
+// plants reads where the plants stand.
+func (r *reader) plants(v value, b *underlamp.Bench) {
+	if !v.written() {
+		r.missing(v, wantPlants, "where the plants stand")
+		return
+	}
+	f, ok := r.mapping(v, "plants")
+	if !ok {
+		return
+	}
+	grid, list := f.get("grid"), f.get("at")
+	switch {
+	case grid.written() && list.written():
+		r.errorf(list, "one of the two", "plants are given by a grid and by a list of places")
+	case grid.written():
+		r.grid(grid, b)
+	case list.written():
+		r.list(list, b)
+	default:
+		r.missing(v, wantPlants, "a grid or a list of places")
+	}
+}
+
+// grid places plants in columns (left to right) and rows (front to back), named
+// P1, P2, … row by row from the front left. With a margin they are spread from
+// margin to margin; with a spacing they stand in the middle of the space; with
+// both they begin at the margins left and front; with neither each stands in the
+// middle of an equal share of the space.
+func (r *reader) grid(v value, b *underlamp.Bench) {
+	f, ok := r.mapping(v, "plants.grid")
+	if !ok {
+		return
+	}
+	columns, okC := r.count(f.get("columns"), "the number of columns, left to right,")
+	rows, okR := r.count(f.get("rows"), "the number of rows, front to back,")
+	margin, hasMargin := f.get("margin"), f.get("margin").written()
+	spacing, hasSpacing := f.get("spacing"), f.get("spacing").written()
+	mx, my, okM := r.oneOrTwo(margin, span{0, sideSpan.max})
+	sx, sy, okS := r.oneOrTwo(spacing, span{samePlace, sideSpan.max})
+	if !okC || !okR || !okM || !okS {
+		return
+	}
+	if columns*rows > maxPlants {
+		r.errorf(v, fmt.Sprintf("at most %d plants", maxPlants), "the grid has %d plants", columns*rows)
+		return
+	}
+	if b.Space.Width == 0 || b.Space.Depth == 0 {
+		return
+	}
+	line := func(n int, extent, margin, spacing float64) (first, step float64) {
+		switch {
+		case hasMargin && hasSpacing:
+			return margin, spacing
+		case hasSpacing:
+			return (extent - float64(n-1)*spacing) / 2, spacing
+		case hasMargin && n > 1:
+			return margin, (extent - 2*margin) / float64(n-1)
+		}
+		return extent / float64(n) / 2, extent / float64(n)
+	}
+	w, d := float64(b.Space.Width), float64(b.Space.Depth)
+	x0, dx := line(columns, w, mx, sx)
+	y0, dy := line(rows, d, my, sy)
+	fits := func(n int, first, step, extent float64, side string) bool {
+		s := span{0, extent}
+		if s.holds(first) && s.holds(first+float64(n-1)*step) && step >= 0 {
+			return true
+		}
+		r.errorf(v, "a smaller spacing or margin, or fewer plants", "the grid does not fit the space, which is %s %s", r.show(quantity.Length, extent), side)
+		return false
+	}
+	okX, okY := fits(columns, x0, dx, w, "wide"), fits(rows, y0, dy, d, "deep")
+	if !okX || !okY {
+		return
+	}
+	if columns > 1 && dx < samePlace || rows > 1 && dy < samePlace {
+		r.errorf(v, "plants at least "+r.show(quantity.Length, samePlace)+" apart", "the plants of the grid stand at one place")
+		return
+	}
+	for j := range rows {
+		for i := range columns {
+			b.Plants = append(b.Plants, underlamp.Plant{
+				Name: fmt.Sprintf("P%d", len(b.Plants)+1),
+				X:    quantity.Metre(span{0, w}.clamp(x0 + float64(i)*dx)),
+				Y:    quantity.Metre(span{0, d}.clamp(y0 + float64(j)*dy)),
+			})
+		}
+	}
+}
+
+func (r *reader) count(v value, what string) (int, bool) {
+	if !v.written() {
+		r.missing(v, "a whole number", what)
+		return 0, false
+	}
+	return r.whole(v, 1, maxPlants)
+}
+
+// oneOrTwo reads one length for both directions, or [across, deep].
+func (r *reader) oneOrTwo(v value, s span) (x, y float64, ok bool) {
+	if !v.written() {
+		return 0, 0, true
+	}
+	if describe(v.node) != "a list" {
+		x, ok = r.amount(v, quantity.Length, s)
+		return x, x, ok
+	}
+	vx, vy, ok := r.pair(v)
+	if !ok {
+		return 0, 0, false
+	}
+	x, okX := r.need(vx, quantity.Length, s, "a length")
+	y, okY := r.need(vy, quantity.Length, s, "a length")
+	return x, y, okX && okY
+}
+
+// list reads plants one by one: [x, y], or {name: ..., at: [x, y]}.
+func (r *reader) list(v value, b *underlamp.Bench) {
+	items, ok := r.items(v, wantPlants)
+	if !ok {
+		return
+	}
+	if len(items) == 0 {
+		r.missing(v, wantPlants, "at least one plant")
+		return
+	}
+	if len(items) > maxPlants {
+		r.errorf(items[maxPlants], fmt.Sprintf("at most %d plants", maxPlants), "there are %d plants", len(items))
+		return
+	}
+	var lines []int
+	names := map[string]int{}
+	for i, item := range items {
+		p := underlamp.Plant{Name: fmt.Sprintf("P%d", i+1)}
+		at, name := item, item
+		if isMapping(item) {
+			f, ok := r.mapping(item, "plants.at[]")
+			if !ok {
+				continue
+			}
+			at, name = f.get("at"), f.get("name")
+			if own, ok := r.words(name, maxName); ok {
+				p.Name = own
+			}
+		}
+		if line, twice := names[p.Name]; twice {
+			r.errorf(name, "a name of its own for every plant", "the plant in line %d is called %q too", line, p.Name)
+		} else {
+			names[p.Name] = item.at.line
+		}
+		x, y, ok := r.place(at, b.Space, "plant")
+		if !ok {
+			continue
+		}
+		p.X, p.Y = x, y
+		for j, q := range b.Plants {
+			if math.Hypot(float64(p.X-q.X), float64(p.Y-q.Y)) < samePlace-slack {
+				r.errorf(at, "plants at least "+r.show(quantity.Length, samePlace)+" apart", "plant %q of line %d stands at this place", q.Name, lines[j])
+				break
+			}
+		}
+		b.Plants = append(b.Plants, p)
+		lines = append(lines, item.at.line)
+	}
+}

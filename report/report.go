@@ -1,0 +1,122 @@
+package report
+
+import (
+	"context"
+	"fmt"
+	"html/template"
+	"io"
+
+	"underlamp"
+	"underlamp/app/light"
+	"underlamp/app/outlook"
+	"underlamp/science/quantity"
+	"underlamp/working"
+)
+
+// mapColumns is the number of columns of the light map.
+const mapColumns = 49
+
+// A Document is everything that a report of one bench holds.
+type Document struct {
+	Bench    *underlamp.Bench
+	Model    *light.Model
+	Light    *light.Answer
+	Outlook  *outlook.Forecast
+	Figures  []working.Figure
+	Best     *outlook.Best
+	Settings *outlook.SettingsMap
+	Written  string // the day it was written, as printed; empty leaves it out
+}
+
+// Compute answers everything a report asks of a bench.
+func Compute(ctx context.Context, m *light.Model, written string, progress func(done, of int)) (*Document, error) {
+	d := &Document{Bench: m.Bench(), Model: m, Written: written}
+	o, err := outlook.New(m, 0)
+	if err != nil {
+		return nil, err
+	}
+	if d.Light, err = m.Answer(nil, mapColumns); err != nil {
+		return nil, err
+	}
+	if d.Best, err = o.Best(ctx, progress); err != nil {
+		return nil, err
+	}
+	d.Outlook = &d.Best.Now
+	d.Figures = o.Figures(d.Outlook)
+	if d.Settings, err = o.Map(ctx, 0, 0); err != nil {
+		return nil, err
+	}
+	return d, nil
+}
+
+// Write writes the report as one HTML file that needs nothing else.
+func (d *Document) Write(w io.Writer) error {
+	headline := append([]working.Figure{d.Light.Mean, d.Light.DLI, d.Light.Spread, d.Light.Lowest, d.Light.Highest}, d.Figures...)
+	_, err := io.WriteString(w, string(render("report.tmpl", struct {
+		Title, Written, Note string
+		CSS                  template.CSS
+		Light, Outlook, Best template.HTML
+		Workings, Cautions   template.HTML
+		BenchRows            [][2]string
+	}{
+		d.Bench.Name, d.Written, d.Bench.Note, template.CSS(CSS()),
+		LightSection(d.Bench, d.Model, d.Light),
+		OutlookSection(d.Bench, d.Outlook, d.Figures),
+		BestSection(d.Bench, d.Best, d.Settings),
+		WorkingSection(headline), Cautions(),
+		BenchRows(d.Bench),
+	})))
+	if err != nil {
+		return fmt.Errorf("the report cannot be written: %w", err)
+	}
+	return nil
+}
+
+// BenchRows describe a bench in name and value, defaults marked.
+func BenchRows(b *underlamp.Bench) [][2]string {
+	u := b.Units
+	mark := func(text string, isDefault bool) string {
+		if isDefault {
+			return text + " (default)"
+		}
+		return text
+	}
+	l := func(v quantity.Metre) string { return quantity.Length.Format(float64(v), u, 3) }
+	rows := [][2]string{
+		{"space", fmt.Sprintf("%s wide, %s deep, %s high", l(b.Space.Width), l(b.Space.Depth), l(b.Space.Height))},
+	}
+	for _, side := range underlamp.Sides() {
+		w := b.Space.Walls[side]
+		rows = append(rows, [2]string{"side " + side.String(), mark(wall(w).Label, w.Reflectance.IsDefault())})
+	}
+	for _, x := range b.Lamps {
+		rows = append(rows, [2]string{"lamp " + x.Name, fmt.Sprintf("%s; %s, %s, beam %s", x.Kind,
+			mark(quantity.PhotonFlux.Format(float64(x.Flux.Value), u, 3), x.Flux.IsDefault()),
+			mark(quantity.Power.Format(float64(x.Power.Value), u, 3), x.Power.IsDefault()),
+			mark(quantity.Angle.Format(float64(x.Beam.Value), u, 3), x.Beam.IsDefault()))})
+	}
+	c := b.Crop
+	crop := fmt.Sprintf("%s, %s", c.Species, c.Type)
+	if c.Cultivar != "" {
+		crop += ", " + c.Cultivar
+	}
+	rows = append(rows,
+		[2]string{"crop", crop + "; tendency to tipburn " + mark(string(c.Tendency.Value), c.Tendency.IsDefault())},
+		[2]string{"plants", fmt.Sprintf("%d, from %s to harvest on day %s", len(b.Plants),
+			mark(quantity.Mass.Format(float64(c.StartMass.Value), u, 3), c.StartMass.IsDefault()), mark(fmt.Sprint(c.Days.Value), c.Days.IsDefault()))},
+	)
+	climate := func(x underlamp.Climate) string {
+		return mark(quantity.Temperature.Format(float64(x.Temperature.Value), u, 3), x.Temperature.IsDefault()) + ", " +
+			mark(quantity.Share.Format(float64(x.Humidity.Value), u, 3), x.Humidity.IsDefault())
+	}
+	a, f := b.Air, b.Feed
+	return append(rows,
+		[2]string{"air by day", climate(a.Day)},
+		[2]string{"air by night", climate(a.Night)},
+		[2]string{"CO2", mark(quantity.GasShare.Format(float64(a.CO2.Value), u, 3), a.CO2.IsDefault())},
+		[2]string{"moving air", mark(quantity.AirSpeed.Format(float64(a.Speed.Value), u, 2), a.Speed.IsDefault()) + ", fan " + mark(string(a.Fan.Value), a.Fan.IsDefault())},
+		[2]string{"feed", fmt.Sprintf("calcium %s, EC %s, roots at %s", mark(quantity.Concentration.Format(float64(f.Calcium.Value), u, 3), f.Calcium.IsDefault()),
+			mark(quantity.Conductivity.Format(float64(f.EC.Value), u, 2), f.EC.IsDefault()), mark(quantity.Temperature.Format(float64(f.RootTemp.Value), u, 3), f.RootTemp.IsDefault()))},
+		[2]string{"electricity", mark(b.Price.Value.String(), b.Price.IsDefault())},
+	)
+}

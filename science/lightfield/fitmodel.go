@@ -1,0 +1,375 @@
+package lightfield
+
+import (
+	"errors"
+	"fmt"
+	"math"
+	"slices"
+
+	"gonum.org/v1/gonum/mat"
+
+	"underlamp/science/quantity"
+)
+
+// fitPatches is the number of patches while fitting: coarser than for the
+// answer, since a fit solves the room many times.
+const fitPatches = 200
+
+// reachSD is how many standard deviations of the prior the exponent and the
+// reflectances may move in a fit.
+const reachSD = 3.5
+
+// tableNodes is the number of Chebyshev nodes for exponent and reflectance.
+const tableNodes = 8
+
+// A problem is what [Fit] was asked.
+type problem struct {
+	space    Space
+	lamps    []Lamp
+	readings []Reading
+	prior    Prior
+}
+
+// A layout says which parameter stands where: first the ln flux factors of the
+// groups, then (if free) their ln exponent factors, then (if free) the logit
+// shift of the reflectances, last the ln meter factor.
+type layout struct {
+	groups  []int     // group numbers, ascending
+	of      []int     // index into groups by lamp
+	sd      []float64 // prior standard deviation by parameter
+	beams   bool      // exponents are free
+	mirrors bool      // reflectances are free
+}
+
+func (p problem) layout() layout {
+	var lay layout
+	group := p.prior.Group
+	if group == nil {
+		for i := range p.lamps {
+			group = append(group, i)
+		}
+	}
+	lay.groups = slices.Compact(slices.Sorted(slices.Values(group)))
+	for _, g := range group {
+		i, _ := slices.BinarySearch(lay.groups, g)
+		lay.of = append(lay.of, i)
+	}
+	for g := range lay.groups {
+		sum, n := 0.0, 0.0
+		for i, of := range lay.of {
+			if of == g {
+				sd := defaultFluxSD
+				if p.prior.FluxSD != nil {
+					sd = p.prior.FluxSD[i]
+				}
+				sum, n = sum+sd*sd, n+1
+			}
+		}
+		lay.sd = append(lay.sd, math.Sqrt(sum/n))
+	}
+	if lay.beams = p.prior.ExponentSD > 0; lay.beams {
+		for range lay.groups {
+			lay.sd = append(lay.sd, p.prior.ExponentSD)
+		}
+	}
+	for _, w := range p.space.Walls {
+		if rho := w.reflectance(); rho > 0 && rho < 1 && p.prior.ReflectanceSD > 0 {
+			lay.mirrors = true
+		}
+	}
+	if lay.mirrors {
+		lay.sd = append(lay.sd, p.prior.ReflectanceSD)
+	}
+	meter := p.prior.MeterSD
+	if meter == 0 {
+		meter = defaultMeterSD
+	}
+	lay.sd = append(lay.sd, meter)
+	return lay
+}
+
+func (l layout) count() int { return len(l.sd) }
+func (l layout) meter() int { return len(l.sd) - 1 }
+
+// exponent is the ln exponent factor of a group, shift the logit shift.
+func (l layout) exponent(th []float64, group int) float64 {
+	if !l.beams {
+		return 0
+	}
+	return th[len(l.groups)+group]
+}
+
+func (l layout) shift(th []float64) float64 {
+	if !l.mirrors {
+		return 0
+	}
+	return th[len(th)-2]
+}
+
+func (l layout) names() []string {
+	var out []string
+	for _, g := range l.groups {
+		out = append(out, fmt.Sprintf("ln flux factor of group %d", g))
+	}
+	if l.beams {
+		for _, g := range l.groups {
+			out = append(out, fmt.Sprintf("ln exponent factor of group %d", g))
+		}
+	}
+	if l.mirrors {
+		out = append(out, "logit shift of the reflectances")
+	}
+	return append(out, "ln meter factor")
+}
+
+// bound is how far a parameter may go; 0 means anywhere.
+func (l layout) bound(j int) float64 {
+	if j < len(l.groups) || j == l.meter() {
+		return 0
+	}
+	return reachSD * l.sd[j]
+}
+
+// shifted is a reflectance moved on the logit scale; 0 and 1 stay.
+func shifted(rho, shift float64) float64 {
+	if rho <= 0 || rho >= 1 {
+		return rho
+	}
+	return 1 / (1 + (1-rho)/rho*math.Exp(-shift))
+}
+
+// at returns lamps and space with the parameters applied.
+func (p problem) at(lay layout, th []float64) ([]Lamp, Space) {
+	lamps, space := append([]Lamp(nil), p.lamps...), p.space
+	for i := range lamps {
+		g := lay.of[i]
+		lamps[i].Flux *= quantity.PPF(math.Exp(th[g]))
+		lamps[i].Exponent = min(lamps[i].Exponent*math.Exp(lay.exponent(th, g)), largestExponent)
+	}
+	for side := range space.Walls {
+		if !space.Walls[side].Open {
+			space.Walls[side].Reflectance = quantity.Fraction(shifted(space.Walls[side].reflectance(), lay.shift(th)))
+		}
+	}
+	return lamps, space
+}
+
+// A table holds the PPFD of each lamp at its label flux at each sensor place, on
+// Chebyshev nodes of ln exponent factor and logit shift. Places are those of the
+// readings, then the six neighbours of each, from which the slopes come.
+type table struct {
+	beam, wall []float64       // nodes; one node 0 if the parameter is fixed
+	value      [][][][]float64 // by place, lamp, beam node, wall node
+}
+
+// neighbour is how far the neighbours of a reading lie, in m.
+const neighbour = 0.003
+
+// places lists the sensor places: for reading i the place itself at 7i, then
+// pairs along x, y, z.
+func (p problem) places() []Point {
+	var out []Point
+	for _, r := range p.readings {
+		out = append(out, r.At)
+		for axis := range 3 {
+			for _, d := range []float64{-neighbour, neighbour} {
+				q := r.At
+				switch axis {
+				case 0:
+					q.X += d
+				case 1:
+					q.Y += d
+				default:
+					q.Z += d
+				}
+				out = append(out, q)
+			}
+		}
+	}
+	return out
+}
+
+// chebyshev returns n nodes on −bound..bound, or the node 0.
+func chebyshev(bound float64, n int) []float64 {
+	if bound == 0 {
+		return []float64{0}
+	}
+	out := make([]float64, n)
+	for i := range out {
+		out[i] = -bound * math.Cos(math.Pi*(float64(i)+0.5)/float64(n))
+	}
+	return out
+}
+
+// tabulate solves the room at the nodes. Every lamp's light at a place depends
+// on its own exponent and on the walls only, so a table of two parameters serves
+// any number of groups.
+func (p problem) tabulate(lay layout) (*table, error) {
+	t := &table{beam: []float64{0}, wall: []float64{0}}
+	if lay.beams {
+		t.beam = chebyshev(reachSD*p.prior.ExponentSD, tableNodes)
+	}
+	if lay.mirrors {
+		t.wall = chebyshev(reachSD*p.prior.ReflectanceSD, tableNodes)
+	}
+	places := p.places()
+	t.value = make([][][][]float64, len(places))
+	for i := range t.value {
+		t.value[i] = make([][][]float64, len(p.lamps))
+		for k := range t.value[i] {
+			t.value[i][k] = make([][]float64, len(t.beam))
+			for b := range t.beam {
+				t.value[i][k][b] = make([]float64, len(t.wall))
+			}
+		}
+	}
+	if len(places) == 0 {
+		return t, nil
+	}
+	room, err := NewRoom(p.space, Options{Patches: fitPatches})
+	if err != nil {
+		return nil, err
+	}
+	n := len(room.patches)
+	// By reciprocity the light at a place from a lamp is yᵀ(A E₀) with (A/ρ − A F) y = f:
+	// one solution for each place serves all lamps and exponents.
+	weights := make([]*mat.Dense, len(t.wall))
+	if n > 0 {
+		factors := mat.NewDense(n, len(places), nil)
+		var scratch []float64
+		f := make([]float64, n)
+		for i, pt := range places {
+			room.gather(f, pt, &scratch)
+			factors.SetCol(i, f)
+		}
+		for w, shift := range t.wall {
+			var rho [NumSides]float64
+			for side, wall := range p.space.Walls {
+				rho[side] = shifted(wall.reflectance(), shift)
+			}
+			sys, ok := room.factorise(rho)
+			if !ok {
+				return nil, errors.New("the sides reflect so much that the balance of light cannot be solved; give at least one side a reflectance below 1")
+			}
+			weights[w] = new(mat.Dense)
+			if err := sys.chol.SolveTo(weights[w], factors); err != nil {
+				if _, near := err.(mat.Condition); !near {
+					return nil, err
+				}
+			}
+		}
+	}
+	jobs := len(p.lamps) * len(t.beam)
+	inParallel(jobs, 1, func(from, to int) {
+		direct := make([]float64, n)
+		for job := from; job < to; job++ {
+			k, b := job/len(t.beam), job%len(t.beam)
+			lamp := p.lamps[k]
+			lamp.Exponent = min(lamp.Exponent*math.Exp(t.beam[b]), largestExponent)
+			s := newSource(lamp, 0.002)
+			room.onPatches(direct, &s, room.patches)
+			for j := range direct {
+				direct[j] *= room.patchArea(room.patches[j].side)
+			}
+			for i, pt := range places {
+				e := s.onHorizontal(pt)
+				for w := range t.wall {
+					sum := e
+					for j, v := range direct {
+						sum += v * weights[w].At(j, i)
+					}
+					t.value[i][k][b][w] = sum
+				}
+			}
+		}
+	})
+	return t, nil
+}
+
+// barycentric returns the weights and slopes of the polynomial through Chebyshev
+// nodes at v (BerrutTrefethen2004, by the product form: there are eight nodes).
+func barycentric(nodes []float64, v float64) (w, slope []float64) {
+	n := len(nodes)
+	w, slope = make([]float64, n), make([]float64, n)
+	if n == 1 {
+		w[0] = 1
+		return w, slope
+	}
+	for i := range nodes {
+		w[i] = 1
+		for j := range nodes {
+			if j == i {
+				continue
+			}
+			slope[i] = slope[i]*(v-nodes[j])/(nodes[i]-nodes[j]) + w[i]/(nodes[i]-nodes[j])
+			w[i] *= (v - nodes[j]) / (nodes[i] - nodes[j])
+		}
+	}
+	return w, slope
+}
+
+// light returns the PPFD at a place with dimmed lamps and its derivatives by the
+// parameters (dst, may be nil), meter left out.
+func (t *table) light(lay layout, th []float64, place int, dimming, dst []float64) float64 {
+	wall, wallSlope := barycentric(t.wall, lay.shift(th))
+	clear(dst)
+	total := 0.0
+	for k, d := range dimming {
+		if d == 0 {
+			continue
+		}
+		g := lay.of[k]
+		beam, beamSlope := barycentric(t.beam, lay.exponent(th, g))
+		var e, byBeam, byWall float64
+		for b, row := range t.value[place][k] {
+			for w, v := range row {
+				e += beam[b] * wall[w] * v
+				byBeam += beamSlope[b] * wall[w] * v
+				byWall += beam[b] * wallSlope[w] * v
+			}
+		}
+		scale := d * math.Exp(th[g])
+		total += scale * e
+		if dst != nil {
+			dst[g] += scale * e
+			if lay.beams {
+				dst[len(lay.groups)+g] += scale * byBeam
+			}
+			if lay.mirrors {
+				dst[len(th)-2] += scale * byWall
+			}
+		}
+	}
+	return total
+}
+
+// reachable refuses readings that no lamp can explain.
+func (p problem) reachable(t *table) error {
+	var errs []error
+	lay := p.layout()
+	th := make([]float64, lay.count())
+	for i, r := range p.readings {
+		if e := t.light(lay, th, 7*i, r.Dimming, nil); !(e > 0) {
+			errs = append(errs, fmt.Errorf("reading %s: no lamp that was on sends light there; check which lamps were on, their photon flux, and the height of the sensor", nameOf(r, i)))
+		}
+	}
+	return errors.Join(errs...)
+}
+
+// spreads returns the standard deviation of ln(reading) of each reading: its own
+// error and what its place does to it.
+func (p problem) spreads(lay layout, t *table, th []float64) []float64 {
+	out := make([]float64, len(p.readings))
+	for i, r := range p.readings {
+		e := t.light(lay, th, 7*i, r.Dimming, nil)
+		v := r.OwnSD * r.OwnSD
+		for axis := range 3 {
+			down := t.light(lay, th, 7*i+1+2*axis, r.Dimming, nil)
+			up := t.light(lay, th, 7*i+2+2*axis, r.Dimming, nil)
+			slope := (up - down) / (2 * neighbour * e)
+			v += slope * slope * r.PlaceSD * r.PlaceSD
+		}
+		out[i] = math.Sqrt(min(v, 1)) // beyond a factor e the straight line in the place means nothing
+	}
+	return out
+}

@@ -1,0 +1,247 @@
+package web
+
+import (
+	"fmt"
+	"html/template"
+	"math"
+	"net/http"
+	"strconv"
+
+	"underlamp"
+	"underlamp/report"
+	"underlamp/science/quantity"
+)
+
+// mapColumns is the number of columns of the light map on a page.
+const mapColumns = 37
+
+// list shows a card for each bench.
+func (s *Site) list(w http.ResponseWriter, _ *http.Request) {
+	type card struct {
+		ID, Name, Crop, Wrong          string
+		PPFD, DLI, Chance, Mass, Limit string
+		Risky                          bool
+	}
+	ids, err := s.benches.list()
+	if err != nil {
+		s.log.Error("list", "err", err)
+		s.fail(w, http.StatusInternalServerError, "The folder of benches cannot be read.", "Look at the folder that underlamp serve was started with.")
+		return
+	}
+	var cards []card
+	for _, id := range ids {
+		e, err := s.benches.get(id)
+		if err != nil || e == nil {
+			cards = append(cards, card{ID: id, Name: id, Wrong: "The file cannot be read."})
+			continue
+		}
+		if e.broken {
+			cards = append(cards, card{ID: id, Name: id, Wrong: "The bench file has mistakes."})
+			continue
+		}
+		b := e.bench
+		lit, err := e.at(b.Setting())
+		if err != nil {
+			cards = append(cards, card{ID: id, Name: b.Name, Wrong: err.Error()})
+			continue
+		}
+		a := lit.Answer(nil, 5)
+		c := card{ID: id, Name: b.Name, PPFD: a.Mean.Text(), DLI: a.DLI.Text(), Limit: report.Percent(float64(b.Limits.Burn.Value))}
+		c.Crop = fmt.Sprintf("%d × %s %s", len(b.Plants), b.Crop.Type, b.Crop.Species)
+		if b.Crop.Cultivar != "" {
+			c.Crop += ", " + b.Crop.Cultivar
+		}
+		if f, err := e.fast.Forecast(nil); err == nil {
+			c.Chance, c.Risky = report.Percent(f.Chance), f.Chance > float64(b.Limits.Burn.Value)
+			c.Mass = fmt.Sprintf("%s g (%s to %s)", quantity.Fixed(f.Fresh.Mid, 0), quantity.Fixed(f.Fresh.Low, 0), quantity.Fixed(f.Fresh.High, 0))
+		}
+		cards = append(cards, c)
+	}
+	s.page(w, http.StatusOK, "list.tmpl", struct {
+		Title string
+		Cards []card
+	}{"Benches", cards})
+}
+
+// find reads the bench of a request and answers itself if there is none.
+func (s *Site) find(w http.ResponseWriter, r *http.Request) *entry {
+	e, err := s.benches.get(r.PathValue("id"))
+	switch {
+	case err != nil:
+		s.log.Error("bench", "err", err)
+		s.fail(w, http.StatusInternalServerError, "The bench file cannot be read.", "Look whether it is still in its folder.")
+		return nil
+	case e == nil:
+		s.fail(w, http.StatusNotFound, "There is no bench of this name in the folder.", "The benches are listed on the first page.")
+		return nil
+	case e.broken:
+		s.page(w, http.StatusUnprocessableEntity, "broken.tmpl", struct{ Title, Problems string }{e.id, e.problems})
+		return nil
+	}
+	return e
+}
+
+// A control is one of the three that a person turns.
+type control struct {
+	Name, Label, Unit   string
+	Value               string
+	Scale               float64 // how many of the shown unit make one of the kept
+	Min, Max, Step      string
+	value, lowest, most float64
+}
+
+// setting reads the setting from the address. What is missing or nonsense is
+// that of the bench; what is beyond the space or the day is brought back. The
+// returned setting is nil when all is as the bench has it.
+func (e *entry) setting(r *http.Request) (*underlamp.Setting, []control) {
+	b := e.bench
+	now := b.Setting()
+	unit, perMetre := quantity.Length.Shown(b.Units)
+	top := float64(b.Space.Height)
+	controls := []control{
+		{Name: "height", Label: "Lamp height", Unit: unit, lowest: min(0.05, float64(now.Height)), most: top, value: float64(now.Height)},
+		{Name: "dimming", Label: "Dimming", Unit: "%", lowest: 0.05, most: 1, value: float64(now.Dimming)},
+		{Name: "hours", Label: "Hours of light", Unit: "h", lowest: 1, most: 24, value: float64(now.Hours)},
+	}
+	_, perShare := quantity.Share.Shown(b.Units)
+	scale := []float64{perMetre, perShare, 1}
+	steps := []float64{0.5, 1, 0.25}
+	changed := false
+	for i := range controls {
+		c := &controls[i]
+		if v, err := strconv.ParseFloat(r.FormValue(c.Name), 64); err == nil && !math.IsNaN(v) {
+			v = min(max(v/scale[i], c.lowest), c.most)
+			if math.Abs(v-c.value) > 1e-6 {
+				changed = true
+				c.value = v
+			}
+		}
+		text := func(v float64) string { return strconv.FormatFloat(math.Round(v*scale[i]*100)/100, 'f', -1, 64) }
+		c.Scale = scale[i]
+		c.Value, c.Min, c.Max, c.Step = text(c.value), text(c.lowest), text(c.most), strconv.FormatFloat(steps[i], 'f', -1, 64)
+	}
+	if !changed {
+		return nil, controls
+	}
+	return &underlamp.Setting{
+		Height:  quantity.Metre(controls[0].value),
+		Dimming: quantity.Fraction(controls[1].value),
+		Hours:   quantity.Hours(controls[2].value),
+	}, controls
+}
+
+func (e *entry) lightHTML(change *underlamp.Setting) (template.HTML, error) {
+	s := e.bench.Setting()
+	if change != nil {
+		s = *change
+	}
+	lit, err := e.at(s)
+	if err != nil {
+		return "", err
+	}
+	return report.LightSection(e.bench, e.model, lit.Answer(change, mapColumns)), nil
+}
+
+func (e *entry) outlookHTML(change *underlamp.Setting) (template.HTML, error) {
+	f, err := e.fast.Forecast(change)
+	if err != nil {
+		return "", err
+	}
+	figures := e.fast.Figures(f)
+	return report.OutlookSection(e.bench, f, figures) + template.HTML("<h3>Working</h3>") + report.WorkingSection(figures), nil
+}
+
+// bench shows one bench with its controls.
+func (s *Site) bench(w http.ResponseWriter, r *http.Request) {
+	e := s.find(w, r)
+	if e == nil {
+		return
+	}
+	change, controls := e.setting(r)
+	light, err := e.lightHTML(change)
+	if err != nil {
+		s.fail(w, http.StatusUnprocessableEntity, err.Error(), "Choose another lamp height.")
+		return
+	}
+	outlook, err := e.outlookHTML(change)
+	if err != nil {
+		s.fail(w, http.StatusUnprocessableEntity, err.Error(), "Choose another setting.")
+		return
+	}
+	best := template.HTML("")
+	if r.FormValue("best") != "" { // without script: asked for by a link
+		a, err := e.bestOf(r.Context())
+		if err != nil {
+			s.log.Error("best", "err", err)
+		} else {
+			best = report.BestSection(e.bench, a.best, a.mp)
+		}
+	}
+	s.page(w, http.StatusOK, "bench.tmpl", struct {
+		Title, ID, Note, Problems string
+		Controls                  []control
+		Changed                   bool
+		Light, Outlook, Best      template.HTML
+		Facts                     [][2]string
+		Cautions                  template.HTML
+	}{e.bench.Name, e.id, e.bench.Note, e.problems, controls, change != nil, light, outlook, best, report.BenchRows(e.bench), report.Cautions()})
+}
+
+// part sends one section by itself, for the script.
+func (s *Site) part(w http.ResponseWriter, r *http.Request, make func(*entry, *underlamp.Setting) (template.HTML, error)) {
+	e := s.find(w, r)
+	if e == nil {
+		return
+	}
+	change, _ := e.setting(r)
+	html, err := make(e, change)
+	if err != nil {
+		if r.Context().Err() != nil {
+			return // the visitor has asked for something else by now
+		}
+		s.log.Error("part", "err", err)
+		http.Error(w, err.Error(), http.StatusUnprocessableEntity)
+		return
+	}
+	w.Header().Set("Content-Type", "text/html; charset=utf-8")
+	w.Header().Set("Cache-Control", "no-store")
+	fmt.Fprint(w, string(html))
+}
+
+func (s *Site) lightPart(w http.ResponseWriter, r *http.Request) {
+	s.part(w, r, func(e *entry, c *underlamp.Setting) (template.HTML, error) { return e.lightHTML(c) })
+}
+
+func (s *Site) outlookPart(w http.ResponseWriter, r *http.Request) {
+	s.part(w, r, func(e *entry, c *underlamp.Setting) (template.HTML, error) { return e.outlookHTML(c) })
+}
+
+func (s *Site) bestPart(w http.ResponseWriter, r *http.Request) {
+	s.part(w, r, func(e *entry, _ *underlamp.Setting) (template.HTML, error) {
+		a, err := e.bestOf(r.Context())
+		if err != nil {
+			return "", err
+		}
+		return report.BestSection(e.bench, a.best, a.mp), nil
+	})
+}
+
+// report sends the report of a bench as a file that stands by itself. Its
+// stylesheet is inside it, so its policy names the hash of that.
+func (s *Site) report(w http.ResponseWriter, r *http.Request) {
+	e := s.find(w, r)
+	if e == nil {
+		return
+	}
+	d, err := report.Compute(r.Context(), e.model, "", nil)
+	if err != nil {
+		s.log.Error("report", "err", err)
+		s.fail(w, http.StatusUnprocessableEntity, err.Error(), "Look at the bench file.")
+		return
+	}
+	w.Header().Set("Content-Type", "text/html; charset=utf-8")
+	w.Header().Set("Content-Security-Policy", "default-src 'none'; style-src "+s.reportCS+"; base-uri 'none'; frame-ancestors 'none'")
+	if err := d.Write(w); err != nil {
+		s.log.Error("report", "err", err)
+	}
+}

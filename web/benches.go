@@ -1,0 +1,178 @@
+package web
+
+import (
+	"bytes"
+	"context"
+	"fmt"
+	"io"
+	"io/fs"
+	"path"
+	"regexp"
+	"slices"
+	"strings"
+	"sync"
+	"time"
+
+	"underlamp"
+	"underlamp/app/light"
+	"underlamp/app/outlook"
+	"underlamp/formats/benchfile"
+)
+
+// benches reads the bench files of a folder and keeps what was computed of them
+// until the file changes.
+type benches struct {
+	folder fs.FS
+	mu     sync.Mutex
+	known  map[string]*entry
+}
+
+// An entry is one bench file as it was last read.
+type entry struct {
+	id       string
+	modified time.Time
+	size     int64
+	bench    *underlamp.Bench
+	model    *light.Model
+	problems string // as a person reads them; empty if there are none
+	broken   bool
+
+	mu   sync.Mutex
+	lit  *light.Lit // at the height asked last
+	fast *outlook.Outlook
+	best *bestAnswer
+}
+
+// bestAnswer is costly and asked again by every visit.
+type bestAnswer struct {
+	best *outlook.Best
+	mp   *outlook.SettingsMap
+}
+
+// fastDraws is the number of draws while somebody turns a control.
+const fastDraws = 300
+
+// maxInput bounds what is read of a file; the reader of bench files refuses well below it.
+const maxInput = 2 << 20
+
+func newBenches(folder fs.FS) *benches { return &benches{folder: folder, known: map[string]*entry{}} }
+
+// validID are names of bench files without their ending. A name with a slash or
+// a leading dot never reaches the folder.
+var validID = regexp.MustCompile(`^[A-Za-z0-9_][A-Za-z0-9._-]{0,99}$`)
+
+var endings = []string{".yaml", ".yml"}
+
+// list names the benches of the folder in order.
+func (b *benches) list() ([]string, error) {
+	entries, err := fs.ReadDir(b.folder, ".")
+	if err != nil {
+		return nil, fmt.Errorf("the folder cannot be read: %w", err)
+	}
+	var ids []string
+	for _, e := range entries {
+		ext := path.Ext(e.Name())
+		id := strings.TrimSuffix(e.Name(), ext)
+		if !e.IsDir() && slices.Contains(endings, ext) && validID.MatchString(id) {
+			ids = append(ids, id)
+		}
+	}
+	slices.Sort(ids)
+	return slices.Compact(ids), nil
+}
+
+// get returns the bench of a file, read anew if the file changed. It is nil if
+// there is no such file.
+func (b *benches) get(id string) (*entry, error) {
+	if !validID.MatchString(id) {
+		return nil, nil
+	}
+	for _, ext := range endings {
+		f, err := b.folder.Open(id + ext)
+		if err != nil {
+			continue
+		}
+		defer f.Close()
+		info, err := f.Stat()
+		if err != nil || info.IsDir() {
+			continue
+		}
+		b.mu.Lock()
+		defer b.mu.Unlock()
+		if e, ok := b.known[id]; ok && e.modified.Equal(info.ModTime()) && e.size == info.Size() {
+			return e, nil
+		}
+		source, err := io.ReadAll(io.LimitReader(f, maxInput))
+		if err != nil {
+			return nil, fmt.Errorf("%s cannot be read: %w", id+ext, err)
+		}
+		e := &entry{id: id, modified: info.ModTime(), size: info.Size()}
+		e.read(id+ext, source)
+		b.known[id] = e
+		return e, nil
+	}
+	return nil, nil
+}
+
+func (e *entry) read(name string, source []byte) {
+	bench, problems, err := benchfile.Read(bytes.NewReader(source))
+	if err != nil {
+		e.problems, e.broken = err.Error(), true
+		return
+	}
+	if len(problems) > 0 {
+		e.problems = problems.Render(name, source, false)
+	}
+	if problems.HasErrors() {
+		e.broken = true
+		return
+	}
+	e.bench = bench
+	if e.model, err = light.NewModel(bench); err != nil {
+		e.problems, e.broken = err.Error(), true
+		return
+	}
+	if e.fast, err = outlook.New(e.model, fastDraws); err != nil {
+		e.problems, e.broken = err.Error(), true
+	}
+}
+
+// at returns the light with the lamps at a height; the last one asked is kept,
+// so that turning dimming and hours alone costs next to nothing.
+func (e *entry) at(s underlamp.Setting) (*light.Lit, error) {
+	e.mu.Lock()
+	defer e.mu.Unlock()
+	if e.lit != nil && e.lit.Height() == s.Height {
+		return e.lit, nil
+	}
+	lit, err := e.model.At(s.Height)
+	if err != nil {
+		return nil, err
+	}
+	e.lit = lit
+	return lit, nil
+}
+
+// bestOf searches once and remembers. A search that its visitor left is not
+// remembered.
+func (e *entry) bestOf(ctx context.Context) (*bestAnswer, error) {
+	e.mu.Lock()
+	defer e.mu.Unlock()
+	if e.best != nil {
+		return e.best, nil
+	}
+	o, err := outlook.New(e.model, 0)
+	if err != nil {
+		return nil, err
+	}
+	best, err := o.Best(ctx, nil)
+	if err != nil {
+		return nil, err
+	}
+	mp, err := o.Map(ctx, 0, 0)
+	if err != nil {
+		return nil, err
+	}
+	e.best = &bestAnswer{best, mp}
+	return e.best, nil
+}

@@ -1,0 +1,15 @@
+// Package web shows the benches of a folder as pages: a list of them, and for
+// each its light, outlook and best setting, with controls for height, dimming
+// and hours that redraw at once. The sections are those of package report.
+//
+// # Conventions
+//
+//   - Every page works without script: the controls are a form. The script only
+//     asks for the same sections again and puts them in place.
+//   - A strict content-security policy: scripts, styles and requests from this
+//     server alone, nothing inline.
+//   - A request must name the host that the server listens on, so that a foreign
+//     page cannot reach it under another name.
+//   - Benches are read anew when their file changes; a file with mistakes shows
+//     them with line and column in place of the bench.
+package web

@@ -1,0 +1,96 @@
+// Redraws the sections of a bench while its controls are turned. Without this
+// script the controls are a plain form.
+'use strict';
+(() => {
+  const main = document.querySelector('main[data-bench]');
+  if (!main) return;
+  document.documentElement.classList.add('script');
+  const base = '/bench/' + encodeURIComponent(main.dataset.bench);
+  const form = main.querySelector('form.controls');
+  const state = form.querySelector('.state');
+  const inputs = [...form.querySelectorAll('.exact')];
+  const sliders = new Map([...form.querySelectorAll('.slide')].map((s) => [s.dataset.for, s]));
+
+  const query = () => new URLSearchParams(inputs.map((i) => [i.name, i.value])).toString();
+  const asSet = () => inputs.every((i) => Number(i.value) === Number(i.dataset.start)) && !location.search.includes('height=');
+
+  // One request for a section at a time; a newer one takes the place of an older.
+  const running = {};
+  async function show(part, pause) {
+    running[part]?.abort();
+    const me = (running[part] = new AbortController());
+    const box = document.getElementById(part + '-part');
+    try {
+      if (pause) await new Promise((r) => setTimeout(r, pause));
+      if (me.signal.aborted) return;
+      box.classList.add('busy');
+      const answer = await fetch(base + '/' + part + '?' + query(), { signal: me.signal });
+      const text = await answer.text();
+      if (answer.ok) replace(box, text);
+      else state.textContent = text.length < 300 ? text : 'This setting could not be computed.';
+      box.classList.remove('busy');
+    } catch (e) {
+      if (e.name !== 'AbortError') {
+        box.classList.remove('busy');
+        state.textContent = 'The server does not answer. Is underlamp still running?';
+      }
+    }
+  }
+
+  // Tables that a person has opened stay open when the section is drawn anew.
+  function replace(box, html) {
+    const open = [...box.querySelectorAll('details')].map((d) => d.open);
+    box.innerHTML = html;
+    box.querySelectorAll('details').forEach((d, i) => { d.open = open[i] ?? false; });
+  }
+
+  function turned() {
+    state.textContent = asSet() ? 'As it is set now' : 'What if';
+    history.replaceState(null, '', base + '?' + query() + location.hash);
+    show('light', 0);
+    show('outlook', 150);
+  }
+
+  for (const input of inputs) {
+    const slider = sliders.get(input.id);
+    slider.addEventListener('input', () => { input.value = slider.value; turned(); });
+    input.addEventListener('input', () => {
+      if (input.value === '' || !input.checkValidity()) return;
+      slider.value = input.value;
+      turned();
+    });
+  }
+  form.addEventListener('submit', (e) => { e.preventDefault(); turned(); });
+
+  // The search for the best setting takes a second or two: it starts by itself
+  // once the rest is there.
+  const best = document.getElementById('best-part');
+  function takeButtons() {
+    for (const row of best.querySelectorAll('tr[data-height]')) {
+      const cell = row.insertCell();
+      const b = document.createElement('button');
+      b.type = 'button';
+      b.className = 'take';
+      b.textContent = 'Take';
+      b.setAttribute('aria-label', 'Take the setting ' + row.cells[0].textContent);
+      b.addEventListener('click', () => {
+        for (const i of inputs) {
+          i.value = Math.round(Number(row.dataset[i.name]) * Number(i.dataset.scale) * 100) / 100;
+          sliders.get(i.id).value = i.value;
+        }
+        turned();
+        form.scrollIntoView({ block: 'start' });
+      });
+      cell.append(b);
+    }
+    const head = best.querySelector('.settings thead tr');
+    if (head) head.append(Object.assign(document.createElement('th'), { scope: 'col', textContent: 'try it' }));
+  }
+  (async () => {
+    if (best.querySelector('.ask-best')) {
+      best.querySelector('p').textContent = 'Searching lamp heights, dimming and hours …';
+      await show('best', 0);
+    }
+    takeButtons();
+  })();
+})();
