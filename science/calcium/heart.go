@@ -49,9 +49,9 @@ const (
 // colour explained burn (ErtleKubota2023a).
 func Lettuce() Traits {
 	return Traits{
-		Need: 0.58, Bearing: 2.53,
-		CloseMass: 63, CloseSlope: 3.24,
-		HeartResistance: 2655, HeartDraught: 0.006,
+		Need: 0.60, Bearing: 2.63,
+		CloseMass: 65, CloseSlope: 3.17,
+		HeartResistance: 2540, HeartDraught: 0.006,
 		Sap: 0.025, RootFlow: 10,
 		GrowthMax: 0.5, SourceHalf: 20,
 		LeafRate: 0.9, LeafArea: 0.03,

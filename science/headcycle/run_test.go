@@ -140,20 +140,24 @@ func TestAnyClimate(t *testing.T) {
 	})
 }
 
-// Litres per kg of fresh head. Published: 13 L/kg in a chamber at 215 µmol over
-// 16 h (Pennisi and others 2019, Scientific Reports 9:14127), 20 ± 3.8 in a
-// hydroponic greenhouse (Barbosa and others 2015, IJERPH 12:6879), 19 and 36 in a
-// vertical farm, all water of its climate counted (Carotti and others 2023,
-// Agricultural Water Management); abstracts.
-func TestWaterPerKilogram(t *testing.T) {
+// Graamans2017, text: a closed stand (Batavia, leaf area index 3, 21 and 19 °C, 73
+// and 83 % humidity, 16 h) lost 0.032 g m⁻² s⁻¹ on the mean of 24 h and of six light
+// levels from 140 to 593 µmol, the paper's model 0.030; twice its error, 0.004, is
+// allowed. Water for each kg of head is compared in docs/validation.md.
+func TestWaterOfAClosedStand(t *testing.T) {
 	t.Parallel()
-	for _, ppfd := range []quantity.PPFD{200, 215, 250} {
-		o := run(usual(), headcycle.Flat(ppfd), 35, nil, nil)
-		litres := o.Water / o.Last.Fresh // g/g
-		t.Logf("%g µmol: %.1f L/kg, %.0f g", float64(ppfd), litres, o.Last.Fresh)
-		if litres < 13 || litres > 36 {
-			t.Errorf("%.1f L per kg at %g µmol, published 13 to 36", litres, float64(ppfd))
-		}
+	env := usual()
+	env.DayC, env.NightC, env.DayRH, env.NightRH = 21, 19, 0.73, 0.83
+	// The aerodynamic resistance of the paper, 100 s/m at LAI 3: 350 √(l/u)/3 with l
+	// = 0.11 m needs 0.15 m/s.
+	env.Speed = 0.15
+	mean := 0.0
+	for _, ppfd := range []quantity.PPFD{140, 205, 296, 398, 452, 593} {
+		o := run(env, headcycle.Flat(ppfd), 35, nil, nil)
+		mean += o.Last.Water / start.GroundM2 / 86400 / 6
+	}
+	if math.Abs(mean-0.032) > 0.008 {
+		t.Errorf("a closed stand loses %.4f g m⁻² s⁻¹, measured 0.032", mean)
 	}
 }
 

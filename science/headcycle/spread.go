@@ -51,7 +51,7 @@ func LettuceSpread() Spread {
 
 // HeartSpread is the factor on the spread of the heart's traits, fitted in
 // package calibration.
-const HeartSpread = 0.43
+const HeartSpread = 0.44
 
 // Heart returns the spread with every trait of the heart multiplied by f.
 func (s Spread) Heart(f float64) Spread {

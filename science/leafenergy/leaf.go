@@ -7,17 +7,20 @@ import (
 	"underlamp/science/quantity"
 )
 
-// Constants of the leaf, Bonan2019, supplemental program 10.2.
+// Constants of the leaf, all from Bonan2019, supplemental program 10.2. Programs of
+// later chapters of that work carry others (1005 and 1846 for the heats of air
+// and vapour): they are not mixed here.
 const (
 	stefanBoltzmann = 5.67e-8 // W m⁻² K⁻⁴
 	emissivity      = 0.98
-	gasConstant     = 8.31446 // J mol⁻¹ K⁻¹
-	gravity         = 9.80665 // m s⁻²
-	seaLevel        = 101325  // Pa
-	freezing        = 273.15  // K
-	molarAirDry     = 0.02897 // kg mol⁻¹
+	gasConstant     = 8.31447  // J mol⁻¹ K⁻¹
+	gravity         = 9.80616  // m s⁻²
+	seaLevel        = 101325   // Pa
+	freezing        = 273.15   // K
+	molarAirDry     = 0.028966 // kg mol⁻¹
 	molarWater      = 0.018016
-	heatDryAir      = 1005.0  // J kg⁻¹ K⁻¹
+	heatDryAir      = 1004.64 // J kg⁻¹ K⁻¹
+	heatVapour      = 1810.0
 	diffusivityMo   = 13.3e-6 // kinematic viscosity at 0 °C, m² s⁻¹
 	diffusivityHeat = 18.9e-6
 	diffusivityVap  = 21.8e-6
@@ -77,7 +80,7 @@ func (l Leaf) at(leafC float64) LeafState {
 	mass := density * molarAirDry * (1 - (1-molarWater/molarAirDry)*ea/seaLevel)
 	moist := mass / density                                                           // kg mol⁻¹
 	q := (molarWater / molarAirDry) * ea / (seaLevel - (1-molarWater/molarAirDry)*ea) // kg kg⁻¹
-	cp := heatDryAir * (1 + (1846.0/heatDryAir-1)*q) * moist                          // J mol⁻¹ K⁻¹
+	cp := heatDryAir * (1 + (heatVapour/heatDryAir-1)*q) * moist                      // J mol⁻¹ K⁻¹
 	scale := math.Pow(airK/freezing, diffusivityExp)                                  // Bonan2019, eq. 10.33
 	mo, dh, dv := diffusivityMo*scale, diffusivityHeat*scale, diffusivityVap*scale    // m² s⁻¹
 	size, u := float64(l.Size), float64(l.Wind)                                       // m, m s⁻¹

@@ -31,6 +31,11 @@ var gauss = func() [mostNodes + 1]rule {
 	return out
 }()
 
+// smallest is a length in m below which an opening has no width, and below
+// which a receiver counts as in the plane of the opening; it keeps squares and
+// powers of lengths within the range of numbers.
+const smallest = 1e-9
+
 // A source is a lamp made ready for the inner loop.
 //
 // The light of a part dA of the opening at distance d and height h above the
@@ -38,8 +43,8 @@ var gauss = func() [mostNodes + 1]rule {
 //
 //	dE = I₀/A · (h/d)^m · (v·n)/d³ dA,   I₀ = Φ (m+1)/(2π)
 //
-// with v from receiver to lamp and n the receiver's normal; so the kernel is
-// d^−2k with k = (m+3)/2.
+// with v from receiver to lamp and n the receiver's normal. With lengths in units
+// of h the kernel is (v·n) d^−2k/h², k = (m+3)/2.
 type source struct {
 	x, y, z  float64
 	a, b     float64 // half lengths of the opening
@@ -57,15 +62,19 @@ type source struct {
 func newSource(l Lamp, maxError float64) source {
 	s := source{x: l.Centre.X, y: l.Centre.Y, z: l.Centre.Z, m: l.Exponent, k: (l.Exponent + 3) / 2, maxError: maxError}
 	s.a, s.b = l.half()
+	if s.a < smallest {
+		s.a = 0
+	}
+	if s.b < smallest {
+		s.b = 0
+	}
 	s.disc = l.Shape == Disc
 	area := 4 * s.a * s.b
 	if s.disc {
 		area = math.Pi * s.a * s.a
 	}
 	s.peak = float64(l.Flux) * (s.m + 1) / (2 * math.Pi)
-	if s.a == 0 && s.b == 0 {
-		s.point = true
-	}
+	s.point = s.a == 0 && s.b == 0
 	if area > 0 {
 		s.exitance = float64(l.Flux) / area
 	}
@@ -111,32 +120,11 @@ func (s *source) kernel(d2 float64) float64 {
 	return s.inverse.of(inv)
 }
 
-// power returns u^e for e = m or m+1, u ≥ 0.
-func (s *source) power(u float64, plus int) float64 {
-	if s.whole >= 0 {
-		p := 1.0
-		for i := 0; i < s.whole+plus; i++ {
-			p *= u
-		}
-		return p
-	}
-	if u == 0 {
-		return math.Pow(0, s.m+float64(plus))
-	}
-	// u^m = (u²)^k / u³
-	u2 := u * u
-	p := s.inverse.of(u2) / (u2 * u)
-	if plus == 1 {
-		p *= u
-	}
-	return p
-}
-
 // onHorizontal is the direct PPFD at p on a surface that faces up. At and above
 // the plane of the opening it is 0.
 func (s *source) onHorizontal(p Point) float64 {
 	h := s.z - p.Z
-	if !(h > 0) {
+	if !(h > smallest) {
 		if math.IsNaN(h) {
 			return math.NaN()
 		}
@@ -145,7 +133,7 @@ func (s *source) onHorizontal(p Point) float64 {
 	dx, dy := s.x-p.X, s.y-p.Y
 	switch {
 	case s.point:
-		return s.peak * s.power(h, 1) * s.kernel(dx*dx+dy*dy+h*h)
+		return s.peak / (h * h) * s.kernel((dx*dx+dy*dy)/(h*h)+1)
 	case s.disc && s.m == 1:
 		return s.exitance * ElementToDisc(s.a, h, math.Sqrt(dx*dx+dy*dy))
 	case s.disc:
@@ -173,30 +161,26 @@ func (s *source) onHorizontal(p Point) float64 {
 			return s.peak * h2 * sum
 		}
 	}
-	sum := s.cell(dx, dy, h, s.a, s.b, [3]float64{0, 0, 1}, deepest)
-	if s.m == 1 {
-		return s.peak * h * sum
-	}
-	return s.peak * s.power(h, 0) * sum
+	return s.peak / (h * h) * s.cell(dx/h, dy/h, s.a/h, s.b/h, [3]float64{0, 0, 1}, deepest)
 }
 
 // onWall is the direct PPFD at p on a vertical surface whose normal points along
 // the axis given (0 for x, 1 for y), in the sense of sign.
 func (s *source) onWall(p Point, axis int, sign float64) float64 {
 	h := s.z - p.Z
-	if h <= 0 {
+	if h <= smallest {
 		return 0
 	}
-	dx, dy := s.x-p.X, s.y-p.Y
+	dx, dy := (s.x-p.X)/h, (s.y-p.Y)/h
 	var n [3]float64
 	n[axis] = sign
 	if s.point {
-		return s.peak * s.power(h, 0) * max(0, n[0]*dx+n[1]*dy) * s.kernel(dx*dx+dy*dy+h*h)
+		return s.peak / (h * h) * max(0, n[0]*dx+n[1]*dy) * s.kernel(dx*dx+dy*dy+1)
 	}
 	if s.disc {
-		return s.peak * s.power(h, 0) * s.discArea(dx, dy, h, n)
+		return s.peak / (h * h) * s.discArea(dx, dy, s.a/h, n)
 	}
-	return s.peak * s.power(h, 0) * s.cell(dx, dy, h, s.a, s.b, n, 16)
+	return s.peak / (h * h) * s.cell(dx, dy, s.a/h, s.b/h, n, 16)
 }
 
 // nodes tells how many Gauss nodes each axis of a cell needs, mostNodes+1
@@ -224,23 +208,24 @@ func (s *source) nodes(dx, dy, h, a, b float64) (nx, ny int) {
 }
 
 // cell returns the mean of (v·n) d^−2k over a rectangular cell, cutting it until
-// Gauss nodes suffice.
-func (s *source) cell(dx, dy, h, a, b float64, n [3]float64, depth int) float64 {
-	nx, ny := s.nodes(dx, dy, h, a, b)
+// Gauss nodes suffice. Lengths are in units of the height of the opening above
+// the receiver.
+func (s *source) cell(dx, dy, a, b float64, n [3]float64, depth int) float64 {
+	nx, ny := s.nodes(dx, dy, 1, a, b)
 	if depth > 0 {
 		if nx > mostNodes && (nx >= ny && a >= b || ny <= mostNodes) {
-			return (s.cell(dx-a/2, dy, h, a/2, b, n, depth-1) + s.cell(dx+a/2, dy, h, a/2, b, n, depth-1)) / 2
+			return (s.cell(dx-a/2, dy, a/2, b, n, depth-1) + s.cell(dx+a/2, dy, a/2, b, n, depth-1)) / 2
 		}
 		if ny > mostNodes {
-			return (s.cell(dx, dy-b/2, h, a, b/2, n, depth-1) + s.cell(dx, dy+b/2, h, a, b/2, n, depth-1)) / 2
+			return (s.cell(dx, dy-b/2, a, b/2, n, depth-1) + s.cell(dx, dy+b/2, a, b/2, n, depth-1)) / 2
 		}
 	}
 	gx, gy := &gauss[min(nx, mostNodes)], &gauss[min(ny, mostNodes)]
-	h2, sum := h*h, 0.0
+	sum := 0.0
 	for i, t := range gx.at {
 		u := dx + a*t
-		q := u*u + h2
-		base := n[0]*u + n[2]*h
+		q := u*u + 1
+		base := n[0]*u + n[2]
 		part := 0.0
 		for j, t := range gy.at {
 			v := dy + b*t
@@ -263,8 +248,8 @@ func (s *source) cell(dx, dy, h, a, b float64, n [3]float64, depth int) float64 
 // outside the disc the 1 of G integrates to nothing and is dropped, so that no
 // light is lost to rounding at grazing angles.
 func (s *source) discOnHorizontal(h, x float64) float64 {
-	if s.discNodes(h, x) <= 6 {
-		return s.peak * s.power(h, 0) * s.discArea(x, 0, h, [3]float64{0, 0, 1})
+	if s.discNodes(s.a, h, x) <= 6 {
+		return s.peak / (h * h) * s.discArea(x/h, 0, s.a/h, [3]float64{0, 0, 1})
 	}
 	// The number of steps starts from what the nearest zero of h² + ρ² asks for and
 	// doubles until the light stands still.
@@ -309,11 +294,11 @@ func (s *source) rim(h, x float64, n int) float64 {
 	return s.exitance * sum / float64(n)
 }
 
-// discNodes is how many Gauss nodes in the squared radius a disc needs for a
-// receiver h below its plane and x off its axis; mostNodes+1 means too near.
-func (s *source) discNodes(h, x float64) int {
-	out := max(0, x-s.a)
-	q := math.Sqrt(1 + (h*h+out*out)/(s.a*s.a))
+// discNodes is how many Gauss nodes in the squared radius a disc of radius r needs
+// for a receiver h below its plane and x off its axis; mostNodes+1 means too near.
+func (s *source) discNodes(r, h, x float64) int {
+	out := max(0, x-r)
+	q := math.Sqrt(1 + (h*h+out*out)/(r*r))
 	n := 1
 	for n <= mostNodes && q < s.reach[n] {
 		n++
@@ -322,10 +307,9 @@ func (s *source) discNodes(h, x float64) int {
 }
 
 // discArea returns the mean of (v·n) d^−2k over a disc, by Gauss nodes in the
-// squared radius and equal steps of angle; used for walls.
-func (s *source) discArea(dx, dy, h float64, n [3]float64) float64 {
-	r := s.a
-	nr := s.discNodes(h, math.Hypot(dx, dy))
+// squared radius and equal steps of angle. Lengths are in units of the height.
+func (s *source) discArea(dx, dy, r float64, n [3]float64) float64 {
+	nr := s.discNodes(r, 1, math.Hypot(dx, dy))
 	steps := 2*nr + 2
 	if nr > mostNodes {
 		nr, steps = mostNodes, 48
@@ -337,8 +321,8 @@ func (s *source) discArea(dx, dy, h float64, n [3]float64) float64 {
 		for j := range steps {
 			sin, cos := math.Sincos(2 * math.Pi * (float64(j) + 0.5) / float64(steps))
 			u, v := dx+rr*cos, dy+rr*sin
-			if facing := n[0]*u + n[1]*v + n[2]*h; facing > 0 {
-				part += facing * s.kernel(u*u+v*v+h*h)
+			if facing := n[0]*u + n[1]*v + n[2]; facing > 0 {
+				part += facing * s.kernel(u*u+v*v+1)
 			}
 		}
 		sum += gauss[nr].weight[i] * part / float64(steps)

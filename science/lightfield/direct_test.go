@@ -92,11 +92,16 @@ func TestPointOverstates(t *testing.T) {
 }
 
 // Far away any lamp follows E = Φ(m+1)/(2π) cos^(m+1) θ / d². Tolerance: (size/d)²
-// at 100 sizes is 1e-4 times the exponent's factor.
+// at 100 sizes is 1e-4 times the factor of the exponent. Off the axis of a narrower
+// beam a lamp of 3 cm is no point yet: over its opening cosᵐ itself changes.
 func TestFarAwayIsAPoint(t *testing.T) {
 	for _, m := range []float64{0, 0.7, 1, 2, 3.3, 10, 40.5} {
+		width := 0.03
+		if m > 100 {
+			width = 0 // off the axis so steep a beam is blurred by any opening
+		}
 		for _, shape := range []lightfield.Shape{lightfield.Rectangle, lightfield.Disc} {
-			f := solve(t, open(10, 10, 5), lightfield.Lamp{Centre: lightfield.Point{X: 5, Y: 5, Z: 5}, Shape: shape, Width: 0.03, Depth: 0.02, Flux: 80, Exponent: m})
+			f := solve(t, open(10, 10, 5), lightfield.Lamp{Centre: lightfield.Point{X: 5, Y: 5, Z: 5}, Shape: shape, Width: width, Depth: width * 2 / 3, Flux: 80, Exponent: m})
 			for _, off := range []float64{0, 1, 3, 5} {
 				got := f.Direct(nil, []lightfield.Point{{X: 5 - off, Y: 5, Z: 1}})[0]
 				d2 := off*off + 16

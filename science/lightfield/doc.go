@@ -17,6 +17,9 @@
 // a [Room] (radiosity). A level surface then gathers from every patch by the
 // exact factor for a small element.
 //
+// With the default [Options] the light of a fine grid of patches is met to 1 %
+// from 5 cm off a wall, and to 2 % closer to it.
+//
 // # Conventions
 //
 //   - Lengths and coordinates in m: x to the right, y to the back, z up, z = 0

@@ -129,8 +129,8 @@ func (r *Room) lattice() lattice {
 		return out
 	}
 	return lattice{
-		x: nodes(max(8, r.count[0]*2), r.space.Width),
-		y: nodes(max(8, r.count[1]*2), r.space.Depth),
+		x: nodes(max(20, r.count[0]*5/2), r.space.Width),
+		y: nodes(max(20, r.count[1]*5/2), r.space.Depth),
 	}
 }
 

@@ -59,7 +59,7 @@ func NewRoom(space Space, opt Options) (*Room, error) {
 	edge := math.Sqrt(area / float64(opt.Patches))
 	// The light on the walls changes fastest with height, since lamps hang close
 	// above the plants, so cells are lower than wide.
-	stretch := [3]float64{1.2, 1.2, 1 / 1.4}
+	stretch := [3]float64{1.4, 1.4, 1 / 2.2}
 	for axis := range 3 {
 		n := math.Round(space.size(axis) / (edge * stretch[axis]))
 		r.count[axis] = int(min(max(n, 2), 40))

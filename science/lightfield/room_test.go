@@ -92,12 +92,13 @@ func TestParallelPlanes(t *testing.T) {
 
 // A lattice carries the reflected light of planes with many points. It must
 // agree with the exact gathering, which single points get, to 0.5 % of the light
-// there, and finer patches must not change the light by more than 1 %. Points
-// keep 1 cm from the walls, where a patch edge is not resolved.
+// there; and against 1600 patches the light must stand to 1 % from 5 cm off the
+// walls, and to 2 % at 1 cm, as the package says. The second bench is hard: closed,
+// bright, a strip lamp along the wall.
 func TestLatticeAndPatchesAreFineEnough(t *testing.T) {
 	space, lamps := rack(0.3)
 	box := boxed(1.2, 0.6, 0.8, 0.85)
-	for _, c := range []struct {
+	for k, c := range []struct {
 		space lightfield.Space
 		lamps []lightfield.Lamp
 	}{{space, lamps}, {box, someLamps}} {
@@ -110,26 +111,29 @@ func TestLatticeAndPatchesAreFineEnough(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		worst, coarse := 0.0, 0.0
 		for _, z := range []float64{0, 0.1} {
-			inner := c.space
-			inner.Width -= 2 * 0.04
-			inner.Depth -= 2 * 0.04
-			pts := grid(inner, 60, 30, z)
-			for i := range pts {
-				pts[i].X += 0.04
-				pts[i].Y += 0.04
+			for margin, bound := range map[float64]float64{0.05: 0.01, 0.01: 0.02} {
+				inner := c.space
+				inner.Width -= 2 * margin
+				inner.Depth -= 2 * margin
+				pts := grid(inner, 48, 25, z)
+				for i := range pts {
+					pts[i].X += margin
+					pts[i].Y += margin
+				}
+				all, best := f.PPFD(nil, dim, pts), fine.PPFD(nil, dim, pts)
+				lattice, patches := 0.0, 0.0
+				for i := range pts {
+					if i%7 == 0 {
+						lattice = max(lattice, relative(all[i], f.PPFD(nil, dim, pts[i:i+1])[0]))
+					}
+					patches = max(patches, relative(all[i], best[i]))
+				}
+				t.Logf("bench %d, z %v, %v m off the walls: lattice %.3f %%, patches %.3f %%", k, z, margin, 100*lattice, 100*patches)
+				if lattice > 0.005 || patches > bound {
+					t.Errorf("bench %d, z %v, %v m off the walls: lattice errs by %.2f %%, patches by %.2f %%", k, z, margin, 100*lattice, 100*patches)
+				}
 			}
-			all := f.PPFD(nil, dim, pts)
-			for i := 0; i < len(pts); i += 7 {
-				one := f.PPFD(nil, dim, pts[i:i+1])[0]
-				worst = max(worst, relative(all[i], one))
-				coarse = max(coarse, relative(one, fine.PPFD(nil, dim, pts[i:i+1])[0]))
-			}
-		}
-		t.Logf("lattice %.3f %%, patches %.3f %%", 100*worst, 100*coarse)
-		if worst > 0.005 || coarse > 0.01 {
-			t.Errorf("lattice errs by %.2f %%, patches by %.2f %%", 100*worst, 100*coarse)
 		}
 	}
 }
@@ -154,7 +158,7 @@ func anyLamp(t *rapid.T, s lightfield.Space) lightfield.Lamp {
 		Width:    rapid.Float64Range(0, 0.28).Draw(t, "w"),
 		Depth:    rapid.Float64Range(0, 0.28).Draw(t, "d"),
 		Flux:     quantity.PPF(rapid.Float64Range(1, 300).Draw(t, "flux")),
-		Exponent: rapid.SampledFrom([]float64{0, 1, 1.3, 2, 6.5}).Draw(t, "m"),
+		Exponent: rapid.SampledFrom([]float64{0, 1, 1.3, 2, 6.5, 220}).Draw(t, "m"),
 	}
 	l.Centre.X = rapid.Float64Range(0.142, s.Width-0.142).Draw(t, "x")
 	l.Centre.Y = rapid.Float64Range(0.142, s.Depth-0.142).Draw(t, "y")
@@ -186,7 +190,9 @@ func TestLaws(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		near := func(a, b, tol float64) bool { return math.Abs(a-b) <= tol*math.Max(math.Abs(a), 1e-9) }
+		// Relative, but for light below a millionth of a µmol, which no meter sees and
+		// rounding of places on an edge decides.
+		near := func(a, b, tol float64) bool { return math.Abs(a-b) <= tol*math.Max(math.Abs(a), 1e-6) }
 		a, b := rapid.Float64Range(0, 1).Draw(t, "a"), rapid.Float64Range(0, 1).Draw(t, "b")
 		resp, direct, reflected := f.Responses(nil, pts), f.Direct(nil, pts), f.Reflected(nil, pts)
 		for i, v := range f.PPFD(nil, []float64{a, b}, pts) {

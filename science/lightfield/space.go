@@ -232,7 +232,7 @@ func BeamFromExponent(m float64) quantity.Degree {
 // Options steer the effort. The zero value is good for growing spaces.
 type Options struct {
 	MaxError float64 // largest relative error of the direct light by splitting a luminous opening; 0 means 0.01
-	Patches  int     // about how many patches the reflecting sides are cut into; 0 means 500
+	Patches  int     // about how many patches the reflecting sides are cut into; 0 means 600
 }
 
 func (o Options) fill() (Options, error) {
@@ -240,7 +240,7 @@ func (o Options) fill() (Options, error) {
 		o.MaxError = 0.01
 	}
 	if o.Patches == 0 {
-		o.Patches = 500
+		o.Patches = 600
 	}
 	if !(o.MaxError >= 1e-6 && o.MaxError <= 0.2) {
 		return o, fmt.Errorf("the largest error is %v; it must be from 0.000001 to 0.2", o.MaxError)

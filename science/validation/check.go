@@ -27,7 +27,7 @@ const (
 type Check struct {
 	Area     string // air, leaf, light, quantities, growth, tipburn
 	Name     string // begins with the case where there is a table of cases; unique
-	Source   string // key in the bibliography; empty for common practice
+	Source   string // key in the bibliography; empty for common practice and where the note names the works
 	Purpose  string
 	Unit     string
 	Kind     string

@@ -170,6 +170,21 @@ func Growth() []Check {
 	return append(out, relations()...)
 }
 
+// water is the litres that a kilogram of head took, in the usual climate.
+func water() Check {
+	t := trial{
+		name: "water for each kg of head, 250 µmol", unit: "L/kg", want: 20, low: 13, high: 36, base: calibration.Usual(),
+		result: func(x calibration.Experiment) float64 {
+			o := x.Run(headcycle.Lettuce())
+			return o.Water / o.Last.Fresh
+		},
+		note: "13 in a chamber at 215 µmol (Pennisi and others 2019, Scientific Reports 9:14127), 20 ± 3.8 in a hydroponic greenhouse (Barbosa and others 2015, IJERPH 12:6879), 19 and 36 in a vertical farm with all water of its climate (Carotti and others 2023, Agricultural Water Management); abstracts. Water of the plants alone is computed",
+	}
+	c := t.check()
+	c.Area = "leaf"
+	return c
+}
+
 // ordinary is the dry shoot per mol over settings that growers use.
 func ordinary(usual calibration.Experiment) (least, most float64) {
 	least, most = math.Inf(1), 0

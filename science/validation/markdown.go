@@ -142,10 +142,13 @@ func section(b *strings.Builder, title string, list []Check) {
 		source := c.Source
 		if source == "" {
 			source = "no source"
+			if c.Purpose != Practice {
+				source = "see below"
+			}
 		}
 		off, moved := "", ""
 		if e := c.ErrorPercent(); !math.IsNaN(e) {
-			off = fmt.Sprintf("%+.2f %%", e)
+			off = strings.Replace(fmt.Sprintf("%+.2f %%", e), "-0.00", "+0.00", 1)
 		}
 		if !math.IsNaN(c.SpanLow) {
 			moved = number(c.SpanLow) + " to " + number(c.SpanHigh)

