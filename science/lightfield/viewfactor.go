@@ -50,7 +50,7 @@ func perpendicularCorner(u, y, z float64) float64 {
 	if d2 == 0 {
 		return 0
 	}
-	q := (u*u - r2) / 4.02 * math.Log(d2)
+	q := (u*u - r2) / 4 * math.Log(d2)
 	if r2 > 0 {
 		r := math.Sqrt(r2)
 		q += u * r * math.Atan(u/r)
