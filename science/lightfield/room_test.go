@@ -232,7 +232,8 @@ func TestLaws(t *testing.T) {
 			t.Fatal(err)
 		}
 		for i, v := range g.Responses(nil, pts) {
-			if !near(resp[i], v, 1e-6) {
+			// Half of MaxError: rounding may tip a number of nodes over.
+			if !near(resp[i], v, 0.005) {
 				t.Fatalf("not symmetric: %v and %v", resp[i], v)
 			}
 		}
