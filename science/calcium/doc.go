@@ -27,7 +27,7 @@
 // rise (Sago2016). Air onto the heart removes burn at any light (Frantz2004).
 // Enriched CO2: sooner. Nights above 95 % humidity: far less (Vanhassel2015).
 // Low evaporation by day: more (ErtleKubota2023a). More calcium in the feed:
-// hardly any help (Hartz2007).
+// hardly any help (Hartz2007); this last does not hold yet, row T17.
 //
 // # What is assumed
 //
