@@ -17,9 +17,8 @@
 //
 // with X the calcium in the sap that reaches them, w their water per dry mass,
 // and r their relative growth rate. In a steady state c = X w / r: what is
-// supplied for each gram grown. Below the need N the tissue is in want; want
-// adds up over the days, and burn is seen once it has passed what the cultivar
-// bears.
+// supplied for each gram grown. Below the need N the tissue is in want; the
+// greater the want, the more of the young leaves burn each day.
 //
 // # What must hold (and is held by checks, docs/validation.md)
 //
@@ -27,14 +26,15 @@
 // rise (Sago2016). Air onto the heart removes burn at any light (Frantz2004).
 // Enriched CO2: sooner. Nights above 95 % humidity: far less (Vanhassel2015).
 // Low evaporation by day: more (ErtleKubota2023a). More calcium in the feed:
-// hardly any help (Hartz2007); this last does not hold yet, row T17.
+// hardly any help (Hartz2007).
 //
 // # What is assumed
 //
 // Nothing published gives the resistance to water vapour inside a closing
 // heart. HeartResistance is a fitted parameter with a wide spread, and so are
 // the enclosing mass and the growth rate of young leaves. They were fitted
-// together to the results marked "calibrate" in docs/validation.md; taken one
+// together with the need and with what a dry night costs to the results marked
+// "calibrate" in docs/validation.md; taken one
 // by one they are no measurements.
 //
 // Burn of the outer leaf margins by salt and dry air is another mechanism and

@@ -45,8 +45,8 @@ func TestHeartIsTheFit(t *testing.T) {
 	fit := calibration.FitHeart()
 	tr := calcium.Lettuce()
 	used := map[string]float64{
-		"CloseMass": tr.CloseMass, "CloseSlope": tr.CloseSlope, "HeartResistance": tr.HeartResistance,
-		"Bearing": tr.Bearing, "Need": tr.Need, "spread": headcycle.HeartSpread,
+		"CloseMass": tr.CloseMass, "HeartResistance": tr.HeartResistance,
+		"Bearing": tr.Bearing, "Need": tr.Need, "DryNight": tr.DryNight, "spread": headcycle.HeartSpread,
 	}
 	for i, name := range fit.Names {
 		v, ok := used[name]

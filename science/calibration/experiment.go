@@ -92,7 +92,7 @@ type Crowd struct {
 	Low     float64 // that share at the 6th and the 94th percentile of plants
 	High    float64
 	Calcium float64 // mean of young leaves at harvest, mg per g
-	Outer   float64 // mean calcium of a leaf open since transplanting, mg per g
+	Uptake  float64 // mean calcium taken up, mg per plant
 	Fresh   float64 // mean, g
 	Dry     float64 // mean shoot, g
 	Growth  float64 // mean relative growth rate of young leaves at harvest, per day
@@ -112,7 +112,7 @@ func (x Experiment) Watch(plants []headcycle.Traits) Crowd {
 		leaves = append(leaves, o.Burnt)
 		c.Leaves += o.Burnt / n
 		c.Calcium += o.Last.Calcium / n
-		c.Outer += o.Outer / n
+		c.Uptake += o.Uptake / n
 		c.Fresh += o.Last.Fresh / n
 		c.Dry += o.Last.Dry / n
 		c.Growth += o.Last.Growth / n

@@ -55,6 +55,14 @@ func ErtleKubota() Experiment {
 	})
 }
 
+// CollierTibbitts is the chamber of CollierTibbitts1984: romaine, 320 µmol over
+// 16 h, 26 and 12.5 °C, by day 74 % humidity, by night as given.
+func CollierTibbitts(nightRH float64) Experiment {
+	return Usual().With(func(x *Experiment) {
+		x.PPFD, x.Hours, x.DayC, x.NightC, x.DayRH, x.NightRH = 320, 16, 26, 12.5, 0.74, nightRH
+	})
+}
+
 // A WinterCrop is a greenhouse crop of VanHenten1994. Its light was printed as a
 // figure only. The course is taken as half-sine days whose peak and length run
 // linearly from the first to the last day at 52° north, and its level is set so

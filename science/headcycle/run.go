@@ -99,7 +99,7 @@ type Outcome struct {
 	Loose   bool    // too dim to make a compact head
 	BurnDay float64 // day on which burn is first seen; +Inf if never
 	Burnt   float64 // share of leaves with burn at harvest
-	Outer   float64 // calcium of a leaf that unfolded at transplanting, mg per g dry
+	Uptake  float64 // calcium that the sap carried into the plant, mg
 }
 
 // Prepared is an environment with all that it alone decides.
@@ -167,7 +167,6 @@ func Run(tr *Traits, pre *Prepared, light Profile, start Start, days int, dim []
 	hours := float64(pre.env.Hours)
 	fresh := head.Fresh(&tr.Growth)
 	height := tr.Stretch * cropgrowth.Height(&tr.Growth, fresh, quantity.PPFD(light.At(0)))
-	outerWater := 0.0
 
 	for d := range days {
 		scale := 1.0
@@ -188,8 +187,7 @@ func Run(tr *Traits, pre *Prepared, light Profile, start Start, days int, dim []
 		}
 
 		fresh = head.Fresh(&tr.Growth)
-		area := head.AreaFactor()
-		flow := heart.Day(&tr.Heart, &pre.heart, fresh, assimilated/crown, area)
+		flow := heart.Day(&tr.Heart, &pre.heart, fresh, assimilated/crown, head.AreaFactor())
 		height = tr.Stretch * cropgrowth.Height(&tr.Growth, fresh, quantity.PPFD(ppfd))
 
 		dayFlux, nightFlux := canopyWater(pre.open, pre.shut, &pre.env, ppfd, leafArea, crown)
@@ -199,7 +197,6 @@ func Run(tr *Traits, pre *Prepared, light Profile, start Start, days int, dim []
 		if d >= days/2 {
 			out.PPFD += ppfd / float64(days-days/2)
 		}
-		outerWater += water / leafArea * tr.Growth.AreaScale * area // per g of an open leaf
 		if course != nil || d == days-1 {
 			out.Last = Day{
 				PPFD: ppfd, Fresh: fresh, Dry: head.ShootDry(&tr.Growth), LeafArea: head.LeafArea(&tr.Growth),
@@ -216,6 +213,6 @@ func Run(tr *Traits, pre *Prepared, light Profile, start Start, days int, dim []
 	}
 	out.Burnt = heart.BurntShare()
 	out.Loose = out.PPFD < tr.Compact
-	out.Outer = outerWater * pre.heart.Sap()
+	out.Uptake = out.Water * pre.heart.Sap()
 	return out
 }

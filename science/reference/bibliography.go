@@ -94,6 +94,7 @@ var works = []Work{
 	{"KSC2006", "Kennedy Space Center", 2006, "", "SAE paper 2006-01-2029; HortScience 40:1009 (2005)", abstract},
 	{"Gaudreau1994", "Gaudreau L. and others", 1994, "", "HortScience 29:1285", abstract},
 	{"Hartz2007", "Hartz T. K. and others", 2007, "", "HortScience 42:1681", abstract},
+	{"LoneraganSnowball1969", "Loneragan J. F., Snowball K.", 1969, "Calcium requirements of plants", "Australian Journal of Agricultural Research 20:465-478", "from memory"},
 	{"OptimIA2023", "OptimIA project", 2023, "", "trade article on downward air over lettuce", second},
 	{"BrechnerBoth2013", "Brechner M., Both A. J.", 2013, "Hydroponic Lettuce Handbook", "Cornell University (year about)", second},
 
