@@ -37,7 +37,7 @@ func (o *Outlook) Figures(f *Forecast) []working.Figure {
 		},
 	}
 	calcium := working.Working{
-		Formula: "dc/dt = X (w_day + w_night) − r c; want = Σ max(0, 1 − c/N); burn is seen when want passes what the cultivar bears",
+		Formula: "dc/dt = X (w_day + w_night) − r c; want = max(0, 1 − c/N); each day 1 − exp(−want/B) of the young leaves burn; seen when one leaf has burnt",
 		Inputs: append(o.lightInputs(f),
 			working.Of("humidity by day", b.Air.Day.Humidity, quantity.Share, u),
 			working.Of("humidity by night", b.Air.Night.Humidity, quantity.Share, u),
@@ -52,6 +52,7 @@ func (o *Outlook) Figures(f *Forecast) []working.Figure {
 		Sources: []string{"BartaTibbitts1991", "ErtleKubota2023a", "Sago2016", "Frantz2004", "Vanhassel2015", "Graamans2017"},
 		Notes: []string{
 			"Nothing published gives the resistance inside a closing heart: it was fitted, with a wide spread, to the onset and extent of burn in ten cultivars. The chance is good for comparing settings; its level may be off by a half of itself either way.",
+			"Do not choose a temperature by it: at the same humidity it has cool air burn more than warm, and a trial found the contrary (docs/validation.md, T13).",
 		},
 	}
 	water := working.Working{

@@ -84,7 +84,7 @@ func Tipburn() []Check {
 	return append(out, w.lampCase()...)
 }
 
-// lightAndCalcium is T01 to T06.
+// lightAndCalcium is T01 to T06, and T20.
 func (w watcher) lightAndCalcium() []Check {
 	type x = calibration.Experiment
 	usual := calibration.Usual()
@@ -127,7 +127,7 @@ func (w watcher) lightAndCalcium() []Check {
 			"holds if more than half of A and less than 5 % of B burn; 1 m/s onto the heart assumed; that B yields twice as much is not computed, burn here costs no growth"}.check(w),
 		level("T05 first burn", "ErtleKubota2023a", "day", ertle.Onset, 22, 22-2.6, 22+2.6, "bounds: one standard deviation of cultivars; "+chamber),
 		level("T05 standard deviation of first burn", "ErtleKubota2023a", "d", ertle.OnsetSD, 2.6, 1.3, 5.2, "within a factor of 2"),
-		level("calcium after nights of 90 % humidity over that after 95 %", "CollierTibbitts1984", "", dry.Calcium/moist.Calcium, 0.62, 0, 2.0/3, "it fell by more than a third (the third second-hand); 35 days assumed"),
+		level("T20 calcium after nights of 90 % humidity over that after 95 %", "CollierTibbitts1984", "", dry.Calcium/moist.Calcium, 0.62, 0, 2.0/3, "it fell by more than a third (the third second-hand); 35 days assumed"),
 		level("T06 burnt leaves, least burnt of ten", "ErtleKubota2023a", "%", 100*ertle.Low, 7, 3.5, 14, "6th percentile of plants; within a factor of 2"),
 		level("T06 burnt leaves, most burnt of ten", "ErtleKubota2023a", "%", 100*ertle.High, 41, 20.5, 82, "94th percentile of plants; within a factor of 2"),
 	}
