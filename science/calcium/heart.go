@@ -60,10 +60,10 @@ const (
 // colour explained burn (ErtleKubota2023a).
 func Lettuce() Traits {
 	return Traits{
-		Need: 0.478, Bearing: 1.01,
-		CloseMass: 126, CloseSlope: 5,
-		HeartResistance: 4160, HeartDraught: 0.006,
-		Sap: 0.025, RootFlow: 10, DryNight: 0.847,
+		Need: 0.455, Bearing: 1.01,
+		CloseMass: 152, CloseSlope: 5,
+		HeartResistance: 3340, HeartDraught: 0.006,
+		Sap: 0.025, RootFlow: 10, DryNight: 0.791,
 		GrowthMax: 1.2, SourceHalf: 100,
 		LeafRate: 0.9, LeafArea: 0.03,
 	}

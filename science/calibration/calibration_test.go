@@ -24,12 +24,14 @@ func agrees(t *testing.T, name string, used, fitted float64) {
 	t.Errorf("%s is %g in the source, the fit gives %.6g: set it anew", name, used, fitted)
 }
 
-func TestVigourIsTheFit(t *testing.T) {
+func TestGrowthIsTheFit(t *testing.T) {
 	t.Parallel()
-	fit := calibration.FitVigour()
-	want := math.Round(100*fit.Values[0]) / 100
-	if got := cropgrowth.Lettuce().Vigour; math.Abs(got-want) > 1e-9 {
-		t.Errorf("Vigour is %g in the source, the fit gives %.6g", got, fit.Values[0])
+	fit := calibration.FitGrowth()
+	used := cropgrowth.Lettuce()
+	for i, got := range []float64{used.Vigour, used.Curvature} {
+		if want := math.Round(100*fit.Values[i]) / 100; math.Abs(got-want) > 1e-9 {
+			t.Errorf("%s is %g in the source, the fit gives %.6g", fit.Names[i], got, fit.Values[i])
+		}
 	}
 	if len(fit.Rows) != 3 || fit.Rows[2].Case != "G19" {
 		t.Errorf("the fit has other targets than G01, G02, G19: %+v", fit.Rows)

@@ -13,6 +13,7 @@ type Traits struct {
 	Parameters
 
 	Vigour      float64 // factor on photosynthesis, calibrated
+	Curvature   float64 // θ of the light response, calibrated; see [Exchange.Curved]
 	PhotonYield float64 // g CO2 per µmol of absorbed photons at very high CO2
 
 	AreaScale    float64 // leaf area of 1 g of shoot, m², at ReferenceDLI
@@ -45,8 +46,9 @@ const ParPerPhoton = 1 / 4.57
 //
 //   - the two-state parameters: VanHenten1994, but for the root share of plants
 //     in running solution (0.08 in TalbotMonfet2024, second-hand; 0.10 here);
-//   - Vigour and GrowthMax: fitted to the rows marked "calibrate" of the growth
-//     cases, see docs/validation.md;
+//   - Vigour and Curvature: fitted to the rows marked "calibrate" of the growth
+//     cases, see docs/validation.md. The response of VanHenten1994 has curvature 0:
+//     it was found in winter light, where the bend is not reached;
 //   - leaf area 381 cm² · (shoot g)^0.931, R² 0.96, and the crown relation:
 //     WUR2021, regressions on class means;
 //   - LAIMax 12: common practice, no source; it only keeps the leaf area of
@@ -63,7 +65,8 @@ func Lettuce() Traits {
 	p.RootShare = 0.10
 	return Traits{
 		Parameters:  p,
-		Vigour:      1.09,
+		Vigour:      0.94,
+		Curvature:   0.67,
 		PhotonYield: p.LightYield * ParPerPhoton,
 
 		AreaScale: 0.0381, AreaExponent: 0.931,
@@ -222,7 +225,7 @@ func (h *Head) Step(tr *Traits, e *Exchange, ppfd, seconds float64) Gain {
 	full := 0.0
 	if ppfd > 0 {
 		// The yield of the exchange is per joule; photons enter with the energy of daylight photons.
-		full = tr.Alpha * tr.Vigour * e.Photosynthesis(ppfd*tr.PhotonYield/tr.LightYield)
+		full = tr.Alpha * tr.Vigour * e.Curved(ppfd*tr.PhotonYield/tr.LightYield, tr.Curvature)
 	}
 	n0, s0 := h.NonStructural, h.Structural
 	gross0 := full * h.catching(tr, full)

@@ -98,6 +98,24 @@ func (e Exchange) Photosynthesis(parWattsPerM2 float64) float64 {
 	return lit * e.dark / (lit + e.dark)
 }
 
+// Curved returns the same uptake with a sharper bend between weak light, where
+// photons limit, and strong light, where CO2 does: the root f below both limits of
+//
+//	θ f² − (L + D) f + L D = 0,  L = ε I, D = ω g (C−Γ)   [g CO2 m⁻² s⁻¹]
+//
+// At curvature θ = 0 it is [Exchange.Photosynthesis], at 1 the lesser of L and D;
+// θ must lie between. Source: the non-rectangular hyperbola in which leaf models
+// take the smaller of two limits, Bonan2019, chapter 11 (from memory).
+func (e Exchange) Curved(parWattsPerM2, curvature float64) float64 {
+	lit := e.yield * parWattsPerM2
+	if lit <= 0 || e.dark <= 0 {
+		return 0
+	}
+	sum := lit + e.dark
+	// The root written so that it holds at θ = 0 as well.
+	return 2 * lit * e.dark / (sum + math.Sqrt(sum*sum-4*curvature*lit*e.dark))
+}
+
 // A Canopy is the state of the two-state model, in g per m² of ground.
 type Canopy struct {
 	NonStructural float64 // X_n: sugars and starch

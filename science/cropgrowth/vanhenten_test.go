@@ -5,6 +5,8 @@ import (
 	"math"
 	"testing"
 
+	"pgregory.net/rapid"
+
 	"underlamp/science/cropgrowth"
 	"underlamp/science/quantity"
 	"underlamp/science/reference"
@@ -106,4 +108,33 @@ func TestExchangeLimits(t *testing.T) {
 	}
 	// The printed coefficients peak at 22.5 °C with 4.04 mm/s: −c2/(2 c1).
 	within(t, "optimum", -p.Carb2/(2*p.Carb1), 22.5, 1e-9)
+}
+
+// The curved response lies between the two limits and the straight one, and meets
+// both at its ends.
+func TestCurvedResponse(t *testing.T) {
+	t.Parallel()
+	e := cropgrowth.VanHenten().Exchange(800, 22)
+	// The two limits, from the ends of the published response.
+	yield, dark := e.Photosynthesis(1e-12)/1e-12, e.Photosynthesis(1e15)
+	rapid.Check(t, func(t *rapid.T) {
+		par := rapid.Float64Range(0.01, 500).Draw(t, "par")
+		theta := rapid.Float64Range(0, 0.999).Draw(t, "curvature")
+		least, f, most := e.Photosynthesis(par), e.Curved(par, theta), min(yield*par, dark)
+		if f < least*(1-1e-9) || f > most*(1+1e-9) {
+			t.Fatalf("curved %g, straight %g, limit %g", f, least, most)
+		}
+		if root := theta*f*f - (yield*par+dark)*f + yield*par*dark; math.Abs(root) > 1e-9*yield*par*dark {
+			t.Fatalf("the equation is missed by %g", root)
+		}
+		if sharp := e.Curved(par, 1); math.Abs(sharp-most) > 1e-7*most {
+			t.Fatalf("at curvature 1 %g, the lesser limit is %g", sharp, most)
+		}
+	})
+	if e.Curved(50, 0) != e.Photosynthesis(50) && math.Abs(e.Curved(50, 0)/e.Photosynthesis(50)-1) > 1e-12 {
+		t.Error("curvature 0 is not VanHenten1994, equation 7")
+	}
+	if e.Curved(0, 0.5) != 0 || e.Curved(-1, 0.5) != 0 {
+		t.Error("photosynthesis in the dark")
+	}
 }

@@ -104,7 +104,7 @@ func calibrated(b *strings.Builder) {
 	for _, f := range []struct {
 		title string
 		fit   calibration.Fit
-	}{{"Growth", calibration.FitVigour()}, {"Heart", calibration.FitHeart()}} {
+	}{{"Growth", calibration.FitGrowth()}, {"Heart", calibration.FitHeart()}} {
 		fmt.Fprintf(b, "%s, misfit %.2g:\n\n| parameter | fitted |\n|---|---|\n", f.title, f.fit.Misfit)
 		for i, n := range f.fit.Names {
 			fmt.Fprintf(b, "| %s | %.3g |\n", n, f.fit.Values[i])
