@@ -138,15 +138,21 @@ func (w WinterCrop) level() float64 {
 
 func halfSine(i int) float64 { return math.Sin(math.Pi * (float64(i) + 0.5) / winterSlices) }
 
-// Winter is the total dry mass (root and shoot) in g per plant that the traits
-// give for a winter crop.
-func Winter(tr headcycle.Traits, w WinterCrop) float64 {
+// A WinterDay is the mean plant of a winter crop at the end of a day.
+type WinterDay struct {
+	Dry      float64 // root and shoot, g
+	LeafArea float64 // m²
+}
+
+// WinterCourse follows a winter crop with the traits given; element d is day d+1.
+func WinterCourse(tr headcycle.Traits, w WinterCrop) []WinterDay {
 	level := w.level()
 	g := &tr.Growth
 	shoot := w.StartDry * (1 - g.RootShare)
 	head := cropgrowth.NewHead(g, shoot/g.DryMax, 1.0/winterDensity)
 	day, night := g.Exchange(winterDayCO2, winterDayC), g.Exchange(winterNightCO2, winterNightC)
-	for d := range w.Days {
+	course := make([]WinterDay, w.Days)
+	for d := range course {
 		peak, hours := w.day(d, level)
 		mean := peak * 2 / math.Pi / cropgrowth.ParPerPhoton
 		head.SetLight(g, float64(quantity.DailyLight(quantity.PPFD(mean), quantity.Hours(hours))))
@@ -156,6 +162,13 @@ func Winter(tr headcycle.Traits, w WinterCrop) float64 {
 		for range 6 {
 			head.Step(g, &night, 0, (24-hours)*600)
 		}
+		course[d] = WinterDay{Dry: head.ShootDry(g) / (1 - g.RootShare), LeafArea: head.LeafArea(g)}
 	}
-	return head.ShootDry(g) / (1 - g.RootShare)
+	return course
+}
+
+// Winter is the total dry mass (root and shoot) in g per plant that the traits
+// give for a winter crop.
+func Winter(tr headcycle.Traits, w WinterCrop) float64 {
+	return WinterCourse(tr, w)[w.Days-1].Dry
 }

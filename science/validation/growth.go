@@ -167,7 +167,26 @@ func Growth() []Check {
 	out = append(out,
 		winter("G19 winter crop of 'Norden', dry plant", Calibrated, calibration.WinterNorden(), 9.8, 8.4, 11.1),
 		winter("G20 winter crop of 'Berlo', dry plant", Published, calibration.WinterBerlo(), 6.6, 5.4, 7.9))
+	out = append(out, winterLeaves()...)
 	return append(out, relations()...)
+}
+
+// winterLeaves is the leaf area of the two winter crops by day. Nothing of it is
+// in a fit; it tells whether leaves of cool and dim days are rightly large.
+func winterLeaves() []Check {
+	courses := map[string][]calibration.WinterDay{
+		"Norden": calibration.WinterCourse(headcycle.Lettuce(), calibration.WinterNorden()),
+		"Berlo":  calibration.WinterCourse(headcycle.Lettuce(), calibration.WinterBerlo()),
+	}
+	var out []Check
+	for _, r := range rows("vanhenten1994_fig4_leaf_area") {
+		cultivar, day := r.text("cultivar"), r.f("day")
+		c := value("growth", fmt.Sprintf("leaf area of '%s' on day %g", cultivar, day), "VanHenten1994", Published, "cm²",
+			1e4*courses[cultivar][int(day)-1].LeafArea, 1e4*r.f("measured_mean_m2_per_plant"), 1e4*r.f("lower95_m2"), 1e4*r.f("upper95_m2"))
+		c.Note = "figure 4, read off by eye to 50 cm²; bounds as measured, 95 %"
+		out = append(out, c)
+	}
+	return out
 }
 
 // water is the litres that a kilogram of head took, in the usual climate.

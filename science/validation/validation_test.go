@@ -78,7 +78,7 @@ func TestEveryCaseIsReported(t *testing.T) {
 		}
 		want, ok := use[c.Case()]
 		if !ok {
-			if c.Area == "growth" || c.Area == "tipburn" && c.Purpose != validation.Practice {
+			if (c.Area == "growth" && !strings.HasPrefix(c.Name, "leaf area of")) || c.Area == "tipburn" && c.Purpose != validation.Practice {
 				t.Errorf("%q is no case of the tables", c.Name)
 			}
 			continue
