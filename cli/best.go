@@ -7,6 +7,7 @@ import (
 
 	"underlamp"
 	"underlamp/app/outlook"
+	"underlamp/report"
 	"underlamp/science/quantity"
 )
 
@@ -104,7 +105,7 @@ func printBest(w World, b *underlamp.Bench, r *outlook.Best) {
 }
 
 func fanSentence(b *underlamp.Bench, fan *outlook.FanBest, c outlook.Candidate) string {
-	s := fmt.Sprintf("With %s the best setting would be %s (%s µmol/m²/s): %s g/kWh", fan.Name, describe(b, c.Setting), quantity.Number(c.PPFD, 3), quantity.Number(c.PerKWh, 3))
+	s := fmt.Sprintf("With %s the best setting would be %s (%s µmol/m²/s): %s g/kWh", fan.Name, report.Describe(b, c.Setting), quantity.Number(c.PPFD, 3), quantity.Number(c.PerKWh, 3))
 	if fan.Without.PerKWh > 0 {
 		s += fmt.Sprintf(" instead of %s, heads of %s g instead of %s g", quantity.Number(fan.Without.PerKWh, 3), quantity.Fixed(c.Fresh, 0), quantity.Fixed(fan.Without.Fresh, 0))
 	}

@@ -7,6 +7,7 @@ import (
 
 	"underlamp"
 	"underlamp/app/light"
+	"underlamp/report"
 	"underlamp/science/quantity"
 	"underlamp/working"
 )
@@ -64,9 +65,7 @@ func lightFigures(a *light.Answer) []working.Figure {
 }
 
 func printLight(w World, b *underlamp.Bench, a *light.Answer) {
-	fmt.Fprintf(w.Out, "%s: light with the lamps at %s, dimming %s, %s a day\n\n", b.Name,
-		quantity.Length.Format(float64(a.Setting.Height), b.Units, 3), quantity.Share.Format(float64(a.Setting.Dimming), b.Units, 3),
-		quantity.Duration.Format(float64(a.Day), b.Units, 3))
+	fmt.Fprintf(w.Out, "%s: light with the %s a day\n\n", b.Name, report.Describe(b, a.Setting))
 	writeFigures(w.Out, lightFigures(a))
 
 	fmt.Fprintln(w.Out)

@@ -81,10 +81,21 @@ func readingRows(a *light.Answer) []readingRow {
 	return rows
 }
 
-// Describe says a setting in words: "lamps at 32 cm, dimming 80 %, 16 h".
+// Describe says a setting in words, defaults marked: "lamps at 32 cm, dimming
+// 80 %, 16 h (default)".
 func Describe(b *underlamp.Bench, s underlamp.Setting) string {
+	from := b.Origins(s)
 	return fmt.Sprintf("lamps at %s, dimming %s, %s", quantity.Length.Format(float64(s.Height), b.Units, 3),
-		quantity.Share.Format(float64(s.Dimming), b.Units, 3), quantity.Duration.Format(float64(s.Hours), b.Units, 3))
+		mark(quantity.Share.Format(float64(s.Dimming), b.Units, 3), from.Dimming),
+		mark(quantity.Duration.Format(float64(s.Hours), b.Units, 3), from.Hours))
+}
+
+// mark says beside a value that nobody gave it.
+func mark(text string, from underlamp.Origin) string {
+	if from == underlamp.Default {
+		return text + " (default)"
+	}
+	return text
 }
 
 // OutlookSection is the forecast of a setting.

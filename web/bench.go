@@ -47,7 +47,7 @@ func (s *Site) list(w http.ResponseWriter, _ *http.Request) {
 		}
 		a := lit.Answer(nil, 5)
 		c := card{ID: id, Name: b.Name, PPFD: a.Mean.Text(), DLI: a.DLI.Text(), Limit: report.Percent(float64(b.Limits.Burn.Value))}
-		c.Crop = fmt.Sprintf("%d × %s %s", len(b.Plants), b.Crop.Type, b.Crop.Species)
+		c.Crop = fmt.Sprintf("%d × %s %s", len(b.Plants), b.Crop.Type.Value, b.Crop.Species.Value)
 		if b.Crop.Cultivar != "" {
 			c.Crop += ", " + b.Crop.Cultivar
 		}
@@ -87,6 +87,8 @@ type control struct {
 	Value               string
 	Scale               float64 // how many of the shown unit make one of the kept
 	Min, Max, Step      string
+	Default             bool   // nobody gave the value
+	Start               string // as the bench has it
 	value, lowest, most float64
 }
 
@@ -106,17 +108,20 @@ func (e *entry) setting(r *http.Request) (*underlamp.Setting, []control) {
 	_, perShare := quantity.Share.Shown(b.Units)
 	scale := []float64{perMetre, perShare, 1}
 	steps := []float64{0.5, 1, 0.25}
+	from := b.Origins(now)
+	controls[1].Default, controls[2].Default = from.Dimming == underlamp.Default, from.Hours == underlamp.Default
 	changed := false
 	for i := range controls {
 		c := &controls[i]
+		text := func(v float64) string { return strconv.FormatFloat(math.Round(v*scale[i]*100)/100, 'f', -1, 64) }
+		c.Start = text(c.value)
 		if v, err := strconv.ParseFloat(r.FormValue(c.Name), 64); err == nil && !math.IsNaN(v) {
 			v = min(max(v/scale[i], c.lowest), c.most)
 			if math.Abs(v-c.value) > 1e-6 {
 				changed = true
-				c.value = v
+				c.value, c.Default = v, false
 			}
 		}
-		text := func(v float64) string { return strconv.FormatFloat(math.Round(v*scale[i]*100)/100, 'f', -1, 64) }
 		c.Scale = scale[i]
 		c.Value, c.Min, c.Max, c.Step = text(c.value), text(c.lowest), text(c.most), strconv.FormatFloat(steps[i], 'f', -1, 64)
 	}

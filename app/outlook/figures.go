@@ -135,7 +135,7 @@ func (o *Outlook) lightInputs(f *Forecast) []working.Input {
 	return []working.Input{
 		working.Plain("PPFD at the canopy, first day", quantity.PhotonFluxDensity.Format(first.PPFD, u, 3), "computed"),
 		working.Plain("PPFD at the canopy, last day", quantity.PhotonFluxDensity.Format(last.PPFD, u, 3), "computed"),
-		working.Plain("hours of light", quantity.Duration.Format(float64(f.Day), u, 3), "stated"),
+		working.Plain("hours of light", quantity.Duration.Format(float64(f.Day), u, 3), o.b.Origins(f.Setting).Hours.String()),
 	}
 }
 
@@ -155,8 +155,9 @@ func (o *Outlook) powerInputs(b *underlamp.Bench) []working.Input {
 		in = append(in, x)
 	}
 	s := b.Setting()
+	from := o.b.Origins(s)
 	return append(in,
-		working.Plain("dimming", quantity.Share.Format(float64(s.Dimming), b.Units, 3), "stated"),
-		working.Plain("hours", quantity.Duration.Format(float64(s.Hours), b.Units, 3), "stated"),
+		working.Plain("dimming", quantity.Share.Format(float64(s.Dimming), b.Units, 3), from.Dimming.String()),
+		working.Plain("hours", quantity.Duration.Format(float64(s.Hours), b.Units, 3), from.Hours.String()),
 		working.Plain("days", fmt.Sprint(b.Crop.Days.Value), b.Crop.Days.Origin.String()))
 }

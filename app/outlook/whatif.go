@@ -74,13 +74,13 @@ func (o *Outlook) WhatIfs(ctx context.Context) ([]WhatIf, error) {
 	if h := now.Hours - fewerHours; h >= 6 {
 		add(fmt.Sprintf("%s fewer hours of light (%s)", quantity.Number(fewerHours, 2), quantity.Duration.Format(float64(h), u, 3)), func(b *underlamp.Bench) {
 			for i := range b.Lamps {
-				b.Lamps[i].Hours = max(b.Lamps[i].Hours-fewerHours, 1)
+				b.Lamps[i].Hours = underlamp.Said(max(b.Lamps[i].Hours.Value-fewerHours, 1))
 			}
 		})
 	}
 	add(fmt.Sprintf("%s less light", percent(dimmerBy)), func(b *underlamp.Bench) {
 		for i := range b.Lamps {
-			b.Lamps[i].Dimming *= 1 - dimmerBy
+			b.Lamps[i].Dimming = underlamp.Said(b.Lamps[i].Dimming.Value * (1 - dimmerBy))
 		}
 	})
 

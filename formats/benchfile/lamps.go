@@ -109,16 +109,11 @@ func (r *reader) lamp(f fields, s underlamp.Space) underlamp.Lamp {
 	l.Opening = r.opening(f, l, s, placed)
 	l.Beam = given(r, f.get("beam"), quantity.Angle, beamSpan, underlamp.Assumed[quantity.Degree](usualBeam, "a flat diffuse emitter, as most boards without lenses are; common practice, no source"))
 	r.output(f, &l)
-	l.Dimming, l.Hours = 1, usualHours
-	if d, ok := r.amount(f.get("dimming"), quantity.Share, dimmingSpan); ok {
-		l.Dimming = quantity.Fraction(d)
-		if d == 0 {
-			r.warnf(f.get("dimming"), "more than 0 %", "a lamp dimmed to 0 %% gives no light")
-		}
+	l.Dimming = given(r, f.get("dimming"), quantity.Share, dimmingSpan, underlamp.Assumed[quantity.Fraction](1, "full power, as nothing was said"))
+	if l.Dimming.Value == 0 {
+		r.warnf(f.get("dimming"), "more than 0 %", "a lamp dimmed to 0 %% gives no light")
 	}
-	if h, ok := r.amount(f.get("hours"), quantity.Duration, hoursSpan); ok {
-		l.Hours = quantity.Hours(h)
-	}
+	l.Hours = given(r, f.get("hours"), quantity.Duration, hoursSpan, underlamp.Assumed[quantity.Hours](usualHours, "a usual light day for lettuce; common practice, no source"))
 	return l
 }
 
