@@ -90,7 +90,7 @@ func (r *reader) air(v value) underlamp.Air {
 	a.CO2 = given(r, f.get("co2"), quantity.GasShare, span{co2Span.min, 1e6}, underlamp.Assumed[quantity.PPM](450, "outdoor air with people now and then; common practice, no source"))
 	switch co2 := f.get("co2"); {
 	case float64(a.CO2.Value) > co2Span.max:
-		// OSHA, Table Z-1.
+		// OSHATableZ1.
 		r.errorf(co2, "150 ppm to 5000 ppm", "%s is over the exposure limit of 5000 ppm for 8 h (29 CFR 1910.1000, Table Z-1); such air endangers people",
 			r.show(quantity.GasShare, float64(a.CO2.Value)))
 		a.CO2 = underlamp.Assumed[quantity.PPM](450, "")

@@ -49,5 +49,5 @@
 //     fixtures to food: current and potential LED efficacy, Horticulture
 //     Research 7:56 (abstract and opening read): the limits of efficacy, which
 //     stand in package energycost.
-//   - OSHA: 29 CFR 1910.1000, Table Z-1, carbon dioxide: 5000 ppm over 8 h.
+//   - OSHATableZ1: 29 CFR 1910.1000, Table Z-1, carbon dioxide: 5000 ppm over 8 h.
 package benchfile
