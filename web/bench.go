@@ -10,6 +10,7 @@ import (
 	"underlamp"
 	"underlamp/report"
 	"underlamp/science/quantity"
+	"underlamp/working"
 )
 
 // mapColumns is the number of columns of the light map on a page.
@@ -46,13 +47,13 @@ func (s *Site) list(w http.ResponseWriter, _ *http.Request) {
 			continue
 		}
 		a := lit.Answer(nil, 5)
-		c := card{ID: id, Name: b.Name, PPFD: a.Mean.Text(), DLI: a.DLI.Text(), Limit: report.Percent(float64(b.Limits.Burn.Value))}
+		c := card{ID: id, Name: b.Name, PPFD: a.Mean.Text(), DLI: a.DLI.Text(), Limit: working.Percent(float64(b.Limits.Burn.Value))}
 		c.Crop = fmt.Sprintf("%d × %s %s", len(b.Plants), b.Crop.Type.Value, b.Crop.Species.Value)
 		if b.Crop.Cultivar != "" {
 			c.Crop += ", " + b.Crop.Cultivar
 		}
 		if f, err := e.fast.Forecast(nil); err == nil {
-			c.Chance, c.Risky = report.Percent(f.Chance), f.Chance > float64(b.Limits.Burn.Value)
+			c.Chance, c.Risky = working.Percent(f.Chance), f.Chance > float64(b.Limits.Burn.Value)
 			c.Mass = fmt.Sprintf("%s g (%s to %s)", quantity.Fixed(f.Fresh.Mid, 0), quantity.Fixed(f.Fresh.Low, 0), quantity.Fixed(f.Fresh.High, 0))
 		}
 		cards = append(cards, c)

@@ -80,7 +80,7 @@ func (o *Outlook) Figures(f *Forecast) []working.Figure {
 		Formula: "saleable g / kWh; a head is saleable if it is heavy enough, compact, and without visible burn",
 		Inputs: []working.Input{
 			working.Of("smallest saleable head", b.Crop.Saleable, quantity.Mass, u),
-			working.Plain("heads sold", percent(f.Sold), "computed"),
+			working.Plain("heads sold", working.Percent(f.Sold), "computed"),
 			working.Plain("kWh of the cycle", quantity.Number(float64(f.Energy.KWh), 3)+" kWh", "computed"),
 		},
 		Steps: []string{"Mean over the draws; the band is that of one draw, in which all plants share the traits of one possible cultivar."},
