@@ -5,8 +5,8 @@ import "underlamp/science/quantity"
 // A Crop is what grows: species, head type, cultivar, days, and what the grower
 // wants of it.
 type Crop struct {
-	Species  string // "lettuce"
-	Type     HeadType
+	Species  Given[string] // "lettuce"
+	Type     Given[HeadType]
 	Cultivar string // as the grower calls it; free text
 
 	Tendency Given[Tendency] // to inner tipburn
@@ -20,7 +20,8 @@ type Crop struct {
 // A HeadType is the habit of a lettuce.
 type HeadType string
 
-// The head types that the outlook knows. Their traits are in package calcium.
+// The head types that a bench file may name. The outlook is the same for all:
+// package calcium says why they share their traits.
 const (
 	Butterhead HeadType = "butterhead"
 	Crisphead  HeadType = "crisphead"

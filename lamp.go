@@ -15,8 +15,8 @@ type Lamp struct {
 	Flux    Given[quantity.PPF]      // at full power
 	Power   Given[quantity.Watt]     // drawn at full power, driver included
 	Rated   Given[quantity.Efficacy] // photons per electric energy
-	Dimming quantity.Fraction        // 1 is full power
-	Hours   quantity.Hours           // light a day
+	Dimming Given[quantity.Fraction] // 1 is full power
+	Hours   Given[quantity.Hours]    // light a day
 }
 
 // An Opening is the part of a lamp that gives light.

@@ -1,6 +1,10 @@
 package underlamp
 
-import "underlamp/science/quantity"
+import (
+	"math"
+
+	"underlamp/science/quantity"
+)
 
 // A Setting is what can be turned on a bench without rebuilding it.
 type Setting struct {
@@ -31,8 +35,8 @@ func (b *Bench) Setting() Setting {
 		w := float64(l.Flux.Value)
 		sum += w
 		s.Height += quantity.Metre(w * float64(l.Height))
-		s.Dimming += quantity.Fraction(w * float64(l.Dimming))
-		s.Hours += quantity.Hours(w * float64(l.Hours))
+		s.Dimming += quantity.Fraction(w * float64(l.Dimming.Value))
+		s.Hours += quantity.Hours(w * float64(l.Hours.Value))
 	}
 	if sum == 0 {
 		return Setting{}
@@ -45,16 +49,56 @@ func (b *Bench) Setting() Setting {
 
 // With returns a copy of the bench with every lamp at the setting. Lamps that
 // hung at different heights keep their differences; dimming and hours become
-// the same for all.
+// the same for all. A lamp that is as the setting asks keeps the origin of its
+// value; what was turned counts as stated.
 func (b *Bench) With(s Setting) *Bench {
 	now := b.Setting()
 	c := *b
 	c.Lamps = make([]Lamp, len(b.Lamps))
 	for i, l := range b.Lamps {
 		l.Height += s.Height - now.Height
-		l.Dimming = s.Dimming
-		l.Hours = s.Hours
+		l.Dimming = turned(l.Dimming, s.Dimming)
+		l.Hours = turned(l.Hours, s.Hours)
 		c.Lamps[i] = l
 	}
 	return &c
 }
+
+// SettingOrigins tell where the parts of a setting came from.
+type SettingOrigins struct{ Height, Dimming, Hours Origin }
+
+// Origins tells where the parts of a setting of this bench came from. A part
+// that is as the bench has it has the weakest origin among the lamps, so that
+// a default stays one; any other was asked for and counts as stated. Heights
+// are always stated: a bench file cannot leave them out.
+func (b *Bench) Origins(s Setting) SettingOrigins {
+	o := SettingOrigins{Stated, Stated, Stated}
+	now := b.Setting()
+	if same(s.Dimming, now.Dimming) {
+		o.Dimming = weakest(b.Lamps, func(l Lamp) Origin { return l.Dimming.Origin })
+	}
+	if same(s.Hours, now.Hours) {
+		o.Hours = weakest(b.Lamps, func(l Lamp) Origin { return l.Hours.Origin })
+	}
+	return o
+}
+
+func weakest(lamps []Lamp, of func(Lamp) Origin) Origin {
+	o := Computed
+	for _, l := range lamps {
+		o = min(o, of(l))
+	}
+	return o
+}
+
+// turned is a value after it was set to v.
+func turned[T ~float64](now Given[T], v T) Given[T] {
+	if same(now.Value, v) {
+		now.Value = v
+		return now
+	}
+	return Said(v)
+}
+
+// same says that two values differ by no more than the rounding of a mean.
+func same[T ~float64](a, b T) bool { return math.Abs(float64(a-b)) <= 1e-9 }

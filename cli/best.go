@@ -7,7 +7,9 @@ import (
 
 	"underlamp"
 	"underlamp/app/outlook"
+	"underlamp/report"
 	"underlamp/science/quantity"
+	"underlamp/working"
 )
 
 type bestOptions struct {
@@ -80,7 +82,7 @@ func printBest(w World, b *underlamp.Bench, r *outlook.Best) {
 		{"saleable g/kWh", true}, {"chance of burn", true}, {"fresh g", true}, {"heads sold", true}}, rows)
 	if r.Found {
 		fmt.Fprintln(w.Out)
-		writeParagraph(w.Out, "  ", fmt.Sprintf("The band of the best is %s to %s g/kWh, of its heads %s to %s g (90 %%). %d settings were compared.",
+		writeParagraph(w.Out, "  ", fmt.Sprintf("The band of the best is %s to %s g/kWh, of its heads %s to %s g (90 %%). %d settings were compared; the runners-up are read from tables of few draws.",
 			quantity.Number(r.Best.PerKWh.Low, 3), quantity.Number(r.Best.PerKWh.High, 3),
 			quantity.Fixed(r.Best.Fresh.Low, 0), quantity.Fixed(r.Best.Fresh.High, 0), r.Searched))
 	}
@@ -91,24 +93,15 @@ func printBest(w World, b *underlamp.Bench, r *outlook.Best) {
 	fmt.Fprintln(w.Out, "\nWhat else would help, at the setting of now")
 	rows = rows[:0]
 	for _, x := range r.WhatIfs {
-		rows = append(rows, []string{x.Name, quantity.Fixed(100*x.Chance, 0) + " %",
-			fmt.Sprintf("%s (%s to %s)", signed(x.Points.Mid, 0), signed(x.Points.Low, 0), signed(x.Points.High, 0)),
-			signedPercent(x.Fresh), signed(x.PerKWh, 1), x.Judgment})
+		rows = append(rows, []string{x.Name, working.Percent(x.Chance),
+			fmt.Sprintf("%s (%s to %s)", working.Signed(x.Points.Mid, 0), working.Signed(x.Points.Low, 0), working.Signed(x.Points.High, 0)),
+			working.SignedPercent(x.Fresh), working.Signed(x.PerKWh, 1), x.Judgment})
 	}
 	writeTable(w.Out, []column{{head: "change"}, {"chance of burn", true}, {"points", true}, {"fresh mass", true}, {"g/kWh", true}, {head: ""}}, rows)
-	if r.Fan != nil && r.Fan.Candidate.PerKWh > 0 {
-		c := r.Fan.Candidate
+	if s := report.FanSentence(b, r.Fan); s != "" {
 		fmt.Fprintln(w.Out)
-		writeParagraph(w.Out, "  ", fanSentence(b, r.Fan, c))
+		writeParagraph(w.Out, "  ", s)
 	}
-}
-
-func fanSentence(b *underlamp.Bench, fan *outlook.FanBest, c outlook.Candidate) string {
-	s := fmt.Sprintf("With %s the best setting would be %s (%s µmol/m²/s): %s g/kWh", fan.Name, describe(b, c.Setting), quantity.Number(c.PPFD, 3), quantity.Number(c.PerKWh, 3))
-	if fan.Without.PerKWh > 0 {
-		s += fmt.Sprintf(" instead of %s, heads of %s g instead of %s g", quantity.Number(fan.Without.PerKWh, 3), quantity.Fixed(c.Fresh, 0), quantity.Fixed(fan.Without.Fresh, 0))
-	}
-	return s + "."
 }
 
 func settingRow(b *underlamp.Bench, name string, s underlamp.Setting, ppfd, perKWh, chance, fresh, sold float64) []string {
@@ -116,16 +109,8 @@ func settingRow(b *underlamp.Bench, name string, s underlamp.Setting, ppfd, perK
 		name, quantity.Length.Format(float64(s.Height), b.Units, 3), quantity.Fixed(100*float64(s.Dimming), 0) + " %",
 		quantity.Duration.Format(float64(s.Hours), b.Units, 3), quantity.Fixed(ppfd, 0),
 		quantity.Fixed(float64(quantity.DailyLight(quantity.PPFD(ppfd), s.Hours)), 1),
-		quantity.Fixed(perKWh, 1), quantity.Fixed(100*chance, 0) + " %", quantity.Fixed(fresh, 0), quantity.Fixed(100*sold, 0) + " %",
+		quantity.Fixed(perKWh, 1), working.Percent(chance), quantity.Fixed(fresh, 0), working.Percent(sold),
 	}
-}
-
-func signed(v float64, decimals int) string {
-	s := quantity.Fixed(v, decimals)
-	if v > 0 {
-		return "+" + s
-	}
-	return s
 }
 
 type bestOut struct {

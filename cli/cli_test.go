@@ -112,6 +112,12 @@ func TestNewThenCheck(t *testing.T) {
 		if code, out, errs := run(t, "", "check", file); code != 0 || !strings.Contains(out, "is in order") {
 			t.Errorf("%s: code %d: %s %s", name, code, out, errs)
 		}
+		if code, out, _ := run(t, "", "check", file); code != 0 || !strings.Contains(out, "dimming of the lamps") || !strings.Contains(out, "hours of the lamps") || strings.Contains(out, "head type") != (name == "assumed") {
+			t.Errorf("%s: the defaults are not listed as they are:\n%s", name, out)
+		}
+		if code, out, _ := run(t, "", "light", file); code != 0 || !strings.Contains(out, "dimming 100 % (default), 16 h (default)") {
+			t.Errorf("%s: a default is not shown as one:\n%s", name, out)
+		}
 		if code, _, _ := run(t, "", "new", "--yes", "-o", file); code != 2 {
 			t.Errorf("%s: a file that is there was written over", name)
 		}

@@ -2,6 +2,7 @@ package cli
 
 import (
 	"fmt"
+	"strings"
 
 	"underlamp"
 	"underlamp/science/quantity"
@@ -37,8 +38,29 @@ func defaultsOf(b *underlamp.Bench) [][]string {
 		add(working.Of("efficacy of "+l.Kind, l.Rated, quantity.PhotonEfficacy, u), l.Rated.IsDefault())
 		add(working.Of("opening of "+l.Kind, l.Opening.Width, quantity.Length, u), l.Opening.Width.IsDefault())
 	}
+	unsaid := func(what string, is func(underlamp.Lamp) bool, value func(underlamp.Lamp) working.Input) {
+		var names []string
+		var in working.Input
+		for _, l := range b.Lamps {
+			if is(l) {
+				names = append(names, l.Name)
+				in = value(l)
+			}
+		}
+		in.Name = what + " of " + strings.Join(names, ", ")
+		if len(names) == len(b.Lamps) {
+			in.Name = what + " of the lamps"
+		}
+		add(in, len(names) > 0)
+	}
+	unsaid("dimming", func(l underlamp.Lamp) bool { return l.Dimming.IsDefault() },
+		func(l underlamp.Lamp) working.Input { return working.Of("", l.Dimming, quantity.Share, u) })
+	unsaid("hours", func(l underlamp.Lamp) bool { return l.Hours.IsDefault() },
+		func(l underlamp.Lamp) working.Input { return working.Of("", l.Hours, quantity.Duration, u) })
 	c := b.Crop
-	add(working.Plain("tendency to tipburn", string(c.Tendency.Value), "default"), c.Tendency.IsDefault())
+	add(working.Input{Name: "species", Value: c.Species.Value, Note: c.Species.Note}, c.Species.IsDefault())
+	add(working.Input{Name: "head type", Value: string(c.Type.Value), Note: c.Type.Note}, c.Type.IsDefault())
+	add(working.Input{Name: "tendency to tipburn", Value: string(c.Tendency.Value), Note: c.Tendency.Note}, c.Tendency.IsDefault())
 	add(working.Input{Name: "days to harvest", Value: fmt.Sprint(c.Days.Value), Note: c.Days.Note}, c.Days.IsDefault())
 	add(working.Of("mass at transplanting", c.StartMass, quantity.Mass, u), c.StartMass.IsDefault())
 	add(working.Of("smallest saleable head", c.Saleable, quantity.Mass, u), c.Saleable.IsDefault())
@@ -49,7 +71,7 @@ func defaultsOf(b *underlamp.Bench) [][]string {
 	add(working.Of("humidity by night", a.Night.Humidity, quantity.Share, u), a.Night.Humidity.IsDefault())
 	add(working.Of("CO2", a.CO2, quantity.GasShare, u), a.CO2.IsDefault())
 	add(working.Of("air speed", a.Speed, quantity.AirSpeed, u), a.Speed.IsDefault())
-	add(working.Plain("fan", string(a.Fan.Value), "default"), a.Fan.IsDefault())
+	add(working.Input{Name: "fan", Value: string(a.Fan.Value), Note: a.Fan.Note}, a.Fan.IsDefault())
 	f := b.Feed
 	add(working.Of("calcium in the feed", f.Calcium, quantity.Concentration, u), f.Calcium.IsDefault())
 	add(working.Of("EC of the feed", f.EC, quantity.Conductivity, u), f.EC.IsDefault())

@@ -7,6 +7,7 @@ import (
 
 	"underlamp"
 	"underlamp/app/light"
+	"underlamp/report"
 	"underlamp/science/quantity"
 	"underlamp/working"
 )
@@ -64,9 +65,7 @@ func lightFigures(a *light.Answer) []working.Figure {
 }
 
 func printLight(w World, b *underlamp.Bench, a *light.Answer) {
-	fmt.Fprintf(w.Out, "%s: light with the lamps at %s, dimming %s, %s a day\n\n", b.Name,
-		quantity.Length.Format(float64(a.Setting.Height), b.Units, 3), quantity.Share.Format(float64(a.Setting.Dimming), b.Units, 3),
-		quantity.Duration.Format(float64(a.Day), b.Units, 3))
+	fmt.Fprintf(w.Out, "%s: light with the %s a day\n\n", b.Name, report.Describe(b, a.Setting))
 	writeFigures(w.Out, lightFigures(a))
 
 	fmt.Fprintln(w.Out)
@@ -90,7 +89,7 @@ func printLight(w World, b *underlamp.Bench, a *light.Answer) {
 			if r.FarOff {
 				mark = "far off"
 			}
-			rows = append(rows, []string{r.Name, quantity.Fixed(r.Measured, 0), quantity.Fixed(r.Model, 0), signedPercent(r.Measured/r.Model - 1), quantity.Fixed(r.Z, 1), mark})
+			rows = append(rows, []string{r.Name, quantity.Fixed(r.Measured, 0), quantity.Fixed(r.Model, 0), working.SignedPercent(r.Measured/r.Model - 1), quantity.Fixed(r.Z, 1), mark})
 		}
 		writeTable(w.Out, []column{{head: "reading"}, {"measured", true}, {"model", true}, {"difference", true}, {"in sd", true}, {head: ""}}, rows)
 	}
@@ -98,14 +97,6 @@ func printLight(w World, b *underlamp.Bench, a *light.Answer) {
 		fmt.Fprintln(w.Out)
 		writeParagraph(w.Out, "  ! ", n)
 	}
-}
-
-func signedPercent(f float64) string {
-	s := quantity.Fixed(100*f, 0) + " %"
-	if f > 0 {
-		s = "+" + s
-	}
-	return s
 }
 
 // The JSON of the light command: field names carry the units.

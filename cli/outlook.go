@@ -8,6 +8,7 @@ import (
 
 	"underlamp"
 	"underlamp/app/outlook"
+	"underlamp/report"
 	"underlamp/science/quantity"
 	"underlamp/working"
 )
@@ -53,7 +54,7 @@ func runOutlook(w World, opt outlookOptions) error {
 		return writeJSON(w.Out, outlookJSON(m.Bench(), f, figures))
 	}
 	b := m.Bench()
-	fmt.Fprintf(w.Out, "%s: outlook to day %d after transplanting, %s\n\n", b.Name, f.Days, describe(b, f.Setting))
+	fmt.Fprintf(w.Out, "%s: outlook to day %d after transplanting, %s\n\n", b.Name, f.Days, report.Describe(b, f.Setting))
 	writeFigures(w.Out, figures)
 	fmt.Fprintln(w.Out)
 	writeParagraph(w.Out, "  ", fmt.Sprintf("Of %d heads, %s can be expected to be sold (%s or more, no visible burn).",
@@ -64,12 +65,6 @@ func runOutlook(w World, opt outlookOptions) error {
 		writeWorking(w.Out, figures)
 	}
 	return nil
-}
-
-// describe says a setting in words.
-func describe(b *underlamp.Bench, s underlamp.Setting) string {
-	return fmt.Sprintf("lamps at %s, dimming %s, %s", quantity.Length.Format(float64(s.Height), b.Units, 3),
-		quantity.Share.Format(float64(s.Dimming), b.Units, 3), quantity.Duration.Format(float64(s.Hours), b.Units, 3))
 }
 
 // printCourse prints the weeks of the forecast.

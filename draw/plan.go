@@ -76,15 +76,6 @@ type Reading struct {
 	Far          bool    // farther from the model than the meter explains
 }
 
-// difference is the reading against the model, as printed.
-func (r Reading) difference() string {
-	d := (r.Value/r.Model - 1) * 100
-	if !finite(d) {
-		return missing
-	}
-	return signed(d, 0) + " %"
-}
-
 // contourLook is the line for a contour on a ground.
 func contourLook(k ContourKind, ground rgb) look {
 	l := `fill="none" stroke="` + inkOn(ground).hex() + `" stroke-linejoin="round"`
@@ -133,9 +124,12 @@ func (p Plan) Draw() Picture {
 	}
 	room := &placer{within: area.grown(-1)}
 	levels := p.contours(c, tr, m, t)
-	p.lamps(c, m, scale, area)
-	p.plants(c, m, scale, t, room)
-	p.readings(c, m, t, ground, room)
+	crowns := p.crowns(m, scale, t)
+	drawCrowns(c, crowns)
+	outlines := p.lamps(c, m, scale, area)
+	pins := p.pins(m)
+	p.values(c, crowns, pins, outlines, room)
+	p.readings(c, crowns, pins, area, ground, room)
 	for i, lines := range levels {
 		k := p.Contours[i]
 		label := quantity.Number(k.Level, 3)
@@ -188,10 +182,11 @@ func (p Plan) contours(c *canvas, tr *tracer, m mapper, t tint) [][][]point {
 	return out
 }
 
-// lamps draws outlines, white beneath dark so that they show on any ground.
-func (p Plan) lamps(c *canvas, m mapper, scale float64, area box) {
+// lamps draws outlines, white beneath dark so that they show on any ground, and
+// returns them.
+func (p Plan) lamps(c *canvas, m mapper, scale float64, area box) (outlines []box) {
 	if len(p.Lamps) == 0 {
-		return
+		return nil
 	}
 	c.raw("<g" + c.clip("lamps", area.grown(14)) + ">")
 	for _, l := range p.Lamps {
@@ -199,6 +194,7 @@ func (p Plan) lamps(c *canvas, m mapper, scale float64, area box) {
 			continue
 		}
 		x, y := m.x(float64(l.X)), m.y(float64(l.Y))
+		outlines = append(outlines, l.outline(x, y, scale))
 		for _, style := range [2]look{lampUnder, lampOver} {
 			if l.Round {
 				c.circle(x, y, scale*float64(l.Width)/2, style)
@@ -208,6 +204,7 @@ func (p Plan) lamps(c *canvas, m mapper, scale float64, area box) {
 		}
 	}
 	c.raw("</g>")
+	return outlines
 }
 
 const (
@@ -222,99 +219,6 @@ func (l Lamp) outline(x, y, scale float64) box {
 		d = w
 	}
 	return box{x - w, y - d, x + w, y + d}
-}
-
-func (p Plan) plants(c *canvas, m mapper, scale float64, t tint, room *placer) {
-	type label struct {
-		x, y float64
-		text string
-		on   rgb
-	}
-	var inside, beside []label
-	for _, pl := range p.Plants {
-		if !finite(float64(pl.X)) || !finite(float64(pl.Y)) {
-			continue
-		}
-		x, y := m.x(float64(pl.X)), m.y(float64(pl.Y))
-		r := scale * float64(pl.Crown)
-		if !(r >= 3) {
-			r = 3
-		}
-		fill, ok := t.of(pl.Value)
-		if !ok {
-			fill = rgb{0xff, 0xff, 0xff}
-		}
-		c.circle(x, y, r, look(`fill="`+fill.hex()+`" stroke="`+inkOn(fill).hex()+`" stroke-width="1.2"`))
-		text := "?"
-		if finite(pl.Value) {
-			text = quantity.Number(pl.Value, 3)
-		}
-		l := label{x, y + 4.2, text, fill}
-		if textWidth(text, smallSize) <= 2*r+4 && r >= 9 {
-			inside = append(inside, l)
-			room.take(textBox(l.x, l.y, middle, text, smallSize).grown(1))
-			room.take(box{x - 0.9*r, y - 0.9*r, x + 0.9*r, y + 0.9*r})
-		} else {
-			l.y = y + r + 12
-			beside = append(beside, l)
-			room.take(box{x - r, y - r, x + r, y + r})
-		}
-	}
-	for _, l := range inside {
-		c.small(l.x, l.y, middle, l.text, look(`fill="`+inkOn(l.on).hex()+`"`))
-	}
-	for _, l := range beside {
-		if room.try(textBox(l.x, l.y, middle, l.text, smallSize).grown(1)) {
-			c.haloed(l.x, l.y, middle, l.text, l.on, false)
-		}
-	}
-}
-
-func (p Plan) readings(c *canvas, m mapper, t tint, ground func(point) (rgb, bool), room *placer) {
-	for _, r := range p.Readings {
-		if finite(float64(r.X)) && finite(float64(r.Y)) {
-			x, y := m.x(float64(r.X)), m.y(float64(r.Y))
-			room.take(box{x - 6, y - 6, x + 6, y + 6})
-			pin(c, x, y, r.Far)
-		}
-	}
-	for _, r := range p.Readings {
-		if !finite(float64(r.X)) || !finite(float64(r.Y)) {
-			continue
-		}
-		x, y := m.x(float64(r.X)), m.y(float64(r.Y))
-		text := r.difference()
-		if text == missing {
-			text = quantity.Number(r.Value, 3)
-		}
-		for _, at := range [...]struct {
-			x, y   float64
-			anchor string
-		}{{x + 9, y + 4.2, start}, {x - 9, y + 4.2, end}, {x, y - 10, middle}, {x, y + 18, middle},
-			{x + 6, y - 9, start}, {x - 6, y - 9, end}, {x + 6, y + 17, start}, {x - 6, y + 17, end}} {
-			b := textBox(at.x, at.y, at.anchor, text, smallSize)
-			if room.try(b.grown(1)) {
-				col, ok := ground(point{(b.x0 + b.x1) / 2, (b.y0 + b.y1) / 2})
-				if !ok {
-					col = rgb{0xff, 0xff, 0xff}
-				}
-				c.haloed(at.x, at.y, at.anchor, text, col, r.Far)
-				break
-			}
-		}
-	}
-}
-
-// pin marks a reading: a disc with a dot, or a square on its corner if it is
-// far from the model.
-func pin(c *canvas, x, y float64, far bool) {
-	const l look = `fill="#ffffff" stroke="#0d1117" stroke-width="1.4"`
-	if far {
-		c.path([][]point{{{x, y - 7}, {x + 7, y}, {x, y + 7}, {x - 7, y}}}, true, l)
-	} else {
-		c.circle(x, y, 4.5, l)
-	}
-	c.circle(x, y, 1.6, `fill="#0d1117"`)
 }
 
 func (p Plan) lampNames(c *canvas, m mapper, scale float64, ground func(point) (rgb, bool), room *placer) {

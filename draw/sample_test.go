@@ -42,7 +42,7 @@ func samplePlan(f Frame) Plan {
 		Contours: []Contour{{Level: 200}, {Level: 250, Name: "target", Kind: ContourTarget}, {Level: 290, Name: "ceiling", Kind: ContourCeiling}},
 		Lamps:    []Lamp{{Name: "A", X: 0.32, Y: 0.32, Width: 0.42, Depth: 0.3}, {Name: "B", X: 0.9, Y: 0.28, Width: 0.3, Round: true}},
 		Readings: []Reading{{Name: "1", X: 0.2, Y: 0.2, Value: 262, Model: 252}, {Name: "2", X: 0.6, Y: 0.3, Value: 231, Model: 236},
-			{Name: "3", X: 1.0, Y: 0.4, Value: 214, Model: 262, Far: true}},
+			{Name: "3", X: 1.0, Y: 0.4, Value: 214, Model: 262, Far: true}, {Name: "4", X: 0.5, Y: 0.1, Value: 196, Model: 188}},
 	}
 	for j := range 3 {
 		for i := range 6 {

@@ -10,6 +10,7 @@ import (
 	"underlamp/app/outlook"
 	"underlamp/draw"
 	"underlamp/science/quantity"
+	"underlamp/working"
 )
 
 // fit draws a picture for wide and narrow screens. The HTML of draw is escaped
@@ -41,7 +42,7 @@ func wall(w underlamp.Wall) draw.Wall {
 	if w.Open {
 		return draw.Wall{Open: true, Label: "open"}
 	}
-	label := Percent(float64(w.Reflectance.Value))
+	label := working.Percent(float64(w.Reflectance.Value))
 	if w.Surface != "" {
 		label = w.Surface + ", " + label
 	}
@@ -199,7 +200,7 @@ func mapPicture(b *underlamp.Bench, r *outlook.Best, mp *outlook.SettingsMap) te
 func whatIfPicture(b *underlamp.Bench, r *outlook.Best) template.HTML {
 	bars := draw.Bars{Name: "Change of the chance of burn", Unit: "points"}
 	for _, w := range r.WhatIfs {
-		bars.Items = append(bars.Items, draw.Bar{Name: fmt.Sprintf("%s; fresh mass %s", w.Name, signedPercent(w.Fresh)), Value: w.Points.Mid, Low: w.Points.Low, High: w.Points.High})
+		bars.Items = append(bars.Items, draw.Bar{Name: fmt.Sprintf("%s; fresh mass %s", w.Name, working.SignedPercent(w.Fresh)), Value: w.Points.Mid, Low: w.Points.Low, High: w.Points.High})
 	}
 	return fit("whatif", b, func(f draw.Frame) draw.Picture {
 		q := bars

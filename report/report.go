@@ -75,48 +75,44 @@ func (d *Document) Write(w io.Writer) error {
 // BenchRows describe a bench in name and value, defaults marked.
 func BenchRows(b *underlamp.Bench) [][2]string {
 	u := b.Units
-	mark := func(text string, isDefault bool) string {
-		if isDefault {
-			return text + " (default)"
-		}
-		return text
-	}
 	l := func(v quantity.Metre) string { return quantity.Length.Format(float64(v), u, 3) }
 	rows := [][2]string{
 		{"space", fmt.Sprintf("%s wide, %s deep, %s high", l(b.Space.Width), l(b.Space.Depth), l(b.Space.Height))},
 	}
 	for _, side := range underlamp.Sides() {
 		w := b.Space.Walls[side]
-		rows = append(rows, [2]string{"side " + side.String(), mark(wall(w).Label, w.Reflectance.IsDefault())})
+		rows = append(rows, [2]string{"side " + side.String(), mark(wall(w).Label, w.Reflectance.Origin)})
 	}
 	for _, x := range b.Lamps {
-		rows = append(rows, [2]string{"lamp " + x.Name, fmt.Sprintf("%s; %s, %s, beam %s", x.Kind,
-			mark(quantity.PhotonFlux.Format(float64(x.Flux.Value), u, 3), x.Flux.IsDefault()),
-			mark(quantity.Power.Format(float64(x.Power.Value), u, 3), x.Power.IsDefault()),
-			mark(quantity.Angle.Format(float64(x.Beam.Value), u, 3), x.Beam.IsDefault()))})
+		rows = append(rows, [2]string{"lamp " + x.Name, fmt.Sprintf("%s; %s, %s, beam %s, at %s, dimming %s, %s a day", x.Kind,
+			mark(quantity.PhotonFlux.Format(float64(x.Flux.Value), u, 3), x.Flux.Origin),
+			mark(quantity.Power.Format(float64(x.Power.Value), u, 3), x.Power.Origin),
+			mark(quantity.Angle.Format(float64(x.Beam.Value), u, 3), x.Beam.Origin), l(x.Height),
+			mark(quantity.Share.Format(float64(x.Dimming.Value), u, 3), x.Dimming.Origin),
+			mark(quantity.Duration.Format(float64(x.Hours.Value), u, 3), x.Hours.Origin))})
 	}
 	c := b.Crop
-	crop := fmt.Sprintf("%s, %s", c.Species, c.Type)
+	crop := mark(c.Species.Value, c.Species.Origin) + ", " + mark(string(c.Type.Value), c.Type.Origin)
 	if c.Cultivar != "" {
 		crop += ", " + c.Cultivar
 	}
 	rows = append(rows,
-		[2]string{"crop", crop + "; tendency to tipburn " + mark(string(c.Tendency.Value), c.Tendency.IsDefault())},
+		[2]string{"crop", crop + "; tendency to tipburn " + mark(string(c.Tendency.Value), c.Tendency.Origin)},
 		[2]string{"plants", fmt.Sprintf("%d, from %s to harvest on day %s", len(b.Plants),
-			mark(quantity.Mass.Format(float64(c.StartMass.Value), u, 3), c.StartMass.IsDefault()), mark(fmt.Sprint(c.Days.Value), c.Days.IsDefault()))},
+			mark(quantity.Mass.Format(float64(c.StartMass.Value), u, 3), c.StartMass.Origin), mark(fmt.Sprint(c.Days.Value), c.Days.Origin))},
 	)
 	climate := func(x underlamp.Climate) string {
-		return mark(quantity.Temperature.Format(float64(x.Temperature.Value), u, 3), x.Temperature.IsDefault()) + ", " +
-			mark(quantity.Share.Format(float64(x.Humidity.Value), u, 3), x.Humidity.IsDefault())
+		return mark(quantity.Temperature.Format(float64(x.Temperature.Value), u, 3), x.Temperature.Origin) + ", " +
+			mark(quantity.Share.Format(float64(x.Humidity.Value), u, 3), x.Humidity.Origin)
 	}
 	a, f := b.Air, b.Feed
 	return append(rows,
 		[2]string{"air by day", climate(a.Day)},
 		[2]string{"air by night", climate(a.Night)},
-		[2]string{"CO2", mark(quantity.GasShare.Format(float64(a.CO2.Value), u, 3), a.CO2.IsDefault())},
-		[2]string{"moving air", mark(quantity.AirSpeed.Format(float64(a.Speed.Value), u, 2), a.Speed.IsDefault()) + ", fan " + mark(string(a.Fan.Value), a.Fan.IsDefault())},
-		[2]string{"feed", fmt.Sprintf("calcium %s, EC %s, roots at %s", mark(quantity.Concentration.Format(float64(f.Calcium.Value), u, 3), f.Calcium.IsDefault()),
-			mark(quantity.Conductivity.Format(float64(f.EC.Value), u, 2), f.EC.IsDefault()), mark(quantity.Temperature.Format(float64(f.RootTemp.Value), u, 3), f.RootTemp.IsDefault()))},
-		[2]string{"electricity", mark(b.Price.Value.String(), b.Price.IsDefault())},
+		[2]string{"CO2", mark(quantity.GasShare.Format(float64(a.CO2.Value), u, 3), a.CO2.Origin)},
+		[2]string{"moving air", mark(quantity.AirSpeed.Format(float64(a.Speed.Value), u, 2), a.Speed.Origin) + ", fan " + mark(string(a.Fan.Value), a.Fan.Origin)},
+		[2]string{"feed", fmt.Sprintf("calcium %s, EC %s, roots at %s", mark(quantity.Concentration.Format(float64(f.Calcium.Value), u, 3), f.Calcium.Origin),
+			mark(quantity.Conductivity.Format(float64(f.EC.Value), u, 2), f.EC.Origin), mark(quantity.Temperature.Format(float64(f.RootTemp.Value), u, 3), f.RootTemp.Origin))},
+		[2]string{"electricity", mark(b.Price.Value.String(), b.Price.Origin)},
 	)
 }

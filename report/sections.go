@@ -75,16 +75,27 @@ func readingRows(a *light.Answer) []readingRow {
 	var rows []readingRow
 	for _, r := range a.Readings {
 		rows = append(rows, readingRow{
-			r.Name, quantity.Fixed(r.Measured, 0), quantity.Fixed(r.Model, 0), signedPercent(r.Measured/r.Model - 1), quantity.Fixed(r.Z, 1), r.FarOff,
+			r.Name, quantity.Fixed(r.Measured, 0), quantity.Fixed(r.Model, 0), working.SignedPercent(r.Measured/r.Model - 1), quantity.Fixed(r.Z, 1), r.FarOff,
 		})
 	}
 	return rows
 }
 
-// Describe says a setting in words: "lamps at 32 cm, dimming 80 %, 16 h".
+// Describe says a setting in words, defaults marked: "lamps at 32 cm, dimming
+// 80 %, 16 h (default)".
 func Describe(b *underlamp.Bench, s underlamp.Setting) string {
+	from := b.Origins(s)
 	return fmt.Sprintf("lamps at %s, dimming %s, %s", quantity.Length.Format(float64(s.Height), b.Units, 3),
-		quantity.Share.Format(float64(s.Dimming), b.Units, 3), quantity.Duration.Format(float64(s.Hours), b.Units, 3))
+		mark(quantity.Share.Format(float64(s.Dimming), b.Units, 3), from.Dimming),
+		mark(quantity.Duration.Format(float64(s.Hours), b.Units, 3), from.Hours))
+}
+
+// mark says beside a value that nobody gave it.
+func mark(text string, from underlamp.Origin) string {
+	if from == underlamp.Default {
+		return text + " (default)"
+	}
+	return text
 }
 
 // OutlookSection is the forecast of a setting.
@@ -105,7 +116,7 @@ func OutlookSentence(b *underlamp.Bench, f *outlook.Forecast) string {
 		return s + " Inner burn is not to be expected."
 	}
 	return s + fmt.Sprintf(" The chance of inner burn is %s; where it comes it would first show around day %s (%s to %s).",
-		Percent(f.Chance), quantity.Fixed(f.FirstBurn.Mid, 0), quantity.Fixed(f.FirstBurn.Low, 0), quantity.Fixed(f.FirstBurn.High, 0))
+		working.Percent(f.Chance), quantity.Fixed(f.FirstBurn.Mid, 0), quantity.Fixed(f.FirstBurn.Low, 0), quantity.Fixed(f.FirstBurn.High, 0))
 }
 
 // BestSection is the best setting with what limits it and what would help.
@@ -121,7 +132,7 @@ func BestSection(b *underlamp.Bench, r *outlook.Best, mp *outlook.SettingsMap) t
 			Name: name, Height: quantity.Length.Format(float64(s.Height), b.Units, 3), Dimming: quantity.Fixed(100*float64(s.Dimming), 0) + " %",
 			Hours: quantity.Duration.Format(float64(s.Hours), b.Units, 3), PPFD: quantity.Fixed(ppfd, 0),
 			DLI:    quantity.Fixed(float64(quantity.DailyLight(quantity.PPFD(ppfd), s.Hours)), 1),
-			PerKWh: quantity.Fixed(perKWh, 1), Chance: Percent(chance), Fresh: quantity.Fixed(fresh, 0), Sold: Percent(sold),
+			PerKWh: quantity.Fixed(perKWh, 1), Chance: working.Percent(chance), Fresh: quantity.Fixed(fresh, 0), Sold: working.Percent(sold),
 			HeightM: float64(s.Height), Dim: float64(s.Dimming), HoursH: float64(s.Hours),
 		}
 	}
@@ -137,15 +148,6 @@ func BestSection(b *underlamp.Bench, r *outlook.Best, mp *outlook.SettingsMap) t
 		c := r.Nearest
 		rows = append(rows, cells("nearest", c.Setting, c.PPFD, c.PerKWh, c.Chance, c.Fresh, c.Sold))
 	}
-	fan := ""
-	if r.Fan != nil && r.Fan.Candidate.PerKWh > 0 {
-		c := r.Fan.Candidate
-		fan = fmt.Sprintf("With %s the best setting would be %s: %s g/kWh and heads of %s g", r.Fan.Name, Describe(b, c.Setting), quantity.Fixed(c.PerKWh, 1), quantity.Fixed(c.Fresh, 0))
-		if w := r.Fan.Without; w.PerKWh > 0 {
-			fan += fmt.Sprintf(", instead of %s g/kWh and %s g", quantity.Fixed(w.PerKWh, 1), quantity.Fixed(w.Fresh, 0))
-		}
-		fan += "."
-	}
 	return render("best.tmpl", struct {
 		Verdict  string
 		Rows     []row
@@ -154,18 +156,33 @@ func BestSection(b *underlamp.Bench, r *outlook.Best, mp *outlook.SettingsMap) t
 		WhatIfs  template.HTML
 		Fan      string
 		Searched int
-	}{Verdict(b, r), rows, r.Limits, mapPicture(b, r, mp), whatIfPicture(b, r), fan, r.Searched})
+	}{Verdict(b, r), rows, r.Limits, mapPicture(b, r, mp), whatIfPicture(b, r), FanSentence(b, r.Fan), r.Searched})
+}
+
+// FanSentence says what a fan would change about the best setting; nothing if
+// there is a fan already or it would not help. Both figures come from the search
+// alone, so the one without a fan differs a little from that of the best setting.
+func FanSentence(b *underlamp.Bench, fan *outlook.FanBest) string {
+	if fan == nil || !(fan.Candidate.PerKWh > 0) {
+		return ""
+	}
+	c := fan.Candidate
+	s := fmt.Sprintf("With %s the best setting would be %s: %s g/kWh and heads of %s g.", fan.Name, Describe(b, c.Setting), quantity.Fixed(c.PerKWh, 1), quantity.Fixed(c.Fresh, 0))
+	if w := fan.Without; w.PerKWh > 0 {
+		s += fmt.Sprintf(" The same quick search, of few draws, gives %s g/kWh and heads of %s g without it.", quantity.Fixed(w.PerKWh, 1), quantity.Fixed(w.Fresh, 0))
+	}
+	return s
 }
 
 // Verdict says the best setting in one or two sentences.
 func Verdict(b *underlamp.Bench, r *outlook.Best) string {
-	limit := Percent(float64(b.Limits.Burn.Value))
+	limit := working.Percent(float64(b.Limits.Burn.Value))
 	if !r.Found {
-		return fmt.Sprintf("No setting within the limits keeps the chance of burn under %s and lets at least half of the heads be sold. As it is set now, the chance of burn is %s.", limit, Percent(r.Now.Chance))
+		return fmt.Sprintf("No setting within the limits keeps the chance of burn under %s and lets at least half of the heads be sold. As it is set now, the chance of burn is %s.", limit, working.Percent(r.Now.Chance))
 	}
 	return fmt.Sprintf("%s. That is %s µmol/m²/s at the plants and %s g saleable per kWh (%s to %s), with a chance of burn of %s under your limit of %s. As it is set now: %s g per kWh, chance of burn %s.",
 		Describe(b, r.Best.Setting), quantity.Fixed(r.BestPPFD, 0), quantity.Fixed(r.Best.PerKWh.Mid, 1), quantity.Fixed(r.Best.PerKWh.Low, 1), quantity.Fixed(r.Best.PerKWh.High, 1),
-		Percent(r.Best.Chance), limit, quantity.Fixed(r.Now.PerKWh.Mid, 1), Percent(r.Now.Chance))
+		working.Percent(r.Best.Chance), limit, quantity.Fixed(r.Now.PerKWh.Mid, 1), working.Percent(r.Now.Chance))
 }
 
 // WorkingSection shows how figures were reached.
@@ -175,22 +192,3 @@ func WorkingSection(figures []working.Figure) template.HTML {
 
 // Cautions is the section of cautions.
 func Cautions() template.HTML { return render("cautions.tmpl", nil) }
-
-// Percent prints a share as a person says it.
-func Percent(f float64) string {
-	switch {
-	case f > 0 && f < 0.005:
-		return "under 1 %"
-	case f < 1 && f > 0.995:
-		return "over 99 %"
-	}
-	return quantity.Fixed(100*f, 0) + " %"
-}
-
-func signedPercent(f float64) string {
-	s := quantity.Fixed(100*f, 0) + " %"
-	if f > 0 {
-		s = "+" + s
-	}
-	return s
-}

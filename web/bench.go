@@ -10,6 +10,7 @@ import (
 	"underlamp"
 	"underlamp/report"
 	"underlamp/science/quantity"
+	"underlamp/working"
 )
 
 // mapColumns is the number of columns of the light map on a page.
@@ -46,13 +47,13 @@ func (s *Site) list(w http.ResponseWriter, _ *http.Request) {
 			continue
 		}
 		a := lit.Answer(nil, 5)
-		c := card{ID: id, Name: b.Name, PPFD: a.Mean.Text(), DLI: a.DLI.Text(), Limit: report.Percent(float64(b.Limits.Burn.Value))}
-		c.Crop = fmt.Sprintf("%d × %s %s", len(b.Plants), b.Crop.Type, b.Crop.Species)
+		c := card{ID: id, Name: b.Name, PPFD: a.Mean.Text(), DLI: a.DLI.Text(), Limit: working.Percent(float64(b.Limits.Burn.Value))}
+		c.Crop = fmt.Sprintf("%d × %s %s", len(b.Plants), b.Crop.Type.Value, b.Crop.Species.Value)
 		if b.Crop.Cultivar != "" {
 			c.Crop += ", " + b.Crop.Cultivar
 		}
 		if f, err := e.fast.Forecast(nil); err == nil {
-			c.Chance, c.Risky = report.Percent(f.Chance), f.Chance > float64(b.Limits.Burn.Value)
+			c.Chance, c.Risky = working.Percent(f.Chance), f.Chance > float64(b.Limits.Burn.Value)
 			c.Mass = fmt.Sprintf("%s g (%s to %s)", quantity.Fixed(f.Fresh.Mid, 0), quantity.Fixed(f.Fresh.Low, 0), quantity.Fixed(f.Fresh.High, 0))
 		}
 		cards = append(cards, c)
@@ -87,6 +88,8 @@ type control struct {
 	Value               string
 	Scale               float64 // how many of the shown unit make one of the kept
 	Min, Max, Step      string
+	Default             bool   // nobody gave the value
+	Start               string // as the bench has it
 	value, lowest, most float64
 }
 
@@ -106,17 +109,20 @@ func (e *entry) setting(r *http.Request) (*underlamp.Setting, []control) {
 	_, perShare := quantity.Share.Shown(b.Units)
 	scale := []float64{perMetre, perShare, 1}
 	steps := []float64{0.5, 1, 0.25}
+	from := b.Origins(now)
+	controls[1].Default, controls[2].Default = from.Dimming == underlamp.Default, from.Hours == underlamp.Default
 	changed := false
 	for i := range controls {
 		c := &controls[i]
+		text := func(v float64) string { return strconv.FormatFloat(math.Round(v*scale[i]*100)/100, 'f', -1, 64) }
+		c.Start = text(c.value)
 		if v, err := strconv.ParseFloat(r.FormValue(c.Name), 64); err == nil && !math.IsNaN(v) {
 			v = min(max(v/scale[i], c.lowest), c.most)
 			if math.Abs(v-c.value) > 1e-6 {
 				changed = true
-				c.value = v
+				c.value, c.Default = v, false
 			}
 		}
-		text := func(v float64) string { return strconv.FormatFloat(math.Round(v*scale[i]*100)/100, 'f', -1, 64) }
 		c.Scale = scale[i]
 		c.Value, c.Min, c.Max, c.Step = text(c.value), text(c.lowest), text(c.most), strconv.FormatFloat(steps[i], 'f', -1, 64)
 	}

@@ -14,7 +14,8 @@ import (
 	"underlamp/web"
 )
 
-// folder is a folder with the demo and one broken file.
+// folder is a folder with the demo, a bench that leaves dimming and hours
+// unsaid, and one broken file.
 func folder(t testing.TB) string {
 	t.Helper()
 	dir := t.TempDir()
@@ -22,6 +23,10 @@ func folder(t testing.TB) string {
 		if err := os.WriteFile(filepath.Join(dir, name), demo.File(name), 0o644); err != nil {
 			t.Fatal(err)
 		}
+	}
+	unsaid := strings.ReplaceAll(string(demo.File("tier-1-top.yaml")), ", dimming: 100 %, hours: 16 h", "")
+	if err := os.WriteFile(filepath.Join(dir, "unsaid.yaml"), []byte(unsaid), 0o644); err != nil {
+		t.Fatal(err)
 	}
 	if err := os.WriteFile(filepath.Join(dir, "broken.yaml"), []byte("underlamp: 1\nname: Broken <b>\nspce: {width: 1 m}\n"), 0o644); err != nil {
 		t.Fatal(err)
@@ -63,6 +68,8 @@ func TestPages(t *testing.T) {
 		{"/bench/tier-1-top/light?height=25", 200, []string{"Lamps at 25 cm", "<svg"}},
 		{"/bench/tier-1-top/outlook?dimming=60", 200, []string{"By day 35", "<svg"}},
 		{"/bench/tier-3-bottom/light", 200, []string{"Reading R5 is far off the model"}},
+		{"/bench/unsaid", 200, []string{"Lamps at 34 cm, dimming 100 % (default), 16 h (default)", `Dimming <em class="default">default</em>`}},
+		{"/bench/unsaid?hours=12", 200, []string{"dimming 100 % (default), 12 h"}},
 		{"/bench/broken", 422, []string{"broken.yaml:3:1", "space"}},
 		{"/bench/nobody", 404, []string{"no bench of this name"}},
 		{"/bench/..%2f..%2fetc%2fpasswd", 404, nil},

@@ -144,7 +144,7 @@ func (l *Lit) Answer(change *underlamp.Setting, columns int) *Answer {
 		Formula: "DLI = PPFD · 0.0036 · hours",
 		Inputs: []working.Input{
 			working.Plain("mean PPFD", a.Mean.Text(), "computed"),
-			working.Plain("hours of light", quantity.Duration.Format(float64(day), m.bench.Units, 3), "stated"),
+			working.Plain("hours of light", quantity.Duration.Format(float64(day), m.bench.Units, 3), m.bench.Origins(a.Setting).Hours.String()),
 		},
 		Sources: []string{"ASABE2017"},
 	}
@@ -183,6 +183,7 @@ func nodes(length float64, n int) []float64 {
 // lightWorking is the working that all figures of PPFD share.
 func (m *Model) lightWorking(s underlamp.Setting, day quantity.Hours) working.Working {
 	b := m.bench
+	from := b.Origins(s)
 	w := working.Working{
 		Formula: "E = Σ lamps dimming · ∫ I(θ) cos α / d² dA + light from the walls;  I(θ) = Φ (m+1)/(2π) cosᵐ θ",
 		Sources: []string{"GeneralisedCosine", "HowellCatalogue", "ASABE2017"},
@@ -205,8 +206,8 @@ func (m *Model) lightWorking(s underlamp.Setting, day quantity.Hours) working.Wo
 	}
 	w.Inputs = append(w.Inputs,
 		working.Plain("height of the lamps", quantity.Length.Format(float64(s.Height), b.Units, 3), "stated"),
-		working.Plain("dimming", quantity.Share.Format(float64(s.Dimming), b.Units, 3), "stated"),
-		working.Plain("light day", quantity.Duration.Format(float64(day), b.Units, 3), "stated"),
+		working.Plain("dimming", quantity.Share.Format(float64(s.Dimming), b.Units, 3), from.Dimming.String()),
+		working.Plain("light day", quantity.Duration.Format(float64(day), b.Units, 3), from.Hours.String()),
 	)
 	for _, side := range underlamp.Sides() {
 		wall := b.Space.Walls[side]
@@ -242,7 +243,7 @@ func (m *Model) notes() []string {
 	}
 	hours := map[quantity.Hours]bool{}
 	for _, l := range m.bench.Lamps {
-		hours[l.Hours] = true
+		hours[l.Hours.Value] = true
 	}
 	if len(hours) > 1 {
 		notes = append(notes, "The lamps burn for different hours: PPFD is the mean over the longest light day.")

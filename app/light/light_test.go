@@ -119,7 +119,7 @@ func TestDifferentHours(t *testing.T) {
 	b := read(t, smallLamp)
 	two := *b
 	two.Lamps = append([]underlamp.Lamp{}, b.Lamps[0], b.Lamps[0])
-	two.Lamps[1].Name, two.Lamps[1].X, two.Lamps[1].Hours = "B", 1.3, 8
+	two.Lamps[1].Name, two.Lamps[1].X, two.Lamps[1].Hours = "B", 1.3, underlamp.Said[quantity.Hours](8)
 	one := answer(t, model(t, b), nil)
 	other := *b
 	other.Lamps = append([]underlamp.Lamp{}, two.Lamps[1])

@@ -137,7 +137,7 @@ func readingsOf(b *underlamp.Bench) ([]lightfield.Reading, error) {
 			if len(r.Lamps) == 0 || contains(r.Lamps, l.Name) {
 				dim[i] = float64(r.Dimming.Value)
 				if r.Dimming.IsDefault() {
-					dim[i] = float64(l.Dimming)
+					dim[i] = float64(l.Dimming.Value)
 				}
 			}
 		}
@@ -238,12 +238,12 @@ func (m *Model) weights(change *underlamp.Setting) (dim []float64, day quantity.
 // over the light day, and the length of that day.
 func DayWeights(b *underlamp.Bench) (dim []float64, day quantity.Hours) {
 	for _, l := range b.Lamps {
-		day = max(day, l.Hours)
+		day = max(day, l.Hours.Value)
 	}
 	dim = make([]float64, len(b.Lamps))
 	for i, l := range b.Lamps {
 		if day > 0 {
-			dim[i] = float64(l.Dimming) * float64(l.Hours/day)
+			dim[i] = float64(l.Dimming.Value) * float64(l.Hours.Value/day)
 		}
 	}
 	return dim, day

@@ -8,6 +8,7 @@ import (
 
 	"underlamp"
 	"underlamp/science/quantity"
+	"underlamp/working"
 )
 
 // A Best is the answer to "how should this bench be set?".
@@ -284,14 +285,14 @@ func (o *Outlook) whatLimits(best *Best, ranked []Candidate) []string {
 	if !best.Found {
 		n := best.Nearest
 		say("No setting within the limits keeps the chance of burn at or under %s and lets at least half of the heads be sold (%s or more, compact). The nearest sells %s of them with a chance of burn of %s.",
-			percent(float64(lim.Burn.Value)), quantity.Mass.Format(float64(o.b.Crop.Saleable.Value), o.b.Units, 3), percent(n.Sold), percent(n.Chance))
+			working.Percent(float64(lim.Burn.Value)), quantity.Mass.Format(float64(o.b.Crop.Saleable.Value), o.b.Units, 3), working.Percent(n.Sold), working.Percent(n.Chance))
 		return out
 	}
 	s := best.Best.Setting
 	if free := mostPerKWh(ranked); free.Chance > float64(lim.Burn.Value) && free.PerKWh > best.Best.PerKWh.Mid*1.005 {
 		say("The chance of burn limits it: without that limit %s for %s would give %s g per kWh, with %s of the heads burnt.",
 			quantity.PhotonFluxDensity.Format(free.PPFD, o.b.Units, 3), quantity.Duration.Format(float64(free.Setting.Hours), o.b.Units, 3),
-			quantity.Number(free.PerKWh, 3), percent(free.Chance))
+			quantity.Number(free.PerKWh, 3), working.Percent(free.Chance))
 	}
 	touch := func(at, lo, hi, slack float64, low, high string) {
 		if hi-lo < slack {
@@ -314,7 +315,7 @@ func (o *Outlook) whatLimits(best *Best, ranked []Candidate) []string {
 		"The days are as long as the limits allow: the same light spread over more hours grows more.")
 	if f := best.Best; f.Light > 0.02 || f.Loose > 0.02 {
 		say("Less light would save electricity for each gram, but heads would stay too small or loose: at this setting %s are below %s and %s are loose, and %s can be sold.",
-			percent(f.Light), quantity.Mass.Format(float64(o.b.Crop.Saleable.Value), o.b.Units, 3), percent(f.Loose), percent(f.Sold))
+			working.Percent(f.Light), quantity.Mass.Format(float64(o.b.Crop.Saleable.Value), o.b.Units, 3), working.Percent(f.Loose), working.Percent(f.Sold))
 	}
 	if len(out) == 0 {
 		say("Nothing but the price of light: more of it would grow less for each kWh, and less of it too light a head.")
@@ -324,14 +325,3 @@ func (o *Outlook) whatLimits(best *Best, ranked []Candidate) []string {
 
 // mostPerKWh is the best setting if burn did not matter.
 func mostPerKWh(ranked []Candidate) Candidate { return firstUnder(ranked, 1) }
-
-// percent prints a share as a person says it.
-func percent(f float64) string {
-	switch {
-	case f > 0 && f < 0.005:
-		return "under 1 %"
-	case f < 1 && f > 0.995:
-		return "over 99 %"
-	}
-	return quantity.Fixed(100*f, 0) + " %"
-}

@@ -81,7 +81,7 @@ func (o *Outlook) Figures(f *Forecast) []working.Figure {
 		Formula: "saleable g / kWh; a head is saleable if it is heavy enough, compact, and without visible burn",
 		Inputs: []working.Input{
 			working.Of("smallest saleable head", b.Crop.Saleable, quantity.Mass, u),
-			working.Plain("heads sold", percent(f.Sold), "computed"),
+			working.Plain("heads sold", working.Percent(f.Sold), "computed"),
 			working.Plain("kWh of the cycle", quantity.Number(float64(f.Energy.KWh), 3)+" kWh", "computed"),
 		},
 		Steps: []string{"Mean over the draws; the band is that of one draw, in which all plants share the traits of one possible cultivar."},
@@ -136,7 +136,7 @@ func (o *Outlook) lightInputs(f *Forecast) []working.Input {
 	return []working.Input{
 		working.Plain("PPFD at the canopy, first day", quantity.PhotonFluxDensity.Format(first.PPFD, u, 3), "computed"),
 		working.Plain("PPFD at the canopy, last day", quantity.PhotonFluxDensity.Format(last.PPFD, u, 3), "computed"),
-		working.Plain("hours of light", quantity.Duration.Format(float64(f.Day), u, 3), "stated"),
+		working.Plain("hours of light", quantity.Duration.Format(float64(f.Day), u, 3), o.b.Origins(f.Setting).Hours.String()),
 	}
 }
 
@@ -156,8 +156,9 @@ func (o *Outlook) powerInputs(b *underlamp.Bench) []working.Input {
 		in = append(in, x)
 	}
 	s := b.Setting()
+	from := o.b.Origins(s)
 	return append(in,
-		working.Plain("dimming", quantity.Share.Format(float64(s.Dimming), b.Units, 3), "stated"),
-		working.Plain("hours", quantity.Duration.Format(float64(s.Hours), b.Units, 3), "stated"),
+		working.Plain("dimming", quantity.Share.Format(float64(s.Dimming), b.Units, 3), from.Dimming.String()),
+		working.Plain("hours", quantity.Duration.Format(float64(s.Hours), b.Units, 3), from.Hours.String()),
 		working.Plain("days", fmt.Sprint(b.Crop.Days.Value), b.Crop.Days.Origin.String()))
 }

@@ -265,9 +265,9 @@ func meanClass(classes []class) headcycle.Profile {
 func energyOf(b *underlamp.Bench, f *Forecast) Energy {
 	var e Energy
 	for _, l := range b.Lamps {
-		p := quantity.Watt(float64(l.Power.Value) * float64(l.Dimming))
+		p := quantity.Watt(float64(l.Power.Value) * float64(l.Dimming.Value))
 		e.Power += p
-		e.KWh += energycost.LampEnergy(p, l.Hours, float64(f.Days))
+		e.KWh += energycost.LampEnergy(p, l.Hours.Value, float64(f.Days))
 	}
 	e.PerHead = e.KWh / quantity.KilowattHour(len(b.Plants))
 	e.Money = energycost.Money(e.KWh, b.Price.Value)

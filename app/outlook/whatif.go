@@ -8,6 +8,7 @@ import (
 	"underlamp"
 	"underlamp/app/light"
 	"underlamp/science/quantity"
+	"underlamp/working"
 )
 
 // A WhatIf is one change of the bench as it is set, and what it would do.
@@ -57,30 +58,30 @@ func (o *Outlook) WhatIfs(ctx context.Context) ([]WhatIf, error) {
 	}
 	night := o.b.Air.Night.Humidity.Value
 	if night < moistNight-0.01 {
-		add(fmt.Sprintf("moister nights (%s instead of %s)", percent(moistNight), percent(float64(night))), func(b *underlamp.Bench) {
+		add(fmt.Sprintf("moister nights (%s instead of %s)", working.Percent(moistNight), working.Percent(float64(night))), func(b *underlamp.Bench) {
 			b.Air.Night.Humidity = underlamp.Said(quantity.Fraction(moistNight))
 		})
 	}
 	if drier := night - dryerBy; drier > 0.3 {
-		add(fmt.Sprintf("drier nights (%s instead of %s)", percent(float64(drier)), percent(float64(night))), func(b *underlamp.Bench) {
+		add(fmt.Sprintf("drier nights (%s instead of %s)", working.Percent(float64(drier)), working.Percent(float64(night))), func(b *underlamp.Bench) {
 			b.Air.Night.Humidity = underlamp.Said(drier)
 		})
 	}
 	if d := o.b.Air.Day.Humidity.Value - dryerBy; d > 0.4 {
-		add(fmt.Sprintf("drier days (%s instead of %s)", percent(float64(d)), percent(float64(o.b.Air.Day.Humidity.Value))), func(b *underlamp.Bench) {
+		add(fmt.Sprintf("drier days (%s instead of %s)", working.Percent(float64(d)), working.Percent(float64(o.b.Air.Day.Humidity.Value))), func(b *underlamp.Bench) {
 			b.Air.Day.Humidity = underlamp.Said(d)
 		})
 	}
 	if h := now.Hours - fewerHours; h >= 6 {
 		add(fmt.Sprintf("%s fewer hours of light (%s)", quantity.Number(fewerHours, 2), quantity.Duration.Format(float64(h), u, 3)), func(b *underlamp.Bench) {
 			for i := range b.Lamps {
-				b.Lamps[i].Hours = max(b.Lamps[i].Hours-fewerHours, 1)
+				b.Lamps[i].Hours = underlamp.Said(max(b.Lamps[i].Hours.Value-fewerHours, 1))
 			}
 		})
 	}
-	add(fmt.Sprintf("%s less light", percent(dimmerBy)), func(b *underlamp.Bench) {
+	add(fmt.Sprintf("%s less light", working.Percent(dimmerBy)), func(b *underlamp.Bench) {
 		for i := range b.Lamps {
-			b.Lamps[i].Dimming *= 1 - dimmerBy
+			b.Lamps[i].Dimming = underlamp.Said(b.Lamps[i].Dimming.Value * (1 - dimmerBy))
 		}
 	})
 

@@ -18,14 +18,17 @@ var headsAlso = map[string]string{
 // crop reads what grows.
 func (r *reader) crop(v value) underlamp.Crop {
 	f, _ := r.mapping(v, "crop")
-	c := underlamp.Crop{Species: "lettuce"}
+	c := underlamp.Crop{Species: underlamp.Assumed("lettuce", "the one species whose growth and tipburn are known here")}
 	if species, ok := r.words(f.get("species"), maxName); ok {
-		c.Species = species
+		c.Species = underlamp.Said(species)
 		if !strings.EqualFold(species, "lettuce") {
 			r.warnf(f.get("species"), "lettuce", "growth and tipburn are known for lettuce only; %s is computed as lettuce", species)
 		}
 	}
-	c.Type = choice(r, f.get("type"), underlamp.HeadTypes(), headsAlso, underlamp.Butterhead)
+	c.Type = underlamp.Assumed(underlamp.Butterhead, "the outlook is the same for every head type")
+	if t := f.get("type"); t.written() {
+		c.Type = underlamp.Said(choice(r, t, underlamp.HeadTypes(), headsAlso, underlamp.Butterhead))
+	}
 	c.Cultivar, _ = r.words(f.get("cultivar"), maxName)
 	c.Tendency = underlamp.Assumed(underlamp.Usual, "nothing was said of the cultivar")
 	if t := f.get("tendency"); t.written() {
@@ -87,7 +90,7 @@ func (r *reader) air(v value) underlamp.Air {
 	a.CO2 = given(r, f.get("co2"), quantity.GasShare, span{co2Span.min, 1e6}, underlamp.Assumed[quantity.PPM](450, "outdoor air with people now and then; common practice, no source"))
 	switch co2 := f.get("co2"); {
 	case float64(a.CO2.Value) > co2Span.max:
-		// OSHA, Table Z-1.
+		// OSHATableZ1.
 		r.errorf(co2, "150 ppm to 5000 ppm", "%s is over the exposure limit of 5000 ppm for 8 h (29 CFR 1910.1000, Table Z-1); such air endangers people",
 			r.show(quantity.GasShare, float64(a.CO2.Value)))
 		a.CO2 = underlamp.Assumed[quantity.PPM](450, "")

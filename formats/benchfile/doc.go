@@ -47,6 +47,7 @@
 //     55:2432-2437 (abstract read).
 //   - Kusuma2020: P. Kusuma, P. M. Pattison, B. Bugbee (2020), From physics to
 //     fixtures to food: current and potential LED efficacy, Horticulture
-//     Research 7:56 (abstract and opening read).
-//   - OSHA: 29 CFR 1910.1000, Table Z-1, carbon dioxide: 5000 ppm over 8 h.
+//     Research 7:56 (abstract and opening read): the limits of efficacy, which
+//     stand in package energycost.
+//   - OSHATableZ1: 29 CFR 1910.1000, Table Z-1, carbon dioxide: 5000 ppm over 8 h.
 package benchfile

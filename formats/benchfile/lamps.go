@@ -5,6 +5,7 @@ import (
 	"math"
 
 	"underlamp"
+	"underlamp/science/energycost"
 	"underlamp/science/quantity"
 )
 
@@ -16,11 +17,6 @@ const (
 	// itself was not read). It serves both ways, for watts without flux and for
 	// flux without watts, so that the two agree.
 	usualEfficacy = 2.3 // µmol/J
-
-	// Kusuma2020: fixtures with the diodes of 2020 end at 4.1 µmol/J (blue and
-	// red); a 660 nm photon costs at least 1/5.52 J, so no lamp passes 5.5.
-	efficacyWarning = 4.1
-	efficacyMost    = 5.5
 
 	usualBeam    = 120  // °, a flat diffuse emitter: intensity falls with the cosine
 	usualHours   = 16   // h
@@ -38,7 +34,7 @@ const (
 var (
 	fluxSpan     = span{0.1, 20_000}
 	wattsSpan    = span{0.1, 10_000}
-	efficacySpan = span{0.05, efficacyMost}
+	efficacySpan = span{0.05, float64(energycost.ImpossibleEfficacy)}
 	beamSpan     = span{5, 170}
 	openingSpan  = span{0.001, 10}
 	dimmingSpan  = span{0, 1}
@@ -109,16 +105,11 @@ func (r *reader) lamp(f fields, s underlamp.Space) underlamp.Lamp {
 	l.Opening = r.opening(f, l, s, placed)
 	l.Beam = given(r, f.get("beam"), quantity.Angle, beamSpan, underlamp.Assumed[quantity.Degree](usualBeam, "a flat diffuse emitter, as most boards without lenses are; common practice, no source"))
 	r.output(f, &l)
-	l.Dimming, l.Hours = 1, usualHours
-	if d, ok := r.amount(f.get("dimming"), quantity.Share, dimmingSpan); ok {
-		l.Dimming = quantity.Fraction(d)
-		if d == 0 {
-			r.warnf(f.get("dimming"), "more than 0 %", "a lamp dimmed to 0 %% gives no light")
-		}
+	l.Dimming = given(r, f.get("dimming"), quantity.Share, dimmingSpan, underlamp.Assumed[quantity.Fraction](1, "full power, as nothing was said"))
+	if l.Dimming.Value == 0 {
+		r.warnf(f.get("dimming"), "more than 0 %", "a lamp dimmed to 0 %% gives no light")
 	}
-	if h, ok := r.amount(f.get("hours"), quantity.Duration, hoursSpan); ok {
-		l.Hours = quantity.Hours(h)
-	}
+	l.Hours = given(r, f.get("hours"), quantity.Duration, hoursSpan, underlamp.Assumed[quantity.Hours](usualHours, "a usual light day for lettuce; common practice, no source"))
 	return l
 }
 
@@ -243,10 +234,10 @@ func (r *reader) output(f fields, l *underlamp.Lamp) {
 		r.missing(f.get("flux"), "flux: 110 µmol/s from the label, or watts: 42 W", "the output of the lamp, flux or watts,")
 		return
 	}
-	switch eta := float64(l.Rated.Value); {
-	case eta > efficacyMost+slack:
-		r.errorf(blame, "at most 5.5 µmol/J", "%s is more light than the electricity holds; a photon of 660 nm costs at least 1/5.52 J", r.show(quantity.PhotonEfficacy, eta))
-	case eta > efficacyWarning:
-		r.warnf(blame, "the figure of the whole lamp, driver included", "%s is more than lamps reach (about 4.1 µmol/J)", r.show(quantity.PhotonEfficacy, eta))
+	switch eta, most, doubtful := float64(l.Rated.Value), float64(energycost.ImpossibleEfficacy), float64(energycost.DoubtfulEfficacy); {
+	case eta > most+slack:
+		r.errorf(blame, "at most "+r.show(quantity.PhotonEfficacy, most), "%s is more light than the electricity holds; a photon of 660 nm costs at least 1/5.52 J", r.show(quantity.PhotonEfficacy, eta))
+	case eta > doubtful:
+		r.warnf(blame, "the figure of the whole lamp, driver included", "%s is more than lamps reach (about %s)", r.show(quantity.PhotonEfficacy, eta), r.show(quantity.PhotonEfficacy, doubtful))
 	}
 }

@@ -52,9 +52,9 @@ func (r *reader) limits(v value, b *underlamp.Bench, where []fields) {
 
 	lowDim, highDim, lowHours, highHours := 0.30, 1.0, 10.0, 20.0
 	for _, l := range b.Lamps {
-		lowDim = math.Min(lowDim, math.Max(float64(l.Dimming), dimLimitSpan.min))
-		lowHours = math.Min(lowHours, math.Max(float64(l.Hours), hoursLimitSpan.min))
-		highHours = math.Max(highHours, float64(l.Hours))
+		lowDim = math.Min(lowDim, math.Max(float64(l.Dimming.Value), dimLimitSpan.min))
+		lowHours = math.Min(lowHours, math.Max(float64(l.Hours.Value), hoursLimitSpan.min))
+		highHours = math.Max(highHours, float64(l.Hours.Value))
 	}
 	const widened = "usual, widened to the present setting; common practice, no source"
 	lim.MinDim, lim.MaxDim = underlamp.Assumed(quantity.Fraction(lowDim), widened), underlamp.Assumed(quantity.Fraction(highDim), widened)
@@ -83,7 +83,7 @@ func (r *reader) outsideLimits(b *underlamp.Bench, where []fields) {
 	}
 	outside(where[0].get("height"), "the mean lamp height", quantity.Length, float64(now.Height), float64(lim.MinHeight.Value), float64(lim.MaxHeight.Value))
 	for i, l := range b.Lamps {
-		outside(where[i].get("dimming"), "the dimming", quantity.Share, float64(l.Dimming), float64(lim.MinDim.Value), float64(lim.MaxDim.Value))
-		outside(where[i].get("hours"), "the time of light", quantity.Duration, float64(l.Hours), float64(lim.MinHours.Value), float64(lim.MaxHours.Value))
+		outside(where[i].get("dimming"), "the dimming", quantity.Share, float64(l.Dimming.Value), float64(lim.MinDim.Value), float64(lim.MaxDim.Value))
+		outside(where[i].get("hours"), "the time of light", quantity.Duration, float64(l.Hours.Value), float64(lim.MinHours.Value), float64(lim.MaxHours.Value))
 	}
 }

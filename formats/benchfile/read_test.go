@@ -62,8 +62,8 @@ func check(t *testing.T, b *underlamp.Bench) {
 		in("beam", float64(l.Beam.Value), 5, 170)
 		in("opening width", float64(l.Opening.Width.Value), 0.001, 10)
 		in("opening depth", float64(l.Opening.Depth.Value), 0.001, 10)
-		in("dimming", float64(l.Dimming), 0, 1)
-		in("hours", float64(l.Hours), 1.0/60, 24)
+		in("dimming", float64(l.Dimming.Value), 0, 1)
+		in("hours", float64(l.Hours.Value), 1.0/60, 24)
 		if names[l.Name] || l.Name == "" || l.Kind == "" {
 			t.Errorf("lamp name %q, kind %q", l.Name, l.Kind)
 		}
@@ -198,6 +198,8 @@ func TestDefaults(t *testing.T) {
 		"night": b.Air.Night.Humidity.IsDefault(), "co2": b.Air.CO2.IsDefault(), "speed": b.Air.Speed.IsDefault(), "fan": b.Air.Fan.IsDefault(),
 		"calcium": b.Feed.Calcium.IsDefault(), "ec": b.Feed.EC.IsDefault(), "root": b.Feed.RootTemp.IsDefault(), "price": b.Price.IsDefault(),
 		"burn": b.Limits.Burn.IsDefault(), "height": b.Limits.MaxHeight.IsDefault(), "hours": b.Limits.MinHours.IsDefault(),
+		"dimming": b.Lamps[0].Dimming.IsDefault(), "hours of the lamp": b.Lamps[0].Hours.IsDefault(),
+		"species": b.Crop.Species.IsDefault(), "type": b.Crop.Type.IsDefault(),
 		"left": b.Space.Walls[underlamp.Left].Reflectance.IsDefault(),
 	} {
 		if !isDefault {
@@ -213,11 +215,17 @@ func TestDefaults(t *testing.T) {
 			t.Errorf("%v is not open", s)
 		}
 	}
+	// What is said is no default, even where it says the same.
+	said := read(t, strings.Replace(bench, "    watts: 42 W\n", "    watts: 42 W\n    dimming: 100 %\n    hours: {value: 16 h, from: measured, note: timer}\n", 1)+"crop: {species: lettuce, type: butterhead}\n")
+	l, c := said.Lamps[0], said.Crop
+	if l.Dimming.Origin != underlamp.Stated || l.Hours.Origin != underlamp.Measured || l.Hours.Note != "timer" || c.Species.Origin != underlamp.Stated || c.Type.Origin != underlamp.Stated {
+		t.Errorf("stated values are read as %v, %v, %v, %v", l.Dimming, l.Hours, c.Species, c.Type)
+	}
 	if got := read(t, bench+"air: {fan: down}\n").Air.Speed.Value; got != 0.3 {
 		t.Errorf("a fan makes %v m/s", got)
 	}
-	if b.Name != "Bench" || b.Lamps[0].Name != "A" || b.Lamps[0].Kind != "A" || b.Crop.Type != underlamp.Butterhead {
-		t.Errorf("names %q %q %q %q", b.Name, b.Lamps[0].Name, b.Lamps[0].Kind, b.Crop.Type)
+	if b.Name != "Bench" || b.Lamps[0].Name != "A" || b.Lamps[0].Kind != "A" || b.Crop.Type.Value != underlamp.Butterhead {
+		t.Errorf("names %q %q %q %q", b.Name, b.Lamps[0].Name, b.Lamps[0].Kind, b.Crop.Type.Value)
 	}
 }
 

@@ -142,7 +142,7 @@ func (r *reader) readingDimming(f fields, on []underlamp.Lamp) underlamp.Given[q
 	var sum, weights, low, high float64
 	low = math.Inf(1)
 	for _, l := range on {
-		d, w := float64(l.Dimming), float64(l.Flux.Value)
+		d, w := float64(l.Dimming.Value), float64(l.Flux.Value)
 		sum, weights = sum+w*d, weights+w
 		low, high = math.Min(low, d), math.Max(high, d)
 	}

@@ -48,9 +48,9 @@ func TestWriteNothingAnswered(t *testing.T) {
 		got, want any
 	}{
 		{"rated", said.Lamps[0].Rated.Value, b.Lamps[0].Rated.Value}, {"flux", said.Lamps[0].Flux.Value, b.Lamps[0].Flux.Value},
-		{"beam", said.Lamps[0].Beam.Value, b.Lamps[0].Beam.Value}, {"hours", said.Lamps[0].Hours, b.Lamps[0].Hours},
+		{"beam", said.Lamps[0].Beam.Value, b.Lamps[0].Beam.Value}, {"hours", said.Lamps[0].Hours.Value, b.Lamps[0].Hours.Value},
 		{"days", said.Crop.Days.Value, b.Crop.Days.Value}, {"start", said.Crop.StartMass.Value, b.Crop.StartMass.Value},
-		{"saleable", said.Crop.Saleable.Value, b.Crop.Saleable.Value}, {"type", said.Crop.Type, b.Crop.Type},
+		{"saleable", said.Crop.Saleable.Value, b.Crop.Saleable.Value}, {"type", said.Crop.Type.Value, b.Crop.Type.Value},
 		{"day", said.Air.Day.Temperature.Value, b.Air.Day.Temperature.Value}, {"night", said.Air.Night.Humidity.Value, b.Air.Night.Humidity.Value},
 		{"co2", said.Air.CO2.Value, b.Air.CO2.Value}, {"speed", said.Air.Speed.Value, b.Air.Speed.Value},
 		{"price", said.Price.Value, b.Price.Value}, {"burn", said.Limits.Burn.Value, b.Limits.Burn.Value},
@@ -121,7 +121,7 @@ func TestWriteRoundTrip(t *testing.T) {
 				t.Fatalf("flux %+v", b.Lamps[0].Flux)
 			}
 		}
-		if a.Plants != nil && (len(b.Plants) != a.Plants.Count || b.Crop.Type != a.Plants.Type) {
+		if a.Plants != nil && (len(b.Plants) != a.Plants.Count || b.Crop.Type.Value != a.Plants.Type) {
 			t.Fatalf("%d plants of %s", len(b.Plants), b.Crop.Type)
 		}
 		if b.Air.Fan.IsDefault() != (a.Fan == nil) || a.Fan != nil && b.Air.Fan.Value != *a.Fan {

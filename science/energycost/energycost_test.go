@@ -7,29 +7,23 @@ import (
 
 	"pgregory.net/rapid"
 
+	"underlamp/internal/compare"
 	"underlamp/science/energycost"
 	"underlamp/science/quantity"
 )
-
-func within(t *testing.T, what string, got, want, tolerance float64) {
-	t.Helper()
-	if !(math.Abs(got-want) <= tolerance) {
-		t.Errorf("%s: got %.9g, want %.9g ± %.2g", what, got, want, tolerance)
-	}
-}
 
 // Arithmetic by hand.
 func TestArithmetic(t *testing.T) {
 	t.Parallel()
 	// 200 µmol m⁻² s⁻¹ at 2.8 µmol/J is 71.43 W/m²; 71.43 W give it back.
-	within(t, "photons of 71.43 W/m²", float64(energycost.Flux(71.4286, 2.8)), 200, 1e-3)
+	compare.Within(t, "photons of 71.43 W/m²", float64(energycost.Flux(71.4286, 2.8)), 200, 1e-3)
 	// 71.43 W · 16 h · 35 d = 40.0 kWh.
-	within(t, "energy of a crop", float64(energycost.LampEnergy(71.4286, 16, 35)), 40, 1e-4)
-	within(t, "price", energycost.Money(40, quantity.Price{PerKWh: 0.25}), 10, 1e-12)
-	within(t, "yield", energycost.GramsPerKWh(3750, 40), 93.75, 1e-12)
-	within(t, "no days", float64(energycost.LampEnergy(300, 16, 0)), 0, 0)
-	within(t, "no energy", energycost.GramsPerKWh(100, 0), 0, 0)
-	within(t, "less than no energy", energycost.GramsPerKWh(100, -1), 0, 0)
+	compare.Within(t, "energy of a crop", float64(energycost.LampEnergy(71.4286, 16, 35)), 40, 1e-4)
+	compare.Within(t, "price", energycost.Money(40, quantity.Price{PerKWh: 0.25}), 10, 1e-12)
+	compare.Within(t, "yield", energycost.GramsPerKWh(3750, 40), 93.75, 1e-12)
+	compare.Within(t, "no days", float64(energycost.LampEnergy(300, 16, 0)), 0, 0)
+	compare.Within(t, "no energy", energycost.GramsPerKWh(100, 0), 0, 0)
+	compare.Within(t, "less than no energy", energycost.GramsPerKWh(100, -1), 0, 0)
 }
 
 // ThompsonTaylor2008 and the constants of the SI: 119.6265656 J·nm/µmol, and with
@@ -39,11 +33,11 @@ func TestArithmetic(t *testing.T) {
 func TestLimits(t *testing.T) {
 	t.Parallel()
 	perNanometre := energycost.PhotonEnergyConstant * 1e9 / 1e6 // J nm/µmol
-	within(t, "constant", perNanometre, 119.6265656, 5e-8)
-	within(t, "660 nm", 660/perNanometre, 5.517, 5e-4)
-	within(t, "450 nm", 450/perNanometre, 3.76, 5e-3)
-	within(t, "doubtful", float64(energycost.DoubtfulEfficacy), 4.1, 0)
-	within(t, "impossible", float64(energycost.ImpossibleEfficacy), 5.52, 0.02)
+	compare.Within(t, "constant", perNanometre, 119.6265656, 5e-8)
+	compare.Within(t, "660 nm", 660/perNanometre, 5.517, 5e-4)
+	compare.Within(t, "450 nm", 450/perNanometre, 3.76, 5e-3)
+	compare.Within(t, "doubtful", float64(energycost.DoubtfulEfficacy), 4.1, 0)
+	compare.Within(t, "impossible", float64(energycost.ImpossibleEfficacy), 5.52, 0.02)
 	if energycost.ImpossibleEfficacy > quantity.Efficacy(660/perNanometre) {
 		t.Error("a perfect red lamp would be called possible beyond its limit")
 	}

@@ -2,10 +2,10 @@ package leafenergy_test
 
 import (
 	"fmt"
-	"math"
 	"strings"
 	"testing"
 
+	"underlamp/internal/compare"
 	"underlamp/science/leafenergy"
 	"underlamp/science/quantity"
 	"underlamp/science/reference"
@@ -19,11 +19,7 @@ func TestLeafAgainstBonan(t *testing.T) {
 	table := reference.MustLoad("climate-leaf-energy-balance-bonan-cases")
 	for i := range table.Rows {
 		f := func(c string) float64 { return table.Float(i, c) }
-		leaf := leafenergy.Leaf{
-			AirC: quantity.Celsius(f("air_C")), Humidity: quantity.Fraction(f("RH_pct") / 100), Absorbed: f("qa_W_m2"),
-			Wind: quantity.MetrePerSecond(f("wind_m_s")), Size: quantity.Metre(f("leaf_dim_m")), Conduction: f("gs_mol_m2_s"),
-		}
-		got := leaf.Solve()
+		got := leafOf(table, i).Solve()
 		near(t, i, "leaf temperature", float64(got.LeafC), f("leaf_C"), 0.03)
 		near(t, i, "sensible", got.Sensible, f("sensible"), 1)
 		near(t, i, "latent", got.Latent, f("latent"), 1)
@@ -36,21 +32,15 @@ func TestLeafIndoors(t *testing.T) {
 	table := reference.MustLoad("climate-leaf-energy-balance-indoor-vectors")
 	for i := range table.Rows {
 		f := func(c string) float64 { return table.Float(i, c) }
-		leaf := leafenergy.Leaf{
-			AirC: quantity.Celsius(f("air_C")), Humidity: quantity.Fraction(f("RH_pct") / 100), Absorbed: f("qa_W_m2"),
-			Wind: quantity.MetrePerSecond(f("wind_m_s")), Size: quantity.Metre(f("leaf_dim_m")), Conduction: f("gs_mol_m2_s"),
-		}
-		got := leaf.Solve()
+		got := leafOf(table, i).Solve()
 		near(t, i, "leaf temperature", float64(got.LeafC), f("leaf_C"), 0.03)
 		near(t, i, "latent", got.Latent, f("latent"), 0.5)
 	}
 }
 
-func near(t *testing.T, row int, what string, got, want, tol float64) {
+func near(t *testing.T, row int, what string, got, want, tolerance float64) {
 	t.Helper()
-	if !(math.Abs(got-want) <= tol) {
-		t.Errorf("row %d: %s %.4f, want %.4f ± %g", row, what, got, want, tol)
-	}
+	compare.Within(t, fmt.Sprintf("row %d: %s", row, what), got, want, tolerance)
 }
 
 // Graamans2017, table 2 and figure 6: fluxes printed to 0.1 W m⁻² for the

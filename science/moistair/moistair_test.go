@@ -9,17 +9,11 @@ import (
 
 	"pgregory.net/rapid"
 
+	"underlamp/internal/compare"
 	"underlamp/science/moistair"
 	"underlamp/science/quantity"
 	"underlamp/science/reference"
 )
-
-func within(t *testing.T, what string, got, want, tolerance float64) {
-	t.Helper()
-	if !(math.Abs(got-want) <= tolerance) {
-		t.Errorf("%s: got %.7g, want %.7g ± %.2g", what, got, want, tolerance)
-	}
-}
 
 // Allen1998, worked examples, by page and quantity. The tolerance is half of the
 // last printed digit, but for two answers that the paper reached from rounded
@@ -59,7 +53,7 @@ func TestWorkedExamples(t *testing.T) {
 		if strings.HasPrefix(name, "72/") {
 			tolerance = unit // from e0 that was rounded to 3 digits
 		}
-		within(t, name, g, table.Float(i, "printed_answer"), tolerance*1.0001)
+		compare.Within(t, name, g, table.Float(i, "printed_answer"), tolerance*1.0001)
 	}
 	if met != len(got) {
 		t.Errorf("met %d of the %d examples in the table", met, len(got))
@@ -84,10 +78,10 @@ func TestSaturationAgainstTables(t *testing.T) {
 			if c > 40 {
 				tolerance = 0.0013 // outside the span of any crop
 			}
-			within(t, fmt.Sprintf("%s at %g °C", column, c), got/want, 1, tolerance)
+			compare.Within(t, fmt.Sprintf("%s at %g °C", column, c), got/want, 1, tolerance)
 		}
 		// The same formula, computed outside this project, printed to 5 decimals.
-		within(t, fmt.Sprintf("equation 11 at %g °C", c), got, table.Float(i, "calc_fao56_eq11"), 6e-6)
+		compare.Within(t, fmt.Sprintf("equation 11 at %g °C", c), got, table.Float(i, "calc_fao56_eq11"), 6e-6)
 	}
 }
 
@@ -111,7 +105,7 @@ func TestASHRAE(t *testing.T) {
 		case name == "sat humidity ratio" && c < 50:
 			got, tolerance = ratio(c), 0.005+0.001
 			printed := map[float64]float64{5: 0.8726, 25: 3.1697}[c]
-			within(t, "with the printed pressure, "+inputs, moistair.HumidityRatio(quantity.Kilopascal(printed), 101.325)/want, 1, 0.005)
+			compare.Within(t, "with the printed pressure, "+inputs, moistair.HumidityRatio(quantity.Kilopascal(printed), 101.325)/want, 1, 0.005)
 		case name == "sat air enthalpy" && c < 50:
 			got, tolerance = enthalpy(c), 0.005+0.001
 		case name == "dry air enthalpy":
@@ -127,7 +121,7 @@ func TestASHRAE(t *testing.T) {
 			continue
 		}
 		met++
-		within(t, name+" "+inputs, got/want, 1, tolerance)
+		compare.Within(t, name+" "+inputs, got/want, 1, tolerance)
 	}
 	if met != 10 {
 		t.Errorf("met %d rows of the table, want 10", met)
@@ -145,14 +139,14 @@ func TestChartExample(t *testing.T) {
 	const ratio = 0.0065
 	e := quantity.Kilopascal(ratio / (0.621945 + ratio) * 101.325)
 	// Read to a whole degree, from a ratio read to 0.0001, which is worth 0.2 °C.
-	within(t, "dew point", float64(moistair.DewPoint(e)), 7, 0.5+0.2)
-	within(t, "relative humidity", float64(e/moistair.SaturationPressure(40)), 0.14, 0.01)
-	within(t, "enthalpy", moistair.Enthalpy(40, moistair.HumidityRatio(e, 101.325)), 56.7, 0.3)
+	compare.Within(t, "dew point", float64(moistair.DewPoint(e)), 7, 0.5+0.2)
+	compare.Within(t, "relative humidity", float64(e/moistair.SaturationPressure(40)), 0.14, 0.01)
+	compare.Within(t, "enthalpy", moistair.Enthalpy(40, moistair.HumidityRatio(e, 101.325)), 56.7, 0.3)
 
 	wet := moistair.FromWetBulb(40, 20, 101.325)
-	within(t, "vapour pressure from the wet bulb", float64(wet), float64(e), 0.000022*101.325*20*1.2)
-	within(t, "dew point from the wet bulb", float64(moistair.DewPoint(wet)), 7, 0.5)
-	within(t, "relative humidity from the wet bulb", float64(wet/moistair.SaturationPressure(40)), 0.14, 0.01)
+	compare.Within(t, "vapour pressure from the wet bulb", float64(wet), float64(e), 0.000022*101.325*20*1.2)
+	compare.Within(t, "dew point from the wet bulb", float64(moistair.DewPoint(wet)), 7, 0.5)
+	compare.Within(t, "relative humidity from the wet bulb", float64(wet/moistair.SaturationPressure(40)), 0.14, 0.01)
 }
 
 // Computed outside this project: pressures and dew point by the same equation,
@@ -166,17 +160,17 @@ func TestHumidityVectors(t *testing.T) {
 		air, rh := quantity.Celsius(f("T_C")), quantity.Fraction(f("RH_pct")/100)
 		at := fmt.Sprintf(" at %g °C and %g %%", f("T_C"), f("RH_pct"))
 		e := moistair.VapourPressure(air, rh)
-		within(t, "e0"+at, float64(moistair.SaturationPressure(air)), f("e0_kPa"), 5.1e-5)
-		within(t, "ea"+at, float64(e), f("ea_kPa"), 5.1e-5)
-		within(t, "deficit in kPa"+at, float64(moistair.VPD(air, rh)), f("VPD_air_kPa"), 5.1e-5)
-		within(t, "dew point"+at, float64(moistair.DewPoint(e)), f("dew_point_C"), 5.1e-4)
+		compare.Within(t, "e0"+at, float64(moistair.SaturationPressure(air)), f("e0_kPa"), 5.1e-5)
+		compare.Within(t, "ea"+at, float64(e), f("ea_kPa"), 5.1e-5)
+		compare.Within(t, "deficit in kPa"+at, float64(moistair.VPD(air, rh)), f("VPD_air_kPa"), 5.1e-5)
+		compare.Within(t, "dew point"+at, float64(moistair.DewPoint(e)), f("dew_point_C"), 5.1e-4)
 
 		const formulas = 0.0015
-		within(t, "absolute humidity"+at, moistair.AbsoluteHumidity(e, air)/f("abs_humidity_g_m3"), 1, formulas)
-		within(t, "deficit"+at, moistair.Deficit(air, rh)/f("vapour_deficit_g_m3"), 1, formulas)
+		compare.Within(t, "absolute humidity"+at, moistair.AbsoluteHumidity(e, air)/f("abs_humidity_g_m3"), 1, formulas)
+		compare.Within(t, "deficit"+at, moistair.Deficit(air, rh)/f("vapour_deficit_g_m3"), 1, formulas)
 		w := moistair.HumidityRatio(e, 101.325)
-		within(t, "humidity ratio"+at, 1000*w/f("humidity_ratio_g_kg"), 1, formulas)
-		within(t, "enthalpy"+at, moistair.Enthalpy(air, w)/f("enthalpy_kJ_kg"), 1, formulas)
+		compare.Within(t, "humidity ratio"+at, 1000*w/f("humidity_ratio_g_kg"), 1, formulas)
+		compare.Within(t, "enthalpy"+at, moistair.Enthalpy(air, w)/f("enthalpy_kJ_kg"), 1, formulas)
 	}
 }
 
@@ -184,8 +178,8 @@ func TestHumidityVectors(t *testing.T) {
 // 20 °C, the round value that Allen1998 uses.
 func TestLatentHeat(t *testing.T) {
 	t.Parallel()
-	within(t, "0 °C", moistair.LatentHeat(0), 2501, 0.5)
-	within(t, "20 °C", moistair.LatentHeat(20), 2450, 5)
+	compare.Within(t, "0 °C", moistair.LatentHeat(0), 2501, 0.5)
+	compare.Within(t, "20 °C", moistair.LatentHeat(20), 2450, 5)
 }
 
 func drawAir(t *rapid.T) (quantity.Celsius, quantity.Fraction) {

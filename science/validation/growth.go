@@ -197,7 +197,7 @@ func water() Check {
 			o := x.Run(headcycle.Lettuce())
 			return o.Water / o.Last.Fresh
 		},
-		note: "13 in a chamber at 215 µmol (Pennisi and others 2019, Scientific Reports 9:14127), 20 ± 3.8 in a hydroponic greenhouse (Barbosa and others 2015, IJERPH 12:6879), 19 and 36 in a vertical farm with all water of its climate (Carotti and others 2023, Agricultural Water Management); abstracts. Water of the plants alone is computed",
+		note: "13 in a chamber at 215 µmol (Pennisi2019), 20 ± 3.8 in a hydroponic greenhouse (Barbosa2015), 19 and 36 in a vertical farm with all water of its climate (Carotti2023); abstracts. Water of the plants alone is computed",
 	}
 	c := t.check()
 	c.Area = "leaf"

@@ -1,12 +1,12 @@
 package validation
 
 import (
-	"cmp"
 	"fmt"
 	"io"
 	"math"
 	"slices"
 	"strings"
+	"unicode"
 
 	"underlamp/science/calibration"
 	"underlamp/science/reference"
@@ -171,14 +171,18 @@ func section(b *strings.Builder, title string, list []Check) {
 // cell keeps a bar from ending a cell of a table.
 func cell(s string) string { return strings.ReplaceAll(s, "|", "/") }
 
+// names says that a note names a work by its key.
+func names(note, key string) bool {
+	return slices.Contains(strings.FieldsFunc(note, func(r rune) bool { return !unicode.IsLetter(r) && !unicode.IsDigit(r) }), key)
+}
+
 func works(b *strings.Builder, checks []Check) {
 	var cited []reference.Work
-	for _, c := range checks {
-		if w, ok := reference.Cite(c.Source); ok && !slices.Contains(cited, w) {
+	for _, w := range reference.Works() {
+		if slices.ContainsFunc(checks, func(c Check) bool { return c.Source == w.Key || names(c.Note, w.Key) }) {
 			cited = append(cited, w)
 		}
 	}
-	slices.SortFunc(cited, func(a, b reference.Work) int { return cmp.Compare(a.Key, b.Key) })
 	b.WriteString("## Works\n\n")
 	for _, w := range cited {
 		fmt.Fprintf(b, "- %s: %s", w.Key, w.Authors)

@@ -12,7 +12,8 @@
   const sliders = new Map([...form.querySelectorAll('.slide')].map((s) => [s.dataset.for, s]));
 
   const query = () => new URLSearchParams(inputs.map((i) => [i.name, i.value])).toString();
-  const asSet = () => inputs.every((i) => Number(i.value) === Number(i.dataset.start)) && !location.search.includes('height=');
+  const isSet = (i) => Number(i.value) === Number(i.dataset.start);
+  const asSet = () => inputs.every(isSet);
 
   // One request for a section at a time; a newer one takes the place of an older.
   const running = {};
@@ -46,6 +47,7 @@
 
   function turned() {
     state.textContent = asSet() ? 'As it is set now' : 'What if';
+    for (const i of inputs) i.labels[0].querySelector('.default')?.toggleAttribute('hidden', !isSet(i));
     history.replaceState(null, '', base + '?' + query() + location.hash);
     show('light', 0);
     show('outlook', 150);

@@ -1,0 +1,30 @@
+package working_test
+
+import (
+	"fmt"
+	"testing"
+
+	"underlamp/working"
+)
+
+// What a rounded share may claim: never nought or all where there is a rest.
+func TestPercent(t *testing.T) {
+	for share, want := range map[float64]string{
+		0: "0 %", 0.004: "under 1 %", 0.0051: "1 %", 0.1: "10 %", 0.994: "99 %", 0.9951: "over 99 %", 1: "100 %",
+	} {
+		if got := working.Percent(share); got != want {
+			t.Errorf("Percent(%v) is %q, want %q", share, got, want)
+		}
+	}
+	for change, want := range map[float64]string{-0.123: "−12 %", 0.001: "0 %", -0.001: "0 %", 0: "0 %", 0.03: "+3 %"} {
+		if got := working.SignedPercent(change); got != want {
+			t.Errorf("SignedPercent(%v) is %q, want %q", change, got, want)
+		}
+	}
+}
+
+// Four heads in a thousand burn: that is not none.
+func ExamplePercent() {
+	fmt.Println(working.Percent(0.004), working.Percent(0.78))
+	// Output: under 1 % 78 %
+}
