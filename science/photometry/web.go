@@ -94,7 +94,8 @@ func (t Table) check() error {
 		if !(g >= 0 && g <= 180) {
 			return fmt.Errorf("photometry: gamma angle %d is %g°, want 0 to 180", i+1, g)
 		}
-		if i > 0 && !(g > t.GammasDeg[i-1]) {
+		// Their cosines must differ too: the web is linear between these.
+		if i > 0 && !(cosDeg(g) < cosDeg(t.GammasDeg[i-1])) {
 			return fmt.Errorf("photometry: gamma angle %d is %g° after %g°, want ascending", i+1, g, t.GammasDeg[i-1])
 		}
 	}

@@ -184,6 +184,7 @@ func TestRefused(t *testing.T) {
 	for what, spoil := range map[string]func(*photometry.Table){
 		"planes descend":   func(t *photometry.Table) { t.PlanesDeg = []float64{90, 0} },
 		"gammas descend":   func(t *photometry.Table) { t.GammasDeg = []float64{90, 0} },
+		"gammas too near":  func(t *photometry.Table) { t.GammasDeg = []float64{0, 1e-9} },
 		"gamma beyond":     func(t *photometry.Table) { t.GammasDeg = []float64{0, 181} },
 		"gamma NaN":        func(t *photometry.Table) { t.GammasDeg = []float64{0, nan} },
 		"plane NaN":        func(t *photometry.Table) { t.PlanesDeg = []float64{nan, 90} },
