@@ -100,7 +100,7 @@ func LED(peak, width float64) (Spectrum, error) {
 	if !(width >= minWidth && width <= maxWidth) {
 		return Spectrum{}, fmt.Errorf("a width of %g nm: the full width at half maximum must be from %d to %d nm (10 to 40 nm are usual)", width, minWidth, maxWidth)
 	}
-	const half = 120 // steps on each side
+	const half = 240 // steps on each side
 	c := curve{basis: Energy, times: 1, complete: true}
 	for i := -half; i <= half; i++ {
 		d := 3 * float64(i) / half
