@@ -76,6 +76,14 @@ func runDemo(cmd *cobra.Command, w World, o demoOptions) error {
 		writeParagraph(w.Out, "  best     ", report.Verdict(d.Bench, d.Best))
 		fmt.Fprintf(w.Out, "  report   %s\n\n", out)
 	}
+	lamp, content := demo.Lamp()
+	file := filepath.Join(o.folder, lamp)
+	if _, err := os.Stat(file); errors.Is(err, fs.ErrNotExist) {
+		if err := writeFile(file, content); err != nil {
+			return err
+		}
+	}
+	fmt.Fprintf(w.Out, "The colour of the light of its lamps:  underlamp spectrum --species lettuce %s\n\n", file)
 	if o.noServe {
 		return nil
 	}

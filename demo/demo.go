@@ -5,7 +5,7 @@ import (
 	"io/fs"
 )
 
-//go:embed rack/*.yaml
+//go:embed rack/*.yaml lamps/*.csv
 var files embed.FS
 
 // Names lists the bench files from the top tier down.
@@ -19,4 +19,15 @@ func File(name string) []byte {
 		panic("demo: File: " + err.Error())
 	}
 	return b
+}
+
+// Lamp is the name and the content of the file with the spectrum of the rack's
+// lamps.
+func Lamp() (name string, content []byte) {
+	const lamp = "hollin-bar-42.csv"
+	b, err := fs.ReadFile(files, "lamps/"+lamp)
+	if err != nil {
+		panic("demo: Lamp: " + err.Error())
+	}
+	return lamp, b
 }

@@ -28,6 +28,7 @@ func samples() map[string]func(Frame) Picture {
 		"lines":    func(f Frame) Picture { return sampleLines(f).Draw() },
 		"settings": func(f Frame) Picture { return sampleSettings(f).Draw() },
 		"bars":     func(f Frame) Picture { return sampleBars(f).Draw() },
+		"spectrum": func(f Frame) Picture { return sampleSpectrum(f).Draw() },
 	}
 }
 
@@ -241,6 +242,8 @@ func TestHostileData(t *testing.T) {
 		at := &Setting{quantity.PPFD(number.Draw(t, "e")), quantity.Hours(number.Draw(t, "hours")), word.Draw(t, "label")}
 		checkSVG(t, f, SettingsMap{Frame: f, Yield: g, Burn: rapid.SliceOfN(number, nx*ny, nx*ny).Draw(t, "burn"), BurnLevels: []float64{number.Draw(t, "bl")},
 			Limit: number.Draw(t, "accepted"), DLIs: []quantity.DLI{quantity.DLI(number.Draw(t, "dli"))}, Now: at, Best: at}.Draw())
+		checkSVG(t, f, Spectrum{Frame: f, Name: word.Draw(t, "lamp name"), NM: g.X, Photons: series.Draw(t, "photons"), Unit: word.Draw(t, "photon unit"),
+			Bands: []SpectrumBand{{word.Draw(t, "band"), number.Draw(t, "from"), number.Draw(t, "to"), number.Draw(t, "share")}}}.Draw())
 		checkSVG(t, f, Bars{Frame: f, Name: word.Draw(t, "bars"), Items: []Bar{{word.Draw(t, "bar"), number.Draw(t, "v"), number.Draw(t, "l"), number.Draw(t, "u")}}}.Draw())
 	})
 }
@@ -251,6 +254,7 @@ func TestEmptyPictures(t *testing.T) {
 	for name, p := range map[string]Picture{
 		"plan": Plan{Frame: f, Width: 1, Depth: 1}.Draw(), "side": Side{Frame: f, Width: 1, Height: 1}.Draw(),
 		"lines": Lines{Frame: f, XName: "day", Panels: []Panel{{Name: "a"}}}.Draw(), "settings": SettingsMap{Frame: f}.Draw(), "bars": Bars{Frame: f}.Draw(),
+		"spectrum": Spectrum{Frame: f}.Draw(),
 	} {
 		t.Run(name, func(t *testing.T) { checkSVG(t, f, p) })
 	}
@@ -279,7 +283,9 @@ func TestMistakesPanic(t *testing.T) {
 		"low without high": func() {
 			Lines{Frame: f, X: []float64{1}, Panels: []Panel{{Series: []Series{{Y: []float64{1}, Low: []float64{1}}}}}}.Draw()
 		},
-		"ragged table": func() { _ = Table{Head: []string{"a"}, Rows: [][]string{{"a", "b"}}}.HTML() },
+		"spectrum too short": func() { Spectrum{Frame: f, NM: []float64{1, 2}}.Draw() },
+		"spectrum descends":  func() { Spectrum{Frame: f, NM: []float64{2, 1}, Photons: []float64{1, 1}}.Draw() },
+		"ragged table":       func() { _ = Table{Head: []string{"a"}, Rows: [][]string{{"a", "b"}}}.HTML() },
 	} {
 		t.Run(name, func(t *testing.T) {
 			defer func() {

@@ -1,0 +1,73 @@
+package spectrumfile
+
+import (
+	"bytes"
+	"encoding/binary"
+	"strings"
+	"unicode/utf16"
+	"unicode/utf8"
+)
+
+// decode turns the bytes of a file into lines of text.
+func decode(raw []byte) (lines, notes []string, err error) {
+	if len(bytes.TrimSpace(raw)) == 0 {
+		return nil, nil, &Error{Reason: "the file is empty", Do: "give lines of wavelength and value"}
+	}
+	var s string
+	switch order := wide(raw); {
+	case order != nil:
+		if len(raw)%2 == 1 {
+			raw = raw[:len(raw)-1]
+		}
+		units := make([]uint16, 0, len(raw)/2)
+		for i := 0; i+1 < len(raw); i += 2 {
+			units = append(units, order.Uint16(raw[i:]))
+		}
+		s = strings.TrimPrefix(string(utf16.Decode(units)), "\ufeff")
+		notes = append(notes, "The text is in UTF-16.")
+	case utf8.Valid(raw):
+		s = strings.TrimPrefix(string(raw), "\ufeff")
+	default:
+		// Latin-1, in which every byte is a character: µ and ² of older programs.
+		r := make([]rune, len(raw))
+		for i, b := range raw {
+			r[i] = rune(b)
+		}
+		s = string(r)
+		notes = append(notes, "The text is not UTF-8; it was read as Latin-1.")
+	}
+	if i := strings.IndexByte(s, 0); i >= 0 {
+		return nil, nil, &Error{Line: 1 + strings.Count(s[:i], "\n"), Reason: "the file is not text", Do: "save the spectrum as text or CSV"}
+	}
+	s = strings.ReplaceAll(strings.ReplaceAll(s, "\r\n", "\n"), "\r", "\n")
+	return strings.Split(s, "\n"), notes, nil
+}
+
+// wide returns the byte order of UTF-16 text, by its mark or by the zeros beside
+// the digits; nil for other text.
+func wide(raw []byte) binary.ByteOrder {
+	switch {
+	case bytes.HasPrefix(raw, []byte{0xff, 0xfe}):
+		return binary.LittleEndian
+	case bytes.HasPrefix(raw, []byte{0xfe, 0xff}):
+		return binary.BigEndian
+	}
+	head := raw[:min(len(raw), 512)]
+	even, odd := 0, 0
+	for i, b := range head {
+		if b == 0 {
+			if i%2 == 0 {
+				even++
+			} else {
+				odd++
+			}
+		}
+	}
+	switch half := len(head) * 2 / 5; {
+	case odd > half && even == 0:
+		return binary.LittleEndian
+	case even > half && odd == 0:
+		return binary.BigEndian
+	}
+	return nil
+}
