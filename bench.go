@@ -26,6 +26,18 @@ type Space struct {
 	Depth  quantity.Metre // front to back, y
 	Height quantity.Metre // planting surface to ceiling or shelf above, z
 	Walls  [6]Wall        // in the order of Side
+
+	Shelves []Shelf
+}
+
+// A Shelf is a flat opaque board inside the space: it shades what is below and
+// sends a share of the light back on either face.
+type Shelf struct {
+	Name        string
+	X1, X2      quantity.Metre // from the left
+	Y1, Y2      quantity.Metre // from the front
+	Height      quantity.Metre // above the planting surface
+	Top, Bottom Given[quantity.Fraction]
 }
 
 // A Side is one of the six sides of the space.
@@ -49,11 +61,12 @@ func (s Side) String() string {
 	return [...]string{"left", "right", "front", "back", "below", "above"}[s]
 }
 
-// A Wall is one side of the space: open, or a surface that reflects light
-// diffusely.
+// A Wall is one side of the space: open, or a surface that sends light back,
+// scattered evenly but for the share that it mirrors.
 type Wall struct {
 	Open        bool
 	Surface     string // what the person called it: "white paint"; empty if a number was given
 	Reflectance Given[quantity.Fraction]
-	Low, High   quantity.Fraction // the range that the class of surface spans
+	Low, High   quantity.Fraction        // the range that the class of surface spans
+	Mirror      Given[quantity.Fraction] // part of Reflectance that leaves as from a mirror; at most Reflectance
 }

@@ -5,11 +5,13 @@ import (
 	"fmt"
 	"io"
 	"os"
+	"path/filepath"
 
 	"underlamp"
 	"underlamp/app/light"
 	"underlamp/app/outlook"
 	"underlamp/formats/benchfile"
+	"underlamp/formats/benchfolder"
 )
 
 // maxInput bounds what is read of a file; the reader of bench files refuses well below it, with a sentence.
@@ -22,7 +24,11 @@ func load(w World, name string) (*underlamp.Bench, error) {
 	if err != nil {
 		return nil, err
 	}
-	bench, problems, err := benchfile.Read(bytes.NewReader(source))
+	var files benchfile.Files // a bench from standard input has no folder
+	if name != "-" {
+		files = benchfolder.Files(os.DirFS(filepath.Dir(name)))
+	}
+	bench, problems, err := benchfile.ReadWith(bytes.NewReader(source), files)
 	if err != nil {
 		return nil, &wrongError{err: fmt.Errorf("%s: %w", name, err)}
 	}

@@ -17,6 +17,7 @@ import (
 	"underlamp/app/light"
 	"underlamp/app/outlook"
 	"underlamp/formats/benchfile"
+	"underlamp/formats/benchfolder"
 )
 
 // benches reads the bench files of a folder and keeps what was computed of them
@@ -37,10 +38,11 @@ type entry struct {
 	problems string // as a person reads them; empty if there are none
 	broken   bool
 
-	mu   sync.Mutex
-	lit  *light.Lit // at the height asked last
-	fast *outlook.Outlook
-	best *bestAnswer
+	mu    sync.Mutex
+	lit   *light.Lit // at the height asked last
+	fast  *outlook.Outlook
+	best  *bestAnswer
+	named map[string]string // files that the bench names, with their stamps
 }
 
 // bestAnswer is costly and asked again by every visit.
@@ -99,7 +101,7 @@ func (b *benches) get(id string) (*entry, error) {
 		}
 		b.mu.Lock()
 		defer b.mu.Unlock()
-		if e, ok := b.known[id]; ok && e.modified.Equal(info.ModTime()) && e.size == info.Size() {
+		if e, ok := b.known[id]; ok && e.modified.Equal(info.ModTime()) && e.size == info.Size() && e.fresh(b.folder) {
 			return e, nil
 		}
 		source, err := io.ReadAll(io.LimitReader(f, maxInput))
@@ -107,15 +109,38 @@ func (b *benches) get(id string) (*entry, error) {
 			return nil, fmt.Errorf("%s cannot be read: %w", id+ext, err)
 		}
 		e := &entry{id: id, modified: info.ModTime(), size: info.Size()}
-		e.read(id+ext, source)
+		e.read(b.folder, id+ext, source)
 		b.known[id] = e
 		return e, nil
 	}
 	return nil, nil
 }
 
-func (e *entry) read(name string, source []byte) {
-	bench, problems, err := benchfile.Read(bytes.NewReader(source))
+// fresh says that the files which the bench names are as they were. Of a bench
+// that could not be read they are not known; it is read again each time.
+func (e *entry) fresh(folder fs.FS) bool {
+	if e.broken {
+		return false
+	}
+	for name, was := range e.named {
+		if stamp(folder, name) != was {
+			return false
+		}
+	}
+	return true
+}
+
+// stamp tells versions of a file apart; it is empty if the file is gone.
+func stamp(folder fs.FS, name string) string {
+	info, err := fs.Stat(folder, name)
+	if err != nil {
+		return ""
+	}
+	return fmt.Sprint(info.ModTime().UnixNano(), " ", info.Size())
+}
+
+func (e *entry) read(folder fs.FS, name string, source []byte) {
+	bench, problems, err := benchfile.ReadWith(bytes.NewReader(source), benchfolder.Files(folder))
 	if err != nil {
 		e.problems, e.broken = err.Error(), true
 		return
@@ -128,6 +153,15 @@ func (e *entry) read(name string, source []byte) {
 		return
 	}
 	e.bench = bench
+	e.named = map[string]string{}
+	for _, l := range bench.Lamps {
+		if l.File != nil {
+			e.named[l.File.Name] = stamp(folder, l.File.Name)
+		}
+		if l.Colour != nil {
+			e.named[l.Colour.Name] = stamp(folder, l.Colour.Name)
+		}
+	}
 	if e.model, err = light.NewModel(bench); err != nil {
 		e.problems, e.broken = err.Error(), true
 		return

@@ -125,6 +125,14 @@ func (r *reader) rangeOf(v value, k quantity.Kind, s span) (low, high float64, o
 // origins are the words by which a person may say how they know a value.
 var origins = []underlamp.Origin{underlamp.Label, underlamp.Stated, underlamp.Measured}
 
+func originWords() []string {
+	var words []string
+	for _, o := range origins {
+		words = append(words, o.String())
+	}
+	return words
+}
+
 // said looks through {value: ..., from: ..., note: ...} to the value in it.
 func (r *reader) said(v value) (inner value, origin underlamp.Origin, note string, ok bool) {
 	if !v.written() || !isMapping(v) {
@@ -140,11 +148,7 @@ func (r *reader) said(v value) (inner value, origin underlamp.Origin, note strin
 		return v, underlamp.Stated, "", false
 	}
 	if from := f.get("from"); from.written() {
-		var words []string
-		for _, o := range origins {
-			words = append(words, o.String())
-		}
-		if i, found := r.oneOf(from, words, nil); found {
+		if i, found := r.oneOf(from, originWords(), nil); found {
 			origin = origins[i]
 		} else {
 			ok = false

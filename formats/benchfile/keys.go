@@ -15,11 +15,15 @@ type section struct {
 // sections lists every key that the reader accepts, in the order of the
 // documentation.
 var sections = []section{
-	{"", []string{"underlamp", "name", "note", "units", "space", "walls", "lamps", "plants", "crop", "air", "feed", "electricity", "limits", "readings"}},
+	{"", []string{"underlamp", "name", "note", "units", "space", "walls", "shelves", "lamps", "plants", "crop", "air", "feed", "electricity", "limits", "readings"}},
 	{"space", []string{"width", "depth", "height"}},
 	{"walls", []string{"left", "right", "front", "back", "below", "above"}},
-	{"lamps[]", []string{"name", "kind", "at", "height", "opening", "flux", "watts", "efficacy", "beam", "dimming", "hours"}},
-	{"lamps[].opening", []string{"width", "depth", "diameter"}},
+	{"walls.side", []string{"diffuse", "mirror", "from", "note"}},
+	{"shelves[]", []string{"name", "from", "to", "height", "top", "bottom"}},
+	{"lamps[]", []string{"name", "kind", "at", "height", "turn", "tilt", "towards", "opening", "flux", "watts", "efficacy", "beam", "photometry", "mirrored", "lux per ppfd", "spectrum", "ageing", "dimming", "dimming curve", "hours"}},
+	{"lamps[].opening", []string{"width", "depth", "diameter", "inner diameter"}},
+	{"lamps[].ageing", []string{"light", "date"}},
+	{"lamps[].dimming curve[]", []string{"dimming", "light", "watts"}},
 	{"plants", []string{"grid", "at"}},
 	{"plants.grid", []string{"columns", "rows", "margin", "spacing"}},
 	{"plants.at[]", []string{"name", "at"}},
@@ -52,6 +56,8 @@ var alsoCalled = map[string]string{
 	"carbon dioxide": "co2", "ca": "calcium", "cf": "ec", "variety": "cultivar", "price": "electricity",
 	"title": "name", "notes": "note", "dim": "dimming", "distance": "spacing", "tipburn": "burn",
 	"wind": "speed", "sensor": "readings", "measurements": "readings", "version": "underlamp",
+	"ies": "photometry", "ies file": "photometry", "photometric file": "photometry", "rotation": "turn", "rotate": "turn", "orientation": "turn",
+	"lux": "lux per ppfd", "maintenance": "ageing", "depreciation": "ageing", "specular": "mirror", "panels": "shelves", "shelf": "shelves",
 	"when": "date", "planted": "transplanted", "harvest mass": "saleable", "nutrients": "feed", "climate": "air",
 }
 
@@ -74,7 +80,7 @@ func suggest(key string, known []string) string {
 // elsewhere names the part of the file in which the key would be right.
 func elsewhere(key string) string {
 	for _, s := range sections {
-		if s.name != "" && s.name != "origin" && slices.Contains(s.keys, normal(key)) {
+		if s.name != "" && s.name != "origin" && s.name != "walls.side" && slices.Contains(s.keys, normal(key)) {
 			return s.name
 		}
 	}

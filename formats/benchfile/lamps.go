@@ -102,9 +102,19 @@ func (r *reader) lamp(f fields, s underlamp.Space) underlamp.Lamp {
 	x, y, placed := r.place(f.get("at"), s, "lamp")
 	l.X, l.Y = x, y
 	l.Height = r.lampHeight(f.get("height"), s)
+	l.Pose = r.pose(f)
+	l.File = r.photometry(f.get("photometry"))
+	if l.File != nil && r.yes(f.get("mirrored")) {
+		l.File.File = mirrored(l.File.File)
+	}
+	l.Colour = r.colour(f.get("spectrum"))
 	l.Opening = r.opening(f, l, s, placed)
 	l.Beam = given(r, f.get("beam"), quantity.Angle, beamSpan, underlamp.Assumed[quantity.Degree](usualBeam, "a flat diffuse emitter, as most boards without lenses are; common practice, no source"))
+	r.fromFile(f, &l)
 	r.output(f, &l)
+	r.judgeColour(f, l)
+	r.ageing(f.get("ageing"), &l)
+	r.dimmingCurve(f.get("dimming curve"), &l)
 	l.Dimming = given(r, f.get("dimming"), quantity.Share, dimmingSpan, underlamp.Assumed[quantity.Fraction](1, "full power, as nothing was said"))
 	if l.Dimming.Value == 0 {
 		r.warnf(f.get("dimming"), "more than 0 %", "a lamp dimmed to 0 %% gives no light")
@@ -146,6 +156,13 @@ func (r *reader) opening(lamp fields, l underlamp.Lamp, s underlamp.Space, place
 		return underlamp.Opening{Width: side(roomX), Depth: side(roomY), Origin: underlamp.Default}
 	}
 	const want = "opening: {width: 60 cm, depth: 4 cm} or {diameter: 12 cm}"
+	if o, ok := fileOpening(l.File); ok && !v.written() {
+		r.sticksOut(lamp, l, o, s, placed)
+		return o
+	}
+	if !v.written() && lamp.get("photometry").written() && l.File == nil {
+		return usual() // the file that would tell is wrong, which was said
+	}
 	if !v.written() {
 		r.warnf(v, want, "the opening of the lamp is not described; a square of 10 cm is taken, which is badly wrong for a long lamp that hangs low")
 		return usual()
@@ -154,7 +171,7 @@ func (r *reader) opening(lamp fields, l underlamp.Lamp, s underlamp.Space, place
 	if !ok {
 		return usual()
 	}
-	width, depth, diameter := f.get("width"), f.get("depth"), f.get("diameter")
+	width, depth, diameter, inner := f.get("width"), f.get("depth"), f.get("diameter"), f.get("inner diameter")
 	o := underlamp.Opening{Origin: underlamp.Stated}
 	switch {
 	case diameter.written() && (width.written() || depth.written()):
@@ -164,6 +181,13 @@ func (r *reader) opening(lamp fields, l underlamp.Lamp, s underlamp.Space, place
 		o.Round = true
 		o.Width = given(r, diameter, quantity.Length, openingSpan, underlamp.Given[quantity.Metre]{})
 		o.Depth = o.Width
+		if x, ok := r.amount(inner, quantity.Length, openingSpan); ok {
+			if x >= float64(o.Width.Value) {
+				r.errorf(inner, "less than the diameter", "the dark middle of the ring is as wide as the ring")
+				return usual()
+			}
+			o.Inner = quantity.Metre(x)
+		}
 	case !width.written():
 		r.missing(width, want, "the width of the opening, left to right,")
 		return usual()
@@ -174,20 +198,39 @@ func (r *reader) opening(lamp fields, l underlamp.Lamp, s underlamp.Space, place
 		o.Width = given(r, width, quantity.Length, openingSpan, underlamp.Given[quantity.Metre]{})
 		o.Depth = given(r, depth, quantity.Length, openingSpan, underlamp.Given[quantity.Metre]{})
 	}
+	if inner.written() && !o.Round {
+		r.errorf(inner, want, "an inner diameter belongs to a round opening, which has a diameter")
+		return usual()
+	}
 	o.Origin = min(o.Width.Origin, o.Depth.Origin)
-	r.sticksOut(f, float64(o.Width.Value), roomX, "left or right")
-	r.sticksOut(f, float64(o.Depth.Value), roomY, "front or back")
+	r.sticksOut(f, l, o, s, placed)
 	return o
 }
 
-func (r *reader) sticksOut(f fields, size, room float64, where string) {
-	out := (size - room) / 2
-	switch {
-	case out <= slack:
-	case out <= slightly:
-		r.warnf(f.value, "", "the opening sticks %s out of the space at the %s", r.show(quantity.Length, out), where)
-	default:
-		r.errorf(f.value, "an opening inside the space; at is its middle", "the opening sticks %s out of the space at the %s", r.show(quantity.Length, out), where)
+// sticksOut reports an opening that leaves the space, turned and tilted as it is.
+func (r *reader) sticksOut(f fields, l underlamp.Lamp, o underlamp.Opening, s underlamp.Space, placed bool) {
+	half, halfDeep, halfHigh := extent(o, l.Pose)
+	beyond := func(centre, extent quantity.Metre, half float64) float64 {
+		if extent == 0 {
+			return 0 // the space itself is wrong
+		}
+		return half - math.Min(float64(centre), float64(extent-centre))
+	}
+	report := func(out float64, where string) {
+		switch {
+		case out <= slack:
+		case out <= slightly && where != "top or bottom":
+			r.warnf(f.value, "", "the opening sticks %s out of the space at the %s", r.show(quantity.Length, out), where)
+		default:
+			r.errorf(f.value, "an opening inside the space; at is its middle", "the opening sticks %s out of the space at the %s", r.show(quantity.Length, out), where)
+		}
+	}
+	if placed {
+		report(beyond(l.X, s.Width, half), "left or right")
+		report(beyond(l.Y, s.Depth, halfDeep), "front or back")
+	}
+	if halfHigh > slack && l.Height > 0 {
+		report(beyond(l.Height, s.Height, halfHigh), "top or bottom")
 	}
 }
 

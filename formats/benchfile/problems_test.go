@@ -100,7 +100,27 @@ func TestProblems(t *testing.T) {
 		{"reflectance", "", "walls: {left: «120 %}\n", []string{`120 % is more than the most|0 % to 100 %`}},
 		{"reflectance below", "", "walls: {left: «-5 %}\n", []string{`−5 % is less than the least`}},
 		{"surface", "", "walls: {left: «whit paint}\n", []string{`did you mean "white paint"`}},
-		{"mirror", "", "walls: {back: «foil}\n", []string{`warning: walls.back: aluminium foil reflects like a mirror`}},
+		{"parts of a wall", "", "walls: {left: «{diffuse: 60 %, mirror: 50 %}}\n", []string{`the two parts make 110 %|at most 100 % together`}},
+		{"parts and a value", "", "walls: {left: {diffuse: 60 %, «value: 50 %}}\n", []string{`the key "value" is not known here`}},
+		// Shelves.
+		{"shelf outside", "", "shelves: [{from: [0 cm, 0 cm], to: [«130 cm, 10 cm], height: 20 cm}]\n", []string{`the corner of the shelf stands 10 cm outside the space at the right`}},
+		{"shelf over the top", "", "shelves: [{from: [0 cm, 0 cm], to: [30 cm, 10 cm], height: «45 cm}]\n", []string{`at or above the top of the space`}},
+		{"thin shelf", "", "shelves: [«{from: [0 cm, 0 cm], to: [0.5 cm, 10 cm], height: 20 cm}]\n", []string{`less than 1 cm wide or deep`}},
+		{"open shelf", "", "shelves: [{from: [0 cm, 0 cm], to: [30 cm, 10 cm], height: 20 cm, top: «open}]\n", []string{`a shelf has no open face`}},
+		// Pose, age, dimmer, files.
+		{"tilt without side", "watts: 42 W", "watts: 42 W\n    tilt: «20°", []string{`the side towards which the lamp is tilted is missing`}},
+		{"towards without tilt", "watts: 42 W", "watts: 42 W\n    towards: «20°", []string{`warning: lamps[0].towards: towards does nothing without a tilt`}},
+		{"upside down", "watts: 42 W", "watts: 42 W\n    tilt: «120°\n    towards: 0°", []string{`warning: lamps[0].tilt: tilted by 120° the lamp faces upwards`}},
+		{"tilted out", "height: 34 cm", "height: 44 cm\n    tilt: 60°\n    towards: 0°", []string{`the opening sticks 4.196 cm out of the space at the top or bottom`}}, // 6 sin 60° − 1
+		{"turned out", "at: [30 cm, 30 cm]\n    height: 34 cm\n    opening: {diameter: 12 cm}", "at: [30 cm, 30 cm]\n    height: 34 cm\n    turn: 90°\n    opening: «{width: 70 cm, depth: 4 cm}", []string{`sticks 5 cm out of the space at the front or back`}},
+		{"ring", "opening: {diameter: 12 cm}", "opening: {diameter: 12 cm, inner diameter: «12 cm}", []string{`as wide as the ring`}},
+		{"age", "watts: 42 W", "watts: 42 W\n    ageing: «10 %", []string{`10 % is less than the least`}},
+		{"age without light", "watts: 42 W", "watts: 42 W\n    ageing: «{date: 2026-10-01}", []string{`the light that is left is missing`}},
+		{"dimming curve back", "watts: 42 W", "watts: 42 W\n    dimming curve: [{dimming: 50 %, light: 50 %}, «{dimming: 40 %, light: 60 %}]", []string{`the light is not more than at the point before`}},
+		{"dimming curve hungry", "watts: 42 W", "watts: 42 W\n    dimming curve: [{dimming: 50 %, light: 50 %, watts: «60 W}]", []string{`draws more than at full power`}},
+		{"no folder", "watts: 42 W", "watts: 42 W\n    photometry: «bar.ies", []string{`cannot be opened from here`}},
+		{"file name upwards", "watts: 42 W", "watts: 42 W\n    spectrum: «../bar.csv", []string{`"../bar.csv" is no name of a file beside this one`}},
+		{"lux without file", "watts: 42 W", "watts: 42 W\n    lux per ppfd: «68", []string{`of use only with a photometric file`}},
 		// Lamps.
 		{"no lamps", "lamps:\n  - at: [30 cm, 30 cm]\n    height: 34 cm\n    opening: {diameter: 12 cm}\n    flux: 110 µmol/s\n    watts: 42 W", "lamps: «[]", []string{`at least one lamp is missing`}},
 		{"no output", "  - at: [30 cm, 30 cm]\n    height: 34 cm\n    opening: {diameter: 12 cm}\n    flux: 110 µmol/s\n    watts: 42 W", "  - «at: [30 cm, 30 cm]\n    height: 34 cm\n    opening: {diameter: 12 cm}\n    efficacy: 2.6 µmol/J", []string{`the output of the lamp, flux or watts, is missing`}},
@@ -278,7 +298,7 @@ func TestRender(t *testing.T) {
 cellar.yaml:5:5: error: lamps[0]: the key "hieght" is not known here
     5 |     hieght: 34
       |     ^
-      wanted: one of name, kind, at, height, opening, flux, watts, efficacy, beam, dimming, hours
+      wanted: one of name, kind, at, height, turn, tilt, towards, opening, flux, watts, efficacy, beam, photometry, mirrored, lux per ppfd, spectrum, ageing, dimming, dimming curve, hours
       did you mean "height"?
 `
 	if diff := cmp.Diff(want, problems.Render("cellar.yaml", []byte(source), false)); diff != "" {

@@ -46,12 +46,18 @@ const (
 // Where a reading does not say how the lamps were dimmed, its dimming is that of
 // its lamps in the file, marked as default; where they differ it is their mean by
 // flux, and the caller does better to take each lamp's own.
-func Read(in io.Reader) (*underlamp.Bench, Problems, error) {
+//
+// A bench that names a photometric file or a spectrum needs [ReadWith].
+func Read(in io.Reader) (*underlamp.Bench, Problems, error) { return ReadWith(in, Files{}) }
+
+// ReadWith is [Read] for a bench file in a folder, whose photometric files and
+// spectra are opened by files.
+func ReadWith(in io.Reader, files Files) (*underlamp.Bench, Problems, error) {
 	data, err := slurp(in)
 	if err != nil {
 		return nil, nil, err
 	}
-	r := &reader{lines: 1}
+	r := &reader{lines: 1, files: files}
 	var b *underlamp.Bench
 	if text, ok := r.text(data); ok {
 		if top, ok := r.parse(text); ok {
@@ -83,6 +89,7 @@ func (r *reader) bench(v value) *underlamp.Bench {
 
 	b.Space = r.space(f.get("space"))
 	b.Space.Walls = r.walls(f.get("walls"))
+	b.Space.Shelves = r.shelves(f.get("shelves"), b.Space)
 	lamps := r.lamps(f.get("lamps"), b)
 	r.plants(f.get("plants"), b)
 	b.Crop = r.crop(f.get("crop"))

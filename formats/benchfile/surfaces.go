@@ -2,20 +2,26 @@ package benchfile
 
 import (
 	"fmt"
+	"math"
+	"slices"
 	"strings"
+
+	"github.com/goccy/go-yaml/ast"
 
 	"underlamp"
 	"underlamp/science/quantity"
 )
 
-// A Surface is a class of wall with its diffuse reflectance between 400 and
-// 700 nm: a usual value and the range that the class spans with age and dirt.
-// A surface that reflects like a mirror is treated as diffuse all the same,
-// which spreads its light too evenly; reading it gives a warning.
+// A Surface is a class of wall with its reflectance between 400 and 700 nm: a
+// usual value and the range that the class spans with age and dirt. Mirror is
+// the part of what comes back that leaves as from a mirror; the rest is
+// scattered evenly. That foil mirrors and that bright polyester film lies between
+// mirror and paint is in the abstract of Janecek2008; the parts themselves are
+// assumed, no source.
 type Surface struct {
 	Name             string
 	Low, Usual, High quantity.Fraction
-	Mirror           bool
+	Mirror           quantity.Fraction
 	Source           string
 }
 
@@ -26,11 +32,11 @@ func Surfaces() []Surface {
 			Source: "from memory: matt white 0.80 to 0.90, less by dirt"},
 		{Name: "white film", Low: 0.70, Usual: 0.78, High: 0.85,
 			Source: "from memory: opaque white film"},
-		{Name: "aluminium foil", Low: 0.60, Usual: 0.75, High: 0.87, Mirror: true,
+		{Name: "aluminium foil", Low: 0.60, Usual: 0.75, High: 0.87, Mirror: 0.8,
 			Source: "a statement on foil as ground cover, paper not identified; evaporated aluminium 0.866 in open spectra is the upper end"},
-		{Name: "metallised film", Low: 0.50, Usual: 0.60, High: 0.92, Mirror: true,
+		{Name: "metallised film", Low: 0.50, Usual: 0.60, High: 0.92, Mirror: 0.6,
 			Source: "a statement on film as ground cover, paper not identified; upper end from memory: clean polyester 0.85 to 0.92"},
-		{Name: "stainless steel", Low: 0.50, Usual: 0.60, High: 0.65, Mirror: true,
+		{Name: "stainless steel", Low: 0.50, Usual: 0.60, High: 0.65, Mirror: 0.6,
 			Source: "Meerdink2019, polished: 0.603; range from memory"},
 		{Name: "thin film", Low: 0.20, Usual: 0.35, High: 0.48,
 			Source: "a statement on film as ground cover, paper not identified; Ham1993: at most 0.48 among eight films"},
@@ -84,7 +90,63 @@ func (r *reader) walls(v value) [6]underlamp.Wall {
 	return out
 }
 
+// mirrorNote says where the mirror-like part of a surface comes from.
+func mirrorNote(s Surface) string {
+	if s.Mirror == 0 {
+		return "matt: all of it is scattered"
+	}
+	return fmt.Sprintf("%.0f %% of what %s sends back; Janecek2008 says which surfaces mirror, not how much", 100*float64(s.Mirror), s.Name)
+}
+
+// parts reads a wall by its two parts: {diffuse: 30 %, mirror: 50 %}.
+func (r *reader) parts(v value, usual underlamp.Wall) underlamp.Wall {
+	f, ok := r.mapping(v, "walls.side")
+	if !ok {
+		return usual
+	}
+	diffuse, _ := r.amount(f.get("diffuse"), quantity.Share, reflection)
+	mirror, _ := r.amount(f.get("mirror"), quantity.Share, reflection)
+	total := diffuse + mirror
+	if total > 1+slack {
+		r.errorf(v, "at most 100 % together", "the two parts make %s", r.show(quantity.Share, total))
+		return usual
+	}
+	total = reflection.clamp(total)
+	origin := underlamp.Stated
+	if from := f.get("from"); from.written() {
+		if i, found := r.oneOf(from, originWords(), nil); found {
+			origin = origins[i]
+		}
+	}
+	note, _ := r.words(f.get("note"), maxNote)
+	return underlamp.Wall{
+		Reflectance: underlamp.Given[quantity.Fraction]{Value: quantity.Fraction(total), Origin: origin, Note: note},
+		Mirror:      underlamp.Given[quantity.Fraction]{Value: quantity.Fraction(math.Min(mirror, total)), Origin: origin, Note: note},
+		Low:         quantity.Fraction(reflection.clamp(total - doubtOfStated)), High: quantity.Fraction(reflection.clamp(total + doubtOfStated)),
+	}
+}
+
+// hasKey says that a part has a key of a name.
+func hasKey(v value, keys ...string) bool {
+	var entries []*ast.MappingValueNode
+	switch n := v.node.(type) {
+	case *ast.MappingNode:
+		entries = n.Values
+	case *ast.MappingValueNode:
+		entries = []*ast.MappingValueNode{n}
+	}
+	for _, e := range entries {
+		if slices.Contains(keys, normal(keyText(e.Key))) {
+			return true
+		}
+	}
+	return false
+}
+
 func (r *reader) wall(v value, usual underlamp.Wall) underlamp.Wall {
+	if hasKey(v, "diffuse", "mirror") {
+		return r.parts(v, usual)
+	}
 	inner, origin, note, ok := r.said(v)
 	if !ok {
 		return usual
@@ -105,12 +167,10 @@ func (r *reader) wall(v value, usual underlamp.Wall) underlamp.Wall {
 		if s.Name != word {
 			continue
 		}
-		if s.Mirror {
-			r.warnf(v, "nothing, if this is so; readings will show it", "%s reflects like a mirror, but is computed as if it spread light evenly", s.Name)
-		}
 		// The person said what the wall is made of, not how much it reflects.
 		return underlamp.Wall{Surface: s.Name, Low: s.Low, High: s.High,
-			Reflectance: underlamp.Assumed(s.Usual, "the usual value of "+s.Name+": "+s.Source)}
+			Reflectance: underlamp.Assumed(s.Usual, "the usual value of "+s.Name+": "+s.Source),
+			Mirror:      underlamp.Assumed(s.Usual*s.Mirror, mirrorNote(s))}
 	}
 	if word == "" || !strings.ContainsAny(word[:1], "0123456789.,+-−") {
 		r.add(inner.at, Problem{Path: inner.path, Message: fmt.Sprintf("the surface %q is not known here", shortened(text)), Want: want,

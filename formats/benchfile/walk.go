@@ -16,6 +16,7 @@ type reader struct {
 	problems Problems
 	lines    int             // of the file
 	units    quantity.System // for the words of messages
+	files    Files
 }
 
 // place is a position in the file, from 1.

@@ -184,6 +184,6 @@ plants:
 	// cellar.yaml:7:5: error: lamps[0]: the key "wats" is not known here
 	//     7 |     wats: 42 W
 	//       |     ^
-	//       wanted: one of name, kind, at, height, opening, flux, watts, efficacy, beam, dimming, hours
+	//       wanted: one of name, kind, at, height, turn, tilt, towards, opening, flux, watts, efficacy, beam, photometry, mirrored, lux per ppfd, spectrum, ageing, dimming, dimming curve, hours
 	//       did you mean "watts"?
 }
