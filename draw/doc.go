@@ -1,6 +1,6 @@
 // Package draw turns numbers into pictures: the bench from above with its
-// light, the bench from the side, lines over days, the map of settings and the
-// bars of what-ifs. The pages and the report show the same pictures.
+// light, the bench from the side, lines over days, the map of settings, the
+// bars of what-ifs and the curve of light of a lamp. The pages and the report show the same pictures.
 //
 // # Conventions
 //

@@ -20,6 +20,8 @@ func TestPage(t *testing.T) {
 		Fit(Frame{ID: "side"}, func(f Frame) Picture { return sampleSide(f).Draw() }) +
 		Fit(Frame{ID: "lines"}, func(f Frame) Picture { return sampleLines(f).Draw() }) +
 		Fit(Frame{ID: "settings"}, func(f Frame) Picture { return sampleSettings(f).Draw() }) +
+		Fit(Frame{ID: "polar"}, func(f Frame) Picture { return samplePolar(f).Draw() }) +
+		Fit(Frame{ID: "polardown"}, func(f Frame) Picture { return samplePolarDown(f).Draw() }) +
 		Fit(Frame{ID: "bars"}, func(f Frame) Picture { return sampleBars(f).Draw() })
 	page := `<!doctype html><html lang="en" data-theme="` + os.Getenv("UNDERLAMP_DRAW_THEME") + `"><meta charset="utf-8"><meta name="viewport" content="width=device-width"><style>` + CSS +
 		`body{margin:16px;background:#fff;font-family:system-ui}[data-theme=dark] body{background:#14181d}figure{margin:0 0 32px!important}</style>` + body + `</html>`
