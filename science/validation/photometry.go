@@ -3,6 +3,8 @@ package validation
 import (
 	"fmt"
 	"math"
+	"strconv"
+	"strings"
 
 	"underlamp/science/photometry"
 	"underlamp/science/reference"
@@ -86,7 +88,35 @@ func measuredWebs() []Check {
 		c.Note = "printed by a general photometric program; half of the last digit"
 		return c
 	}
-	return []Check{total("total of a measured downlight", downlight, 531.98), total("total of a measured linear lamp", linear, 753.80)}
+	return []Check{total("total of a measured downlight", downlight, 531.98), total("total of a measured linear lamp", linear, 753.80), floodlight()}
+}
+
+// floodlight turns a measured table of type B into a web. The laboratory printed
+// a total; its own grid may have been finer than that of the file, whose steps
+// are 10° at the edges: a per cent.
+func floodlight() Check {
+	tab := reference.MustLoad("photometry_floodlight_type_b")
+	g := photometry.Goniometer{Coordinates: photometry.TypeB, Mirrored: true}
+	for i := range tab.Rows {
+		g.VDeg = append(g.VDeg, tab.Float(i, "vertical_deg"))
+	}
+	for _, column := range tab.Header[1:] {
+		h, err := strconv.ParseFloat(strings.TrimPrefix(column, "h"), 64)
+		if err != nil {
+			panic("validation: floodlight: " + err.Error())
+		}
+		g.HDeg = append(g.HDeg, h)
+		for i := range tab.Rows {
+			g.Candela = append(g.Candela, tab.Float(i, column))
+		}
+	}
+	w, err := g.Web()
+	if err != nil {
+		panic("validation: floodlight: " + err.Error())
+	}
+	c := near(photometryArea, "total of a measured floodlight given in type B", "UtilisationNotebook", Published, "lm", w.Flux(), 10601, 0.01*10601)
+	c.Note = fmt.Sprintf("printed by the laboratory, perhaps from a finer grid; added up in the angles of the file it is %.0f lm", g.Flux())
+	return c
 }
 
 // coordinateTypes writes one lamp, 1000 cosγ (1 + 0.8 x² − 0.5 y²) cd with x
