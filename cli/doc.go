@@ -1,5 +1,5 @@
 // Package cli is the command line: one verb a file, in the order of the job
-// (new, check, light, outlook, best, report, serve, demo, validate). A verb reads
+// (new, check, light, lamp, outlook, best, report, serve, demo, validate). A verb reads
 // its options into a struct, and a function that takes only that struct does the
 // work, so that both are tested apart.
 //
@@ -9,5 +9,5 @@
 //   - People get tables; --json gives the same figures to programs, with units in
 //     the names of the fields and null for what is not known.
 //   - Exit codes: 0 done; 1 it could not be done (a file, a port); 2 the bench
-//     file or the command line is wrong. Nothing is written when the code is 2.
+//     file, the photometric file or the command line is wrong. Nothing is written when the code is 2.
 package cli

@@ -5,7 +5,7 @@ import (
 	"io/fs"
 )
 
-//go:embed rack/*.yaml lamps/*.csv
+//go:embed rack/*.yaml lamps/*.csv lamps/*.ies
 var files embed.FS
 
 // Names lists the bench files from the top tier down.
@@ -13,10 +13,19 @@ func Names() []string { return []string{"tier-1-top.yaml", "tier-2-middle.yaml",
 
 // File is the content of a bench file. A name that the demo does not have
 // panics.
-func File(name string) []byte {
-	b, err := fs.ReadFile(files, "rack/"+name)
+func File(name string) []byte { return content("rack/" + name) }
+
+// Lamps lists the photometric files of the lamps of the demo.
+func Lamps() []string { return []string{"hollin-bar-42.ies"} }
+
+// LampFile is the content of a photometric file. A name that the demo does not
+// have panics.
+func LampFile(name string) []byte { return content("lamps/" + name) }
+
+func content(path string) []byte {
+	b, err := fs.ReadFile(files, path)
 	if err != nil {
-		panic("demo: File: " + err.Error())
+		panic("demo: " + err.Error())
 	}
 	return b
 }

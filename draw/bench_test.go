@@ -7,6 +7,7 @@ func BenchmarkPlan49x25(b *testing.B)     { bench(b, samplePlan(Frame{ID: "b"}).
 func BenchmarkSide(b *testing.B)          { bench(b, sampleSide(Frame{ID: "b"}).Draw) }
 func BenchmarkLines35Days(b *testing.B)   { bench(b, sampleLines(Frame{ID: "b"}).Draw) }
 func BenchmarkSettings31x25(b *testing.B) { bench(b, sampleSettings(Frame{ID: "b"}).Draw) }
+func BenchmarkPolar73(b *testing.B)       { bench(b, samplePolar(Frame{ID: "b"}).Draw) }
 func BenchmarkBars6(b *testing.B)         { bench(b, sampleBars(Frame{ID: "b"}).Draw) }
 
 func bench(b *testing.B, draw func() Picture) {

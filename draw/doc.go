@@ -1,6 +1,6 @@
 // Package draw turns numbers into pictures: the bench from above with its
 // light, the bench from the side, lines over days, the map of settings, the
-// bars of what-ifs, and the light of a lamp by wavelength. The pages and the report show the same pictures.
+// bars of what-ifs, the curve of light of a lamp and its light by wavelength. The pages and the report show the same pictures.
 //
 // # Conventions
 //

@@ -59,6 +59,16 @@ type Picture struct {
 // beneath it.
 func (p Picture) Figure() string { return figure(p.Table, p.SVG) }
 
+// File returns the picture as an SVG file that stands alone: on white, whatever
+// shows it.
+func (p Picture) File() string {
+	open := strings.Index(p.SVG, "<title") // after the start tag
+	if open < 0 {
+		return p.SVG
+	}
+	return `<?xml version="1.0" encoding="UTF-8"?>` + "\n" + p.SVG[:open] + `<rect width="100%" height="100%" fill="#ffffff"/>` + p.SVG[open:] + "\n"
+}
+
 // Fit calls draw twice, for a wide and for a narrow screen, and returns one HTML
 // figure that holds both and the table. [CSS] shows the one that fits and hides
 // the other from eyes and screen readers alike. The ids of the narrow one begin

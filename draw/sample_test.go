@@ -120,3 +120,33 @@ func sampleBars(f Frame) Bars {
 		{"another cultivar", math.NaN(), math.NaN(), math.NaN()},
 	}}
 }
+
+// samplePolar is a bar that sends a little light up: wide across, narrower along.
+func samplePolar(f Frame) Polar {
+	p := Polar{Frame: f, Name: "Intensity", Unit: "cd"}
+	along := PolarCurve{Name: "C0 and C180", RightName: "C0", LeftName: "C180"}
+	across := PolarCurve{Name: "C90 and C270", RightName: "C90", LeftName: "C270"}
+	for a := 0.0; a <= 180; a += 2.5 {
+		p.Angles = append(p.Angles, a)
+		cos := math.Round(1e9*math.Cos(a*math.Pi/180)) / 1e9
+		up := 60 * math.Max(0, -cos)
+		along.Right, along.Left = append(along.Right, 940*math.Pow(math.Max(0, cos), 1.9)+up), append(along.Left, 940*math.Pow(math.Max(0, cos), 1.9)+up)
+		wing := 120 * math.Exp(-math.Pow((a-42)/18, 2))
+		across.Right, across.Left = append(across.Right, 940*math.Max(0, cos)+wing*math.Max(0, cos)+up), append(across.Left, 940*math.Max(0, cos)+up)
+	}
+	p.Curves = []PolarCurve{along, across}
+	return p
+}
+
+// samplePolarDown is a plain emitter, the same all round.
+func samplePolarDown(f Frame) Polar {
+	p := Polar{Frame: f, Name: "Intensity", Unit: "cd"}
+	k := PolarCurve{Name: "all planes"}
+	for a := 0.0; a <= 90; a += 5 {
+		p.Angles = append(p.Angles, a)
+		k.Right = append(k.Right, math.Round(2350*math.Cos(a*math.Pi/180)))
+	}
+	k.Left = k.Right
+	p.Curves = []PolarCurve{k}
+	return p
+}

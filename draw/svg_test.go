@@ -23,12 +23,14 @@ var update = flag.Bool("update", false, "write the golden pictures anew; read th
 // samples are all pictures of the invented bench.
 func samples() map[string]func(Frame) Picture {
 	return map[string]func(Frame) Picture{
-		"plan":     func(f Frame) Picture { return samplePlan(f).Draw() },
-		"side":     func(f Frame) Picture { return sampleSide(f).Draw() },
-		"lines":    func(f Frame) Picture { return sampleLines(f).Draw() },
-		"settings": func(f Frame) Picture { return sampleSettings(f).Draw() },
-		"bars":     func(f Frame) Picture { return sampleBars(f).Draw() },
-		"spectrum": func(f Frame) Picture { return sampleSpectrum(f).Draw() },
+		"plan":      func(f Frame) Picture { return samplePlan(f).Draw() },
+		"side":      func(f Frame) Picture { return sampleSide(f).Draw() },
+		"lines":     func(f Frame) Picture { return sampleLines(f).Draw() },
+		"settings":  func(f Frame) Picture { return sampleSettings(f).Draw() },
+		"bars":      func(f Frame) Picture { return sampleBars(f).Draw() },
+		"spectrum":  func(f Frame) Picture { return sampleSpectrum(f).Draw() },
+		"polar":     func(f Frame) Picture { return samplePolar(f).Draw() },
+		"polardown": func(f Frame) Picture { return samplePolarDown(f).Draw() },
 	}
 }
 
@@ -244,6 +246,8 @@ func TestHostileData(t *testing.T) {
 			Limit: number.Draw(t, "accepted"), DLIs: []quantity.DLI{quantity.DLI(number.Draw(t, "dli"))}, Now: at, Best: at}.Draw())
 		checkSVG(t, f, Spectrum{Frame: f, Name: word.Draw(t, "lamp name"), NM: g.X, Photons: series.Draw(t, "photons"), Unit: word.Draw(t, "photon unit"),
 			Bands: []SpectrumBand{{word.Draw(t, "band"), number.Draw(t, "from"), number.Draw(t, "to"), number.Draw(t, "share")}}}.Draw())
+		checkSVG(t, f, Polar{Frame: f, Name: word.Draw(t, "polar"), Unit: word.Draw(t, "polar unit"), Angles: []float64{0, 30, 120, 180}[:nx-1],
+			Curves: []PolarCurve{{word.Draw(t, "curve"), word.Draw(t, "right"), word.Draw(t, "left"), series.Draw(t, "rv")[:nx-1], series.Draw(t, "lv")[:nx-1]}}}.Draw())
 		checkSVG(t, f, Bars{Frame: f, Name: word.Draw(t, "bars"), Items: []Bar{{word.Draw(t, "bar"), number.Draw(t, "v"), number.Draw(t, "l"), number.Draw(t, "u")}}}.Draw())
 	})
 }
@@ -255,6 +259,7 @@ func TestEmptyPictures(t *testing.T) {
 		"plan": Plan{Frame: f, Width: 1, Depth: 1}.Draw(), "side": Side{Frame: f, Width: 1, Height: 1}.Draw(),
 		"lines": Lines{Frame: f, XName: "day", Panels: []Panel{{Name: "a"}}}.Draw(), "settings": SettingsMap{Frame: f}.Draw(), "bars": Bars{Frame: f}.Draw(),
 		"spectrum": Spectrum{Frame: f}.Draw(),
+		"polar":    Polar{Frame: f}.Draw(), "polar of nothing": Polar{Frame: f, Angles: []float64{0}, Curves: []PolarCurve{{Right: []float64{0}, Left: []float64{0}}}}.Draw(),
 	} {
 		t.Run(name, func(t *testing.T) { checkSVG(t, f, p) })
 	}
@@ -283,9 +288,11 @@ func TestMistakesPanic(t *testing.T) {
 		"low without high": func() {
 			Lines{Frame: f, X: []float64{1}, Panels: []Panel{{Series: []Series{{Y: []float64{1}, Low: []float64{1}}}}}}.Draw()
 		},
-		"spectrum too short": func() { Spectrum{Frame: f, NM: []float64{1, 2}}.Draw() },
-		"spectrum descends":  func() { Spectrum{Frame: f, NM: []float64{2, 1}, Photons: []float64{1, 1}}.Draw() },
-		"ragged table":       func() { _ = Table{Head: []string{"a"}, Rows: [][]string{{"a", "b"}}}.HTML() },
+		"spectrum too short":    func() { Spectrum{Frame: f, NM: []float64{1, 2}}.Draw() },
+		"spectrum descends":     func() { Spectrum{Frame: f, NM: []float64{2, 1}, Photons: []float64{1, 1}}.Draw() },
+		"ragged table":          func() { _ = Table{Head: []string{"a"}, Rows: [][]string{{"a", "b"}}}.HTML() },
+		"angles descend":        func() { Polar{Frame: f, Angles: []float64{90, 0}}.Draw() },
+		"polar curve too short": func() { Polar{Frame: f, Angles: []float64{0}, Curves: []PolarCurve{{Right: []float64{1}}}}.Draw() },
 	} {
 		t.Run(name, func(t *testing.T) {
 			defer func() {

@@ -1,0 +1,240 @@
+package cli
+
+import (
+	"fmt"
+	"math"
+	"strconv"
+	"strings"
+
+	"underlamp/draw"
+	"underlamp/science/energycost"
+	"underlamp/science/photometry"
+	"underlamp/science/quantity"
+	"underlamp/working"
+)
+
+// perLumen is how many photons a lumen is worth.
+type perLumen struct {
+	micromol float64           // µmol/s per lm
+	class    *photometry.Class // nil for a number of the user
+}
+
+// Least and most µmol per lumen that are taken: pure green at 555 nm has 0.0068,
+// a lamp of red and blue about 0.1; what lies beyond is a slip of the unit.
+const (
+	leastPerLumen = 0.0065
+	mostPerLumen  = 0.5
+)
+
+// perLumenOf reads the option: nothing, a number or a class.
+func perLumenOf(text string) (*perLumen, error) {
+	if strings.TrimSpace(text) == "" {
+		return nil, nil
+	}
+	if v, err := strconv.ParseFloat(strings.TrimSpace(text), 64); err == nil {
+		if !(v >= leastPerLumen && v <= mostPerLumen) {
+			return nil, fmt.Errorf("--per-lumen is %g µmol per lumen, wanted: %g to %g (white light has about 0.014)", v, leastPerLumen, mostPerLumen)
+		}
+		return &perLumen{micromol: v}, nil
+	}
+	c, err := photometry.ClassOf(text)
+	if err != nil {
+		return nil, fmt.Errorf("--per-lumen: %s", strings.TrimPrefix(err.Error(), "photometry: "))
+	}
+	return &perLumen{micromol: c.PerLumen(), class: &c}, nil
+}
+
+// photonFigures are the photon flux of a lamp and, if its power is stated, its
+// photon efficacy.
+func photonFigures(v lampView, k *perLumen) []working.Figure {
+	flux := v.web.Flux()
+	ppf := working.Figure{Name: "photon flux (PPF)", Unit: quantity.PhotonFlux.Unit(), Value: float64(photometry.PhotonFlux(flux, k.micromol))}
+	ppf.Working = working.Working{
+		Formula: "Φ_p = Φ · k",
+		Inputs: []working.Input{
+			working.Plain("light Φ", lumens(flux), "photometric file"),
+			working.Plain("photons k", quantity.Number(k.micromol, 3)+" µmol/s per lm", "stated"),
+		},
+	}
+	if k.class != nil {
+		c := k.class
+		ppf.Band = working.Normal(ppf.Value, ppf.Value*c.RelativeSD, 0.9)
+		ppf.Working.Inputs[1] = working.Input{Name: "photons k", Value: fmt.Sprintf("%s µmol/s per lm ± %s (1 sd)", quantity.Number(k.micromol, 3), percentOf(c.RelativeSD)),
+			Origin: "class " + c.Name, Note: fmt.Sprintf("%g to %g lm per µmol/s", c.LuxLow, c.LuxHigh)}
+		ppf.Working.Sources = []string{"ThimijanHeins1983", "CIE015"}
+		ppf.Working.Notes = []string{fmt.Sprintf("The band is the spread of %s (%g to %g lm per µmol/s). A spectrum of this lamp would narrow it; the error of the photometry itself comes on top.", c.Name, c.LuxLow, c.LuxHigh)}
+	} else {
+		ppf.Working.Notes = []string{"With your own number of µmol per lumen no band can be given: it is as good as the spectrum behind it."}
+	}
+	out := []working.Figure{ppf}
+	if w := v.file.Watts; !math.IsNaN(w) {
+		eff := working.Figure{Name: "photon efficacy", Unit: quantity.PhotonEfficacy.Unit(), Value: ppf.Value / w}
+		if b := ppf.Band; b != nil {
+			eff.Band = &working.Band{Low: b.Low / w, High: b.High / w, Level: b.Level}
+		}
+		eff.Working = working.Working{
+			Formula: "K_p = Φ_p / P",
+			Inputs: []working.Input{
+				working.Plain("photon flux Φ_p", ppf.Text(), "computed"),
+				working.Plain("power P", quantity.Power.Format(w, quantity.Metric, 4), "photometric file"),
+			},
+			Sources: []string{"ASABE2017", "Kusuma2020"},
+		}
+		out = append(out, eff)
+	}
+	return out
+}
+
+// efficacyNotes doubts an efficacy that no lamp has.
+func efficacyNotes(figures []working.Figure) []photometry.Note {
+	if len(figures) < 2 {
+		return nil
+	}
+	switch e := quantity.Efficacy(figures[1].Value); {
+	case e > energycost.ImpossibleEfficacy:
+		return []photometry.Note{{Text: fmt.Sprintf("%s is more light than the electricity holds: the watts, the lumens or the µmol per lumen are wrong", figures[1].Text())}}
+	case e > energycost.DoubtfulEfficacy:
+		return []photometry.Note{{Text: fmt.Sprintf("%s is more than lamps reach (about %g µmol/J): look at the watts and the µmol per lumen", figures[1].Text(), float64(energycost.DoubtfulEfficacy))}}
+	}
+	return nil
+}
+
+// lampCurve is the picture of the light by angle.
+func lampCurve(v lampView) draw.Picture {
+	gammas := v.web.GammasDeg()
+	p := draw.Polar{Frame: draw.Frame{ID: "lamp"}, Name: "Intensity", Unit: "cd"}
+	if name := lampName(v.file); name != "" {
+		p.Frame.Title = "Light by angle: " + name
+	}
+	last := 90.0
+	if gammas[len(gammas)-1] > 90 {
+		last = 180
+	}
+	for a := 0.0; a <= last; a++ {
+		p.Angles = append(p.Angles, a)
+	}
+	half := func(c quantity.Degree) []float64 {
+		out := make([]float64, len(p.Angles))
+		for i, a := range p.Angles {
+			out[i] = v.web.At(c, quantity.Degree(a))
+		}
+		return out
+	}
+	if v.web.Symmetry() == photometry.Axial {
+		p.Curves = []draw.PolarCurve{{Name: "all planes", Right: half(0), Left: half(0)}}
+	} else {
+		p.Curves = []draw.PolarCurve{
+			{Name: "C0 and C180", RightName: "C0", LeftName: "C180", Right: half(0), Left: half(180)},
+			{Name: "C90 and C270", RightName: "C90", LeftName: "C270", Right: half(90), Left: half(270)},
+		}
+	}
+	return p.Draw()
+}
+
+// The JSON of the lamp command: field names carry the units.
+type lampOut struct {
+	Name     string           `json:"name"`
+	Format   string           `json:"format"`
+	Type     string           `json:"coordinates"`
+	Stored   string           `json:"stored_symmetry"`
+	Keywords []keywordOut     `json:"keywords"`
+	Absolute bool             `json:"absolute"`
+	Flux     number           `json:"flux_lm"`
+	Down     number           `json:"down_lm"`
+	Up       number           `json:"up_lm"`
+	Stated   number           `json:"stated_lm"`
+	Differ   number           `json:"difference_from_stated"`
+	Watts    number           `json:"power_w"`
+	Efficacy number           `json:"efficacy_lm_per_w"`
+	Peak     peakOut          `json:"peak"`
+	Beam     spreadOut        `json:"beam_angle"`
+	Field    spreadOut        `json:"field_angle"`
+	Cosine   cosineOut        `json:"nearest_cosine_law"`
+	Spacing  spacingOut       `json:"farthest_spacing_in_heights"`
+	Opening  openingOut       `json:"opening"`
+	Photons  []working.Figure `json:"photons"`
+	Zones    []number         `json:"zones_of_10_deg_lm"`
+	Notes    []noteOut        `json:"notes"`
+	Tilt     *tiltOut         `json:"tilt,omitempty"`
+}
+
+type keywordOut struct {
+	Name  string `json:"name"`
+	Value string `json:"value"`
+	Line  int    `json:"line"`
+}
+
+type peakOut struct {
+	Candela number `json:"cd"`
+	C       number `json:"c_deg"`
+	Gamma   number `json:"gamma_deg"`
+}
+
+type spreadOut struct {
+	C0   number `json:"c0_deg"`
+	C90  number `json:"c90_deg"`
+	Mean number `json:"mean_deg"`
+}
+
+type cosineOut struct {
+	Exponent  number `json:"exponent"`
+	Misplaced number `json:"misplaced_share"`
+	Uneven    number `json:"uneven_share"`
+}
+
+type spacingOut struct {
+	C0       number `json:"c0"`
+	C90      number `json:"c90"`
+	Diagonal number `json:"diagonal"`
+}
+
+type openingOut struct {
+	Shape    string `json:"shape"`
+	AlongC0  number `json:"along_c0_m"`
+	AlongC90 number `json:"along_c90_m"`
+	Height   number `json:"height_m"`
+}
+
+type noteOut struct {
+	Line int    `json:"line,omitempty"`
+	Text string `json:"text"`
+}
+
+type tiltOut struct {
+	Geometry int       `json:"geometry"`
+	Angles   []float64 `json:"angles_deg"`
+	Factors  []float64 `json:"factors"`
+	AtHand   bool      `json:"at_hand"`
+}
+
+func lampJSON(v lampView) lampOut {
+	f, web := v.file, v.web
+	peak, c, gamma := web.Peak()
+	spread := func(s photometry.Spread) spreadOut { return spreadOut{number(s.C0), number(s.C90), number(s.Mean)} }
+	fit, space := web.FitCosine(), web.Spacing()
+	out := lampOut{
+		Name: lampName(f), Format: f.Format, Type: f.Coordinates.String(), Stored: f.Symmetry.String(), Keywords: []keywordOut{}, Absolute: f.Absolute,
+		Flux: number(web.Flux()), Down: number(web.Down()), Up: number(web.Up()), Stated: number(f.StatedLumens), Differ: number(f.Difference()),
+		Watts: number(f.Watts), Efficacy: number(f.Efficacy()), Peak: peakOut{number(peak), number(c), number(gamma)},
+		Beam: spread(web.BeamAngle()), Field: spread(web.FieldAngle()), Cosine: cosineOut{number(fit.Exponent), number(fit.Misplaced), number(fit.Uneven)},
+		Spacing: spacingOut{number(space.C0), number(space.C90), number(space.Diagonal)},
+		Opening: openingOut{v.opening.Shape.String(), number(v.opening.AlongC0), number(v.opening.AlongC90), number(v.opening.Height)},
+		Photons: v.photons, Notes: []noteOut{},
+	}
+	if out.Photons == nil {
+		out.Photons = []working.Figure{}
+	}
+	for _, k := range f.Keywords {
+		out.Keywords = append(out.Keywords, keywordOut(k))
+	}
+	for k := range 18 {
+		out.Zones = append(out.Zones, number(web.ZonalFlux(quantity.Degree(10*k), quantity.Degree(10*k+10))))
+	}
+	for _, n := range v.notes {
+		out.Notes = append(out.Notes, noteOut(n))
+	}
+	if t := f.Tilt; t != nil {
+		out.Tilt = &tiltOut{Geometry: t.Geometry, Angles: append([]float64{}, t.AnglesDeg...), Factors: append([]float64{}, t.Factors...), AtHand: !t.NotAtHand}
+	}
+	return out
+}
