@@ -57,6 +57,8 @@ var works = []Work{
 	{"Trefethen2013", "Trefethen L. N.", 2013, "Approximation Theory and Approximation Practice, theorem 19.3", "SIAM", "from memory"},
 	{"BerrutTrefethen2004", "Berrut J.-P., Trefethen L. N.", 2004, "Barycentric Lagrange interpolation", "SIAM Review 46:501-517", "from memory"},
 	{"LangeLittleTaylor1989", "Lange K. L., Little R. J. A., Taylor J. M. G.", 1989, "Robust statistical modeling using the t distribution", "Journal of the American Statistical Association 84:881-896", "from memory"},
+	{"RasmussenWilliams2006", "Rasmussen C. E., Williams C. K. I.", 2006, "Gaussian Processes for Machine Learning, algorithm 2.1, sections 2.7 and 5.4", "MIT Press", "from memory; checked against scikit-learn 1.2.1"},
+	{"ChalonerVerdinelli1995", "Chaloner K., Verdinelli I.", 1995, "Bayesian experimental design: a review", "Statistical Science 10:273-304", "from memory"},
 	{"LightMemory", "common practice", 0, "Reflectance of matte white paint 0.80 to 0.90, opaque white film 0.70 to 0.85", "", "from memory, no source"},
 
 	{"Allen1998", "Allen R. G., Pereira L. S., Raes D., Smith M.", 1998, "Crop evapotranspiration", "FAO Irrigation and Drainage Paper 56", "worked examples as quoted in the tests of an open library"},

@@ -50,4 +50,6 @@
 //   - RasmussenWilliams2006: C. E. Rasmussen, C. K. I. Williams (2006), Gaussian
 //     Processes for Machine Learning, MIT Press, algorithm 2.1, sections 2.7, 5.4
 //     (from memory; checked against scikit-learn in the tests).
+//   - ChalonerVerdinelli1995: K. Chaloner, I. Verdinelli (1995), Bayesian
+//     experimental design: a review, Statistical Science 10:273-304 (from memory).
 package residualfield
