@@ -37,7 +37,7 @@ var errDark = errors.New("no lamp lights the planting surface as the bench is se
 // they stay off the sides, in m: closer a sensor cannot be held level and read.
 const (
 	tryColumns = 17
-	edge       = 0.04
+	edge       = 0.05
 )
 
 // NextReading looks over a grid of places on the planting surface, with the lamps
@@ -101,7 +101,7 @@ func (l *Lit) NextReading() (*NextReading, error) {
 		return nil, errDark
 	}
 	p := pts[best]
-	light := l.field.PPFD(nil, dim, pts[best : best+1])[0] * m.fit.MeterFactor
+	light := l.field.PPFD(nil, dim, pts[best:best+1])[0] * m.fit.MeterFactor
 	for _, f := range l.factors(mix, pts[best:best+1], 0) {
 		light *= f
 	}
@@ -150,6 +150,6 @@ func (m *Model) gain(n *NextReading, noise float64, tried int) working.Figure {
 func (n *NextReading) Sentence(u quantity.System) string {
 	length := func(v quantity.Metre) string { return quantity.Length.Format(float64(v), u, 3) }
 	return fmt.Sprintf("Next reading: %s from the left, %s from the front, on the planting surface. It narrows the light of a plant from ± %s to ± %s (expect about %s).",
-		length(n.X), length(n.Y), quantity.Share.Format(n.Before, u, 2), quantity.Share.Format(n.After, u, 2),
+		length(n.X), length(n.Y), quantity.Fixed(100*n.Before, 1)+" %", quantity.Fixed(100*n.After, 1)+" %",
 		quantity.PhotonFluxDensity.Format(float64(n.Expect), u, 2))
 }
