@@ -13,10 +13,16 @@ import (
 
 // What is known of a lamp and its surroundings before any reading, as relative
 // standard deviations. Common practice, no source: a label is good to 15 %; a
-// photon flux worked out from watts and a default efficacy to 25 %.
+// photon flux worked out from watts and a default efficacy to 25 %; where neither
+// flux nor watts were said it is known to a factor of 2. A beam that was said is
+// good to 0.2 in the logarithm of its exponent (109° to 130° for 120°), a default
+// one to 0.4 (98° to 138°).
 const (
-	labelSD   = 0.15
-	defaultSD = 0.25
+	labelSD       = 0.15
+	defaultSD     = 0.25
+	unknownSD     = 0.7
+	beamSD        = 0.2
+	defaultBeamSD = 0.4
 )
 
 // Options are what a person may choose beside the bench.
@@ -185,13 +191,19 @@ func priorOf(b *underlamp.Bench) lightfield.Prior {
 			groups[l.Kind] = g
 		}
 		sd := labelSD
-		if l.Flux.IsDefault() || (l.Flux.Origin == underlamp.Computed && l.Rated.IsDefault()) {
+		switch {
+		case l.Flux.IsDefault() && l.Power.IsDefault():
+			sd = unknownSD
+		case l.Flux.IsDefault() || (l.Flux.Origin == underlamp.Computed && l.Rated.IsDefault()):
 			sd = defaultSD
+		}
+		p.ExponentSD = max(p.ExponentSD, beamSD)
+		if l.Beam.IsDefault() {
+			p.ExponentSD = defaultBeamSD // the widest counts for all
 		}
 		p.Group = append(p.Group, g)
 		p.FluxSD = append(p.FluxSD, sd)
 	}
-	p.ExponentSD = 0.2
 	p.MeterSD = 0.05
 	for _, w := range b.Space.Walls {
 		if !w.Open && w.Reflectance.Value > 0 && w.Reflectance.Value < 1 {
