@@ -329,6 +329,37 @@ func at(m light.Map, x, y float64) float64 {
 	return m.PPFD[j*len(m.X)+i]
 }
 
+// The map of the doubt agrees with the doubt of a plant at its place, and is in
+// PPFD: half the dimming, half of it.
+func TestMapSD(t *testing.T) {
+	b := demoBench(t, "tier-1-top.yaml")
+	b.Plants = []underlamp.Plant{{Name: "P", X: 0.3, Y: 0.3}}
+	lit, err := model(t, b).At(b.Setting().Height)
+	if err != nil {
+		t.Fatal(err)
+	}
+	m, err := lit.MapSD(nil, 13)
+	if err != nil {
+		t.Fatal(err)
+	}
+	a := lit.Answer(nil, 13)
+	p := a.Plants[0]
+	if got, want := at(m, 0.3, 0.3)/at(a.Map, 0.3, 0.3), float64(p.PPFDSD/p.PPFD); math.Abs(got-want) > 1e-9 {
+		t.Errorf("relative sd on the map %v, at the plant %v", got, want)
+	}
+	s := b.Setting()
+	s.Dimming /= 2
+	half, err := lit.MapSD(&s, 13)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for i, v := range half.PPFD {
+		if math.Abs(v/m.PPFD[i]-0.5) > 1e-9 {
+			t.Fatalf("half the dimming gives %v of the sd", v/m.PPFD[i])
+		}
+	}
+}
+
 // Share of area by hand: light that rises evenly from 100 to 200 is within 10 % of
 // 150 (135 to 165) on 30 % of the way; cells of a hundredth, cut in four, miss at
 // most half a cut at either end.

@@ -217,6 +217,33 @@ func (l *Lit) mapOf(dim []float64, columns int, x *mixture) (Map, []float64) {
 	return mp, slices.Clone(factor)
 }
 
+// MapSD is the standard deviation of the light over the planting surface, in PPFD
+// on a grid as that of the answer's map, at the dimming of change or of the bench.
+// It costs about as much as new lamp heights: ask for few columns.
+func (l *Lit) MapSD(change *underlamp.Setting, columns int) (Map, error) {
+	dim, _ := l.m.weights(change)
+	part := l.newMap(columns)
+	slopes, err := l.m.slopes()
+	if err != nil {
+		return Map{}, err
+	}
+	at, err := slopes.At(l.field.Lamps(), part.pts)
+	if err != nil {
+		return Map{}, err
+	}
+	mix := l.m.mix(dim)
+	out := Map{X: part.x, Y: part.y, PPFD: l.m.field.SD(l.m.targets(float64(l.height), 0, mix, part.pts, at.Log(dim)))}
+	light := lightfield.Combine(make([]float64, len(part.pts)), part.responses, dim)
+	factor := l.factors(mix, part.pts, 0)
+	for i, e := range light {
+		if factor != nil {
+			e *= factor[i]
+		}
+		out.PPFD[i] *= e
+	}
+	return out, nil
+}
+
 func (l *Lit) newMap(columns int) *mapLight {
 	w, d := float64(l.m.bench.Space.Width), float64(l.m.bench.Space.Depth)
 	rows := max(5, int(math.Round(float64(columns-1)*d/w))+1)
