@@ -29,6 +29,6 @@
 //   - A lamp's dimming curve and its age: the bench does not state them yet. One
 //     function, output, is where they would enter, for readings and answers alike.
 //   - The shade that a taller plant throws on its neighbour.
-//   - The light of a plant is linear about its crown: readings under other lamps
-//     than those of the setting count as far as the lamps are shared, no further.
+//   - A field for each lamp: a reading under other lamps than those of the setting
+//     counts as far as the lamps are shared.
 package light

@@ -403,6 +403,21 @@ func TestTargetAndCeiling(t *testing.T) {
 			working.Cite(key)
 		}
 	}
+	// Counted by nodes, each for its cell: the rim of the surface counts too much, by
+	// less than its share of the nodes.
+	fine, err := model(t, b).Answer(nil, 97)
+	if err != nil {
+		t.Fatal(err)
+	}
+	hits := 0.0
+	for _, e := range fine.Map.PPFD {
+		if math.Abs(e/fine.Map.Mean()-1) <= 0.1 {
+			hits++
+		}
+	}
+	if want := 100 * hits / float64(len(fine.Map.PPFD)); math.Abs(fine.Within.Value-want) > 3 {
+		t.Errorf("%.1f %% of the surface within 10 %% of the mean; %.1f %% of the nodes", fine.Within.Value, want)
+	}
 	if plain := answer(t, model(t, b), nil); plain.Above != nil || len(plain.Figures()) != len(a.Figures())-1 {
 		t.Error("a ceiling that nobody asked for")
 	}
