@@ -273,7 +273,7 @@ func stated(f *photometry.File) string {
 	case math.IsNaN(f.StatedLumens):
 		return "nothing"
 	case f.Absolute:
-		return fmt.Sprintf("%s for the lamp as it is; difference %s", lumens(f.StatedLumens), signedPercent(f.Difference()))
+		return fmt.Sprintf("%s for the lamp as it is; difference %s", lumens(f.StatedLumens), working.SignedPercent(f.Difference()))
 	}
 	return fmt.Sprintf("%s for %s; %s of it leaves the fixture", lumens(f.StatedLumens), count(f.Lamps, "bare lamp"), percentOf(1+f.Difference()))
 }

@@ -19,6 +19,40 @@ type lightOptions struct {
 	file    string
 	json    bool
 	working bool
+	field   string
+	target  string
+	ceiling string
+}
+
+// model turns the options into those of the light.
+func (o lightOptions) model() (light.Options, error) {
+	var out light.Options
+	switch o.field {
+	case "auto":
+	case "on":
+		out.Field = light.FieldOn
+	case "off":
+		out.Field = light.FieldOff
+	default:
+		return out, &wrongError{err: fmt.Errorf("--field %s: auto, on or off is expected", o.field)}
+	}
+	for _, c := range []struct {
+		name, text string
+		dst        *quantity.PPFD
+	}{{"target", o.target, &out.Target}, {"ceiling", o.ceiling, &out.Ceiling}} {
+		if c.text == "" {
+			continue
+		}
+		v, err := quantity.PhotonFluxDensity.Parse(c.text)
+		if err == nil && !(v > 0 && v <= 5000) {
+			err = fmt.Errorf("%q is out of range; above 0 and at most 5000 µmol/m²/s is expected", c.text)
+		}
+		if err != nil {
+			return out, &wrongError{err: fmt.Errorf("--%s: %w", c.name, err)}
+		}
+		*c.dst = quantity.PPFD(v)
+	}
+	return out, nil
 }
 
 func newLight(w World) *cobra.Command {
@@ -28,8 +62,10 @@ func newLight(w World) *cobra.Command {
 		Short: "Light at every plant: PPFD, DLI, spread, and what the readings say",
 		Long: `light computes PPFD and DLI at every plant and over the planting surface, walls
 included, with standard deviations. Meter readings in the bench file correct the
-lamps; a reading far off the model is named, with what could explain it.`,
-		Example: "  underlamp light mybench.yaml\n  underlamp light --working mybench.yaml\n  underlamp light --json mybench.yaml | jq .plants[0]",
+lamps; a reading far off the model is named, with what could explain it. What
+lamps and walls leave of four readings or more is carried to their surroundings
+(the residual field). At the end stands where one more reading would tell most.`,
+		Example: "  underlamp light mybench.yaml\n  underlamp light --working mybench.yaml\n  underlamp light --target '250 µmol/m²/s' --ceiling '300 µmol/m²/s' mybench.yaml\n  underlamp light --json mybench.yaml | jq .plants[0]",
 		Args:    oneFile,
 		RunE: func(_ *cobra.Command, args []string) error {
 			o.file = args[0]
@@ -38,35 +74,49 @@ lamps; a reading far off the model is named, with what could explain it.`,
 	}
 	cmd.Flags().BoolVar(&o.json, "json", false, "print the figures as JSON")
 	cmd.Flags().BoolVar(&o.working, "working", false, "show how each figure was reached")
+	cmd.Flags().StringVar(&o.field, "field", "auto", "residual field of the readings: auto, on or off")
+	cmd.Flags().StringVar(&o.target, "target", "", "PPFD that the shelf should have (default: its mean)")
+	cmd.Flags().StringVar(&o.ceiling, "ceiling", "", "PPFD that no plant should exceed")
 	return cmd
 }
 
 func runLight(w World, o lightOptions) error {
-	m, err := loadModel(w, o.file)
+	opt, err := o.model()
 	if err != nil {
 		return err
 	}
-	a, err := m.Answer(nil, mapColumns)
+	m, err := loadModelWith(w, o.file, opt)
 	if err != nil {
 		return err
+	}
+	lit, err := m.At(m.Bench().Setting().Height)
+	if err != nil {
+		return err
+	}
+	a := lit.Answer(nil, mapColumns)
+	next, err := lit.NextReading()
+	if err != nil {
+		next = nil // in the dark there is no place to read
 	}
 	if o.json {
-		return writeJSON(w.Out, lightJSON(m.Bench(), a))
+		return writeJSON(w.Out, lightJSON(m.Bench(), a, next))
 	}
 	printLight(w, m.Bench(), a)
+	figures := a.Figures()
+	if next != nil {
+		fmt.Fprintln(w.Out)
+		writeParagraph(w.Out, "  ", next.Sentence(m.Bench().Units))
+		figures = append(figures, next.Gain)
+	}
 	if o.working {
-		writeWorking(w.Out, lightFigures(a))
+		writeWorking(w.Out, figures)
 	}
 	return nil
 }
 
-func lightFigures(a *light.Answer) []working.Figure {
-	return []working.Figure{a.Mean, a.DLI, a.Lowest, a.Highest, a.Spread, a.Canopy}
-}
-
 func printLight(w World, b *underlamp.Bench, a *light.Answer) {
 	fmt.Fprintf(w.Out, "%s: light with the %s a day\n\n", b.Name, report.Describe(b, a.Setting))
-	writeFigures(w.Out, lightFigures(a))
+	writeFigures(w.Out, a.Figures())
 
 	fmt.Fprintln(w.Out)
 	rows := [][]string{}
@@ -84,14 +134,15 @@ func printLight(w World, b *underlamp.Bench, a *light.Answer) {
 	if len(a.Readings) > 0 {
 		fmt.Fprintln(w.Out)
 		rows = rows[:0]
-		for _, r := range a.Readings {
+		for i, r := range a.Readings {
 			mark := ""
 			if r.FarOff {
 				mark = "far off"
 			}
-			rows = append(rows, []string{r.Name, quantity.Fixed(r.Measured, 0), quantity.Fixed(r.Model, 0), working.SignedPercent(r.Measured/r.Model - 1), quantity.Fixed(r.Z, 1), mark})
+			rows = append(rows, []string{r.Name, quantity.Fixed(r.Measured, 0), quantity.Fixed(r.Model, 0), working.SignedPercent(r.Measured/r.Model - 1), quantity.Fixed(r.Z, 1), quantity.Fixed(float64(a.Field.Readings[i]), 0), mark})
 		}
-		writeTable(w.Out, []column{{head: "reading"}, {"measured", true}, {"model", true}, {"difference", true}, {"in sd", true}, {head: ""}}, rows)
+		writeTable(w.Out, []column{{head: "reading"}, {"measured", true}, {"lamps and walls", true}, {"difference", true}, {"in sd", true}, {"in the end", true}, {head: ""}}, rows)
+		writeParagraph(w.Out, "  ", a.Field.Why)
 	}
 	for _, n := range a.Notes {
 		fmt.Fprintln(w.Out)
@@ -107,7 +158,30 @@ type lightOut struct {
 	Plants   []light.PlantLight `json:"plants"`
 	Readings []readingOut       `json:"readings"`
 	Map      mapOut             `json:"map"`
+	Field    fieldOut           `json:"residual_field"`
+	Next     *nextOut           `json:"next_reading"` // null if no place is lit
 	Notes    []string           `json:"notes"`
+}
+
+type fieldOut struct {
+	Used    bool     `json:"used"`
+	Why     string   `json:"why"`
+	Usable  int      `json:"usable_readings"`
+	SD      number   `json:"relative_sd"` // before the readings
+	LengthM number   `json:"length_m"`
+	Before  number   `json:"mean_ppfd_before_umol_m2_s"`
+	Plants  []number `json:"factor_on_plants"`
+	Map     []number `json:"factor_on_map,omitempty"` // in the order of the map
+}
+
+type nextOut struct {
+	XM     number         `json:"x_m"`
+	YM     number         `json:"y_m"`
+	ZM     number         `json:"z_m"`
+	Expect number         `json:"expect_umol_m2_s"`
+	Before number         `json:"relative_sd_before"`
+	After  number         `json:"relative_sd_after"`
+	Gain   working.Figure `json:"figure"`
 }
 
 type settingOut struct {
@@ -120,6 +194,7 @@ type readingOut struct {
 	Name     string   `json:"name"`
 	Measured number   `json:"measured_umol_m2_s"`
 	Model    number   `json:"model_umol_m2_s"`
+	End      number   `json:"with_field_umol_m2_s"`
 	Z        number   `json:"z"`
 	FarOff   bool     `json:"far_off"`
 	Reasons  []string `json:"reasons,omitempty"`
@@ -135,15 +210,25 @@ func settingJSON(s underlamp.Setting) settingOut {
 	return settingOut{HeightM: float64(s.Height), Dimming: float64(s.Dimming), Hours: float64(s.Hours)}
 }
 
-func lightJSON(b *underlamp.Bench, a *light.Answer) lightOut {
-	out := lightOut{Bench: b.Name, Setting: settingJSON(a.Setting), Figures: lightFigures(a), Plants: a.Plants, Readings: []readingOut{}, Notes: []string{}}
+func lightJSON(b *underlamp.Bench, a *light.Answer, next *light.NextReading) lightOut {
+	out := lightOut{Bench: b.Name, Setting: settingJSON(a.Setting), Figures: a.Figures(), Plants: a.Plants, Readings: []readingOut{}, Notes: []string{}}
 	out.Notes = append(out.Notes, a.Notes...)
-	for _, r := range a.Readings {
-		out.Readings = append(out.Readings, readingOut{r.Name, number(r.Measured), number(r.Model), number(r.Z), r.FarOff, r.Reasons})
+	for i, r := range a.Readings {
+		out.Readings = append(out.Readings, readingOut{r.Name, number(r.Measured), number(r.Model), number(a.Field.Readings[i]), number(r.Z), r.FarOff, r.Reasons})
 	}
-	out.Map = mapOut{X: a.Map.X, Y: a.Map.Y}
-	for _, v := range a.Map.PPFD {
-		out.Map.PPFD = append(out.Map.PPFD, number(v))
+	f := a.Field
+	out.Field = fieldOut{f.Used, f.Why, f.Usable, number(f.SD), number(f.Length), number(f.Before), numbers(f.Plants), numbers(f.Map)}
+	if n := next; n != nil {
+		out.Next = &nextOut{number(n.X), number(n.Y), number(n.Height), number(n.Expect), number(n.Before), number(n.After), n.Gain}
+	}
+	out.Map = mapOut{X: a.Map.X, Y: a.Map.Y, PPFD: numbers(a.Map.PPFD)}
+	return out
+}
+
+func numbers(values []float64) []number {
+	var out []number
+	for _, v := range values {
+		out = append(out, number(v))
 	}
 	return out
 }

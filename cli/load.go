@@ -63,11 +63,16 @@ func readInput(w World, name string) ([]byte, error) {
 
 // loadModel reads a bench and prepares its light.
 func loadModel(w World, name string) (*light.Model, error) {
+	return loadModelWith(w, name, light.Options{})
+}
+
+// loadModelWith is loadModel with choices.
+func loadModelWith(w World, name string, opt light.Options) (*light.Model, error) {
 	bench, err := load(w, name)
 	if err != nil {
 		return nil, err
 	}
-	m, err := light.NewModel(bench)
+	m, err := light.NewModelWith(bench, opt)
 	if err != nil {
 		return nil, &wrongError{err: fmt.Errorf("%s: %w", name, err)}
 	}

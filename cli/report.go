@@ -49,11 +49,15 @@ func runReport(cmd *cobra.Command, w World, o reportOptions) error {
 		return err
 	}
 	if o.json {
+		next, err := m.NextReading()
+		if err != nil {
+			next = nil // in the dark there is no place to read
+		}
 		return writeJSON(w.Out, struct {
 			Light   lightOut   `json:"light"`
 			Outlook outlookOut `json:"outlook"`
 			Best    bestOut    `json:"best"`
-		}{lightJSON(d.Bench, d.Light), outlookJSON(d.Bench, d.Outlook, d.Figures), bestJSON(d.Bench, d.Best)})
+		}{lightJSON(d.Bench, d.Light, next), outlookJSON(d.Bench, d.Outlook, d.Figures), bestJSON(d.Bench, d.Best)})
 	}
 	var b bytes.Buffer
 	if err := d.Write(&b); err != nil {

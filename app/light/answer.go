@@ -16,17 +16,21 @@ type Answer struct {
 	Setting underlamp.Setting // what was asked
 	Day     quantity.Hours    // the light day
 
-	Mean    working.Figure // mean PPFD over the plants
-	Lowest  working.Figure // PPFD of the darkest plant
-	Highest working.Figure // PPFD of the brightest plant
-	Spread  working.Figure // standard deviation over the plants, relative
-	DLI     working.Figure // mean DLI over the plants
-	Canopy  working.Figure // mean PPFD over the whole planting surface
+	Mean     working.Figure  // mean PPFD over the plants
+	Lowest   working.Figure  // PPFD of the darkest plant
+	Highest  working.Figure  // PPFD of the brightest plant
+	Spread   working.Figure  // coefficient of variation: standard deviation over the plants, relative
+	Evenness working.Figure  // darkest plant over the mean
+	DLI      working.Figure  // mean DLI over the plants
+	Canopy   working.Figure  // mean PPFD over the whole planting surface
+	Within   working.Figure  // share of the planting surface within 10 % of the target
+	Above    *working.Figure // share of the plants above the ceiling; nil if there is none
 
 	Plants   []PlantLight
 	Readings []lightfield.ReadingResult
-	Map      Map
-	Notes    []string // what a person should know: doubtful readings, defaults that matter
+	Map      Map        // with the residual field
+	Field    Correction // what the residual field did, and the answer before it
+	Notes    []string   // what a person should know: doubtful readings, defaults that matter
 }
 
 // PlantLight is the light of one plant at the planting surface.
@@ -94,8 +98,22 @@ func (l *Lit) Answer(change *underlamp.Setting, columns int) *Answer {
 	}
 	a.Setting.Height = l.height
 
-	ppfd := l.crownMeans(dim, 0)
-	sd := m.fit.RelativeSD(m.plants)
+	l.mu.Lock()
+	x, err := l.mixed(dim)
+	if err != nil {
+		// The fit has solved this space before; without slopes the doubt is not known.
+		x = &mixture{sd: make([]float64, len(m.plants)), meanSD: math.NaN(), mapping: map[int][]float64{}}
+		for i := range x.sd {
+			x.sd[i] = math.NaN()
+		}
+	}
+	plain := l.atSurface(dim)
+	ppfd, bare := crownMeans(plain, x.factor), crownMeans(plain, nil)
+	var onMap []float64
+	a.Map, onMap = l.mapOf(dim, columns, x)
+	sd, meanSD := x.sd, x.meanSD
+	l.mu.Unlock()
+
 	mean, low, high := 0.0, 0, 0
 	for i, v := range ppfd {
 		mean += v / float64(len(ppfd))
@@ -118,11 +136,7 @@ func (l *Lit) Answer(change *underlamp.Setting, columns int) *Answer {
 			Share: v / mean, At: m.plants[i],
 		})
 	}
-	a.Map = l.mapOf(dim, columns)
-	meanSD := 0.0
-	for _, v := range sd {
-		meanSD += v / float64(len(sd))
-	}
+	a.Field = m.correction(ppfd, bare, onMap)
 
 	w := m.lightWorking(a.Setting, day)
 	figure := func(name string, v, rel float64) working.Figure {
@@ -140,6 +154,9 @@ func (l *Lit) Answer(change *underlamp.Setting, columns int) *Answer {
 			Notes:   []string{"A common error of the meter drops out of this figure."},
 		},
 	}
+	a.Evenness = m.evenness(ppfd[low], mean)
+	a.Within = m.within(a.Map)
+	a.Above = m.above(ppfd)
 	dw := working.Working{
 		Formula: "DLI = PPFD · 0.0036 · hours",
 		Inputs: []working.Input{
@@ -154,30 +171,6 @@ func (l *Lit) Answer(change *underlamp.Setting, columns int) *Answer {
 	a.Readings = m.fit.Readings
 	a.Notes = m.notes()
 	return a
-}
-
-func (l *Lit) mapOf(dim []float64, columns int) Map {
-	w, d := l.m.fit.Space.Width, l.m.fit.Space.Depth
-	rows := max(5, int(math.Round(float64(columns-1)*d/w))+1)
-	mp := Map{X: nodes(w, columns), Y: nodes(d, rows)}
-	const skin = 1e-3 // m: a point in the wall itself is lit by half of it only
-	pts := make([]lightfield.Point, 0, columns*rows)
-	for _, y := range mp.Y {
-		for _, x := range mp.X {
-			pts = append(pts, lightfield.Point{X: clamp(x, skin, w-skin), Y: clamp(y, skin, d-skin)})
-		}
-	}
-	mp.PPFD = l.field.PPFD(nil, dim, pts)
-	return mp
-}
-
-// nodes are n equally spaced places from 0 to length.
-func nodes(length float64, n int) []float64 {
-	out := make([]float64, n)
-	for i := range out {
-		out[i] = length * float64(i) / float64(n-1)
-	}
-	return out
 }
 
 // lightWorking is the working that all figures of PPFD share.
@@ -227,9 +220,13 @@ func (m *Model) lightWorking(s underlamp.Setting, day quantity.Hours) working.Wo
 	} else {
 		w.Notes = append(w.Notes, "No meter reading: the level rests on the label alone, taken as good to 15 %.")
 	}
+	m.fieldWorking(&w)
 	w.Steps = append(w.Steps, "The light of a plant is the mean over seven points of its crown, at the planting surface.")
-	w.Notes = append(w.Notes,
-		"The band holds label, meter (5 % common to all readings), beam and walls. It does not hold mirror-like reflection, shading by shelves or cables, or a lamp that was moved since.")
+	held := "The band holds label, meter (5 % common to all readings), beam and walls"
+	if m.use.on {
+		held += ", and by the residual field what readings of this kind are usually off the model by"
+	}
+	w.Notes = append(w.Notes, held+". It does not hold mirror-like reflection, sharp shade of shelves or cables, or a lamp that was moved since.")
 	return w
 }
 
@@ -268,7 +265,7 @@ func (m *Model) Fall(s underlamp.Setting) (heightsM, ppfd []float64) {
 	for k := range n {
 		z := top * float64(k) / (n - 1)
 		mean := 0.0
-		all := lit.crownMeans(dim, z)
+		all := lit.crownsAt(dim, z)
 		for _, v := range all {
 			mean += v / float64(len(all))
 		}

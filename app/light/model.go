@@ -3,29 +3,48 @@ package light
 import (
 	"fmt"
 	"math"
+	"sync"
 
 	"underlamp"
 	"underlamp/science/lightfield"
 	"underlamp/science/quantity"
+	"underlamp/science/residualfield"
 )
 
 // What is known of a lamp and its surroundings before any reading, as relative
 // standard deviations. Common practice, no source: a label is good to 15 %; a
-// photon flux worked out from watts and a default efficacy to 25 %.
+// photon flux worked out from watts and a default efficacy to 25 %; where neither
+// flux nor watts were said it is known to a factor of 2. A beam that was said is
+// good to 0.2 in the logarithm of its exponent (109° to 130° for 120°), a default
+// one to 0.4 (98° to 138°).
 const (
-	labelSD   = 0.15
-	defaultSD = 0.25
+	labelSD       = 0.15
+	defaultSD     = 0.25
+	unknownSD     = 0.7
+	beamSD        = 0.2
+	defaultBeamSD = 0.4
 )
+
+// Options are what a person may choose beside the bench.
+type Options struct {
+	Field   FieldUse
+	Target  quantity.PPFD // that the shelf should have; 0 takes the mean over the planting surface
+	Ceiling quantity.PPFD // that no plant should exceed; 0 sets none
+}
 
 // A Model is the light of one bench: lamps corrected by readings, in their
 // space.
 type Model struct {
 	bench   *underlamp.Bench
-	fit     *lightfield.Fitted
+	opt     Options
+	fit     *lightfield.Fitted // readings judged by lamps and walls alone; lamps as fitted beside the field
 	room    *lightfield.Room
-	crownM  float64            // radius of the disc that a plant's light is averaged over
-	plants  []lightfield.Point // middle of each crown at z = 0
-	samples []lightfield.Point // crownSamples for each plant, at z = 0
+	field   *residualfield.Field // of the readings; switched off it holds the parameters alone
+	use     fieldUsed
+	slopes  func() (*lightfield.Slopes, error) // made when first asked
+	crownM  float64                            // radius of the disc that a plant's light is averaged over
+	plants  []lightfield.Point                 // middle of each crown at z = 0
+	samples []lightfield.Point                 // crownSamples for each plant, at z = 0
 }
 
 // crownOffsets are seven points of a disc of radius 1 whose plain mean stands
@@ -45,7 +64,10 @@ var crownOffsets = func() [7][2]float64 {
 // NewModel fits the lamps of a bench to its readings and prepares its space. An
 // error means that the bench cannot be lit as described; the reader of bench
 // files finds such faults first and with their line.
-func NewModel(b *underlamp.Bench) (*Model, error) {
+func NewModel(b *underlamp.Bench) (*Model, error) { return NewModelWith(b, Options{}) }
+
+// NewModelWith is [NewModel] with choices.
+func NewModelWith(b *underlamp.Bench, opt Options) (*Model, error) {
 	space := spaceOf(b)
 	lamps := lampsOf(b)
 	readings, err := readingsOf(b)
@@ -56,18 +78,21 @@ func NewModel(b *underlamp.Bench) (*Model, error) {
 	if err != nil {
 		return nil, fmt.Errorf("the light of bench %q cannot be computed: %w", b.Name, err)
 	}
-	room, err := lightfield.NewRoom(fit.Space, lightfield.Options{})
-	if err != nil {
+	m := &Model{bench: b, opt: opt, fit: fit, crownM: crownRadius(b)}
+	if err := m.addField(readings); err != nil {
+		return nil, fmt.Errorf("the readings of bench %q cannot be carried over the shelf: %w", b.Name, err)
+	}
+	if m.room, err = lightfield.NewRoom(m.fit.Space, lightfield.Options{}); err != nil {
 		return nil, fmt.Errorf("the space of bench %q cannot be computed: %w", b.Name, err)
 	}
-	m := &Model{bench: b, fit: fit, room: room, crownM: crownRadius(b)}
+	m.slopes = sync.OnceValues(m.fit.Slopes)
 	for _, p := range b.Plants {
 		c := lightfield.Point{X: float64(p.X), Y: float64(p.Y)}
 		m.plants = append(m.plants, c)
 		for _, o := range crownOffsets {
 			m.samples = append(m.samples, lightfield.Point{
-				X: clamp(c.X+o[0]*m.crownM, 0, fit.Space.Width),
-				Y: clamp(c.Y+o[1]*m.crownM, 0, fit.Space.Depth),
+				X: clamp(c.X+o[0]*m.crownM, 0, float64(b.Space.Width)),
+				Y: clamp(c.Y+o[1]*m.crownM, 0, float64(b.Space.Depth)),
 			})
 		}
 	}
@@ -135,9 +160,9 @@ func readingsOf(b *underlamp.Bench) ([]lightfield.Reading, error) {
 		for i, l := range b.Lamps {
 			known[l.Name] = true
 			if len(r.Lamps) == 0 || contains(r.Lamps, l.Name) {
-				dim[i] = float64(r.Dimming.Value)
+				dim[i] = output(l, r.Dimming.Value)
 				if r.Dimming.IsDefault() {
-					dim[i] = float64(l.Dimming.Value)
+					dim[i] = output(l, l.Dimming.Value)
 				}
 			}
 		}
@@ -166,13 +191,19 @@ func priorOf(b *underlamp.Bench) lightfield.Prior {
 			groups[l.Kind] = g
 		}
 		sd := labelSD
-		if l.Flux.IsDefault() || (l.Flux.Origin == underlamp.Computed && l.Rated.IsDefault()) {
+		switch {
+		case l.Flux.IsDefault() && l.Power.IsDefault():
+			sd = unknownSD
+		case l.Flux.IsDefault() || (l.Flux.Origin == underlamp.Computed && l.Rated.IsDefault()):
 			sd = defaultSD
+		}
+		p.ExponentSD = max(p.ExponentSD, beamSD)
+		if l.Beam.IsDefault() {
+			p.ExponentSD = defaultBeamSD // the widest counts for all
 		}
 		p.Group = append(p.Group, g)
 		p.FluxSD = append(p.FluxSD, sd)
 	}
-	p.ExponentSD = 0.2
 	p.MeterSD = 0.05
 	for _, w := range b.Space.Walls {
 		if !w.Open && w.Reflectance.Value > 0 && w.Reflectance.Value < 1 {
@@ -203,117 +234,4 @@ func (m *Model) lampsAt(s underlamp.Setting) []lightfield.Lamp {
 		lamps[i].Centre.Z = float64(b.Lamps[i].Height)
 	}
 	return lamps
-}
-
-// A Lit bench is a model at fixed lamp heights: the costly part is done, and
-// any dimming and hours are a matter of adding up.
-type Lit struct {
-	m      *Model
-	field  *lightfield.Field
-	height quantity.Metre // mean height of the lamps
-}
-
-// At places the lamps at a mean height and solves the space.
-func (m *Model) At(height quantity.Metre) (*Lit, error) {
-	s := m.bench.Setting()
-	s.Height = height
-	field, err := m.room.Solve(m.lampsAt(s))
-	if err != nil {
-		return nil, fmt.Errorf("lamps at %s: %w", quantity.Length.Format(float64(height), m.bench.Units, 3), err)
-	}
-	return &Lit{m: m, field: field, height: height}, nil
-}
-
-// Height is the mean height of the lamps.
-func (l *Lit) Height() quantity.Metre { return l.height }
-
-func (m *Model) weights(change *underlamp.Setting) (dim []float64, day quantity.Hours) {
-	if change != nil {
-		return DayWeights(m.bench.With(*change))
-	}
-	return DayWeights(m.bench)
-}
-
-// DayWeights are the factors on each lamp of a bench that give the mean PPFD
-// over the light day, and the length of that day.
-func DayWeights(b *underlamp.Bench) (dim []float64, day quantity.Hours) {
-	for _, l := range b.Lamps {
-		day = max(day, l.Hours.Value)
-	}
-	dim = make([]float64, len(b.Lamps))
-	for i, l := range b.Lamps {
-		if day > 0 {
-			dim[i] = float64(l.Dimming.Value) * float64(l.Hours.Value/day)
-		}
-	}
-	return dim, day
-}
-
-// crownMeans are the means over each plant's crown at a height above the
-// planting surface.
-func (l *Lit) crownMeans(dim []float64, z float64) []float64 {
-	pts := make([]lightfield.Point, len(l.m.samples))
-	for i, p := range l.m.samples {
-		p.Z = z
-		pts[i] = p
-	}
-	all := l.field.PPFD(nil, dim, pts)
-	n := len(crownOffsets)
-	out := make([]float64, len(l.m.plants))
-	for i := range out {
-		s := 0.0
-		for _, v := range all[i*n : (i+1)*n] {
-			s += v
-		}
-		out[i] = s / float64(n)
-	}
-	return out
-}
-
-// Profiles returns for every plant its PPFD by height above the planting
-// surface at 0, spacing, 2·spacing … up to the lamps, with every lamp at full
-// power for the whole light day. Multiply by the dimming.
-func (l *Lit) Profiles(spacing float64, levels int) [][]float64 {
-	full := make([]float64, len(l.m.bench.Lamps))
-	for i := range full {
-		full[i] = 1
-	}
-	return l.ProfilesAt(full, spacing, levels)
-}
-
-// ProfilesNow is Profiles with each lamp at its own dimming and hours, and the
-// length of the light day.
-func (l *Lit) ProfilesNow(spacing float64, levels int) ([][]float64, quantity.Hours) {
-	dim, day := l.m.weights(nil)
-	return l.ProfilesAt(dim, spacing, levels), day
-}
-
-// ProfilesAt is Profiles with a factor on each lamp.
-func (l *Lit) ProfilesAt(dim []float64, spacing float64, levels int) [][]float64 {
-	out := make([][]float64, len(l.m.plants))
-	for i := range out {
-		out[i] = make([]float64, levels)
-	}
-	lowest := math.Inf(1)
-	for _, lamp := range l.m.lampsAt(underlamp.Setting{Height: l.height}) {
-		lowest = min(lowest, lamp.Centre.Z)
-	}
-	for k := range levels {
-		// A canopy cannot grow into the lamps: the last 2 cm below them stand for all above.
-		z := min(float64(k)*spacing, max(lowest-0.02, 0))
-		for i, v := range l.crownMeans(dim, z) {
-			out[i][k] = v
-		}
-	}
-	return out
-}
-
-// LevelSD is the relative standard deviation of the light level of the whole
-// bench: the mean over the plants of what readings and labels leave open.
-func (m *Model) LevelSD() float64 {
-	sum := 0.0
-	for _, v := range m.fit.RelativeSD(m.plants) {
-		sum += v / float64(len(m.plants))
-	}
-	return sum
 }

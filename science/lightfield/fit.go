@@ -70,6 +70,7 @@ type Fitted struct {
 
 	layout layout
 	base   problem
+	near   vicinity
 }
 
 // Fit finds the lamps and reflectances that agree best with the readings and
@@ -101,7 +102,7 @@ func Fit(space Space, lamps []Lamp, readings []Reading, prior Prior) (*Fitted, e
 		return nil, err
 	}
 	best := p.search(lay, table)
-	f := &Fitted{layout: lay, base: p, Param: best.theta, ParamNames: lay.names(), Cov: best.cov}
+	f := &Fitted{layout: lay, base: p, Param: best.theta, ParamNames: lay.names(), Cov: best.cov, near: best.near}
 	f.apply()
 	if err := f.judge(best.sd); err != nil {
 		return nil, err
@@ -199,64 +200,4 @@ func (f *Fitted) apply() {
 		f.Reflectance[side] = quantity.Fraction(w.reflectance())
 	}
 	f.MeterFactor = math.Exp(th[lay.meter()])
-}
-
-// RelativeSD returns the relative standard deviation of the PPFD at the points,
-// with all lamps at full power, that labels and readings leave open: the scale
-// error of the meter is in it, errors of single lamps within a group are not.
-//
-//	sd² = gᵀ Cov g,  g = ∂ ln E/∂Param   (by differences)
-//
-// At a point that no light reaches it is NaN.
-func (f *Fitted) RelativeSD(pts []Point) []float64 {
-	lay := f.layout
-	out := make([]float64, len(pts))
-	level := func(th []float64) []float64 {
-		lamps, space := f.base.at(lay, th)
-		full := make([]float64, len(lamps))
-		for i := range full {
-			full[i] = 1
-		}
-		field, err := Solve(space, lamps, Options{Patches: fitPatches})
-		if err != nil { // the parameters are within the bounds of Fit
-			return make([]float64, len(pts))
-		}
-		e := field.PPFD(nil, full, pts)
-		for i := range e {
-			e[i] = math.Log(e[i])
-		}
-		return e
-	}
-	const step = 0.02
-	n := lay.count()
-	grad := make([][]float64, n)
-	for j := range n {
-		if j == lay.meter() {
-			continue // the light itself does not depend on the meter
-		}
-		th := append([]float64(nil), f.Param...)
-		th[j] = f.Param[j] + step
-		up := level(th)
-		th[j] = f.Param[j] - step
-		down := level(th)
-		grad[j] = make([]float64, len(pts))
-		for i := range pts {
-			grad[j][i] = (up[i] - down[i]) / (2 * step)
-		}
-	}
-	for i := range pts {
-		v := 0.0
-		for j, gj := range grad {
-			for k, gk := range grad {
-				if gj != nil && gk != nil {
-					v += gj[i] * gk[i] * f.Cov.At(j, k)
-				}
-			}
-		}
-		out[i] = math.Sqrt(max(v, 0))
-		if math.IsNaN(v) {
-			out[i] = math.NaN()
-		}
-	}
-	return out
 }

@@ -17,6 +17,13 @@ type estimate struct {
 	cost  float64
 	sd    []float64 // of each reading
 	cov   *mat.SymDense
+	near  vicinity
+}
+
+// A vicinity is what the readings look like close to an estimate.
+type vicinity struct {
+	res, sd []float64
+	jac     *mat.Dense
 }
 
 // search fits from several starts and keeps the best: the label, and for up to
@@ -54,7 +61,7 @@ func (p problem) search(lay layout, t *table) estimate {
 			best = e
 		}
 	}
-	best.cov = p.covariance(lay, t, best)
+	best.cov, best.near = p.covariance(lay, t, best)
 	return best
 }
 
@@ -168,7 +175,7 @@ func information(lay layout, jac *mat.Dense, res, sd, th []float64, expected boo
 	return h, g
 }
 
-func (p problem) covariance(lay layout, t *table, e estimate) *mat.SymDense {
+func (p problem) covariance(lay layout, t *table, e estimate) (*mat.SymDense, vicinity) {
 	jac := mat.NewDense(max(len(p.readings), 1), lay.count(), nil)
 	res := p.residuals(lay, t, e.theta, jac)
 	h, _ := information(lay, jac, res, e.sd, e.theta, true)
@@ -180,5 +187,5 @@ func (p problem) covariance(lay layout, t *table, e estimate) *mat.SymDense {
 			cov.SetSym(j, j, sd*sd)
 		}
 	}
-	return cov
+	return cov, vicinity{res, e.sd, jac}
 }

@@ -59,7 +59,7 @@ func (c Check) Counted() bool { return c.Purpose != Calibrated }
 
 // All runs every check.
 func All() []Check {
-	return slices.Concat(Quantities(), Air(), Leaf(), Light(), Photometry(), Growth(), Tipburn())
+	return slices.Concat(Quantities(), Air(), Leaf(), Light(), Photometry(), Residual(), Growth(), Tipburn())
 }
 
 var none = math.NaN()

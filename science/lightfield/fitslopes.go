@@ -1,0 +1,271 @@
+package lightfield
+
+import (
+	"math"
+
+	"gonum.org/v1/gonum/mat"
+)
+
+// A Linear is the fit seen close up: each reading as a straight line in the
+// parameters. It is what a later estimate needs to go on where [Fit] stopped.
+type Linear struct {
+	Residual []float64   // ln(reading/model) at Param, meter included
+	Slope    [][]float64 // ∂ ln model/∂Param of each reading
+	Noise    []float64   // SD/√weight: the robust spread that found the mode
+	Spread   []float64   // the same by the expected information, behind Cov
+	Prior    []float64   // standard deviation of each parameter about 0
+}
+
+// Linear returns the fit as straight lines. With the weights (ν+1)/(ν+z²) of the
+// t distribution in Noise, the normal equations of the lines have Param as their
+// solution, and with Spread they have Cov.
+func (f *Fitted) Linear() Linear {
+	l := Linear{Prior: append([]float64(nil), f.layout.sd...)}
+	if len(f.base.readings) == 0 {
+		return l
+	}
+	for i, r := range f.near.res {
+		z := r / f.near.sd[i]
+		noise := f.near.sd[i] * math.Sqrt((freedom+z*z)/(freedom+1))
+		l.Residual = append(l.Residual, r)
+		l.Noise = append(l.Noise, noise)
+		l.Spread = append(l.Spread, noise*math.Sqrt((freedom+3.0)/freedom))
+		l.Slope = append(l.Slope, append([]float64(nil), f.near.jac.RawRowView(i)...))
+	}
+	return l
+}
+
+// Moved is the fit with other parameters and covariance: lamps, space and
+// factors follow, while Readings and Notes still speak of the fit as it was. It
+// panics if the number of parameters differs.
+func (f *Fitted) Moved(param []float64, cov *mat.SymDense) *Fitted {
+	if len(param) != len(f.Param) || cov.SymmetricDim() != len(param) {
+		panic("lightfield: Fitted.Moved: the number of parameters differs")
+	}
+	out := *f
+	out.Param, out.Cov = append([]float64(nil), param...), cov
+	for j := range out.Param {
+		if b := f.layout.bound(j); b > 0 {
+			out.Param[j] = clamp(out.Param[j], -b, b)
+		}
+	}
+	out.FluxFactor, out.Exponent = nil, nil
+	out.apply()
+	return &out
+}
+
+// Expected is what readings at the points would spread by if taken now with the
+// lamps dimmed, as ln: their own error and that of their place, by the expected
+// information of the t distribution as in Cov. light must give the PPFD at any
+// points with these lamps. Points without light get +Inf.
+func Expected(pts []Point, light func(pts []Point) []float64) []float64 {
+	around := make([]Point, 0, 7*len(pts))
+	for _, p := range pts {
+		around = append(around, p)
+		for axis := range 3 {
+			for _, d := range []float64{-neighbour, neighbour} {
+				q := p
+				switch axis {
+				case 0:
+					q.X += d
+				case 1:
+					q.Y += d
+				default:
+					q.Z += d
+				}
+				around = append(around, q)
+			}
+		}
+	}
+	e := light(around)
+	out := make([]float64, len(pts))
+	for i := range pts {
+		at := e[7*i : 7*i+7]
+		if !(at[0] > 0) {
+			out[i] = math.Inf(1)
+			continue
+		}
+		v := defaultOwnSD * defaultOwnSD
+		for axis := range 3 {
+			slope := (at[2+2*axis] - at[1+2*axis]) / (2 * neighbour * at[0])
+			v += slope * slope * defaultPlaceSD * defaultPlaceSD
+		}
+		// (ν+1)/(ν+3) of the information of a normal error (LangeLittleTaylor1989).
+		out[i] = math.Sqrt(min(v, 1) * (freedom + 3.0) / (freedom + 1))
+	}
+	return out
+}
+
+// slopeStep is by how much parameters are moved for differences.
+const slopeStep = 0.02
+
+// Slopes tells how the light follows the parameters of a fit, for lamps at any
+// height. Making one prepares the space three times; it may be used in parallel.
+type Slopes struct {
+	f               *Fitted
+	now, less, more *Room // as fitted, walls duller, walls brighter; the last two nil if walls are fixed
+}
+
+// Slopes prepares the space of the fit for [Slopes.At].
+func (f *Fitted) Slopes() (*Slopes, error) {
+	s := &Slopes{f: f}
+	room := func(step float64) (*Room, error) {
+		th := append([]float64(nil), f.Param...)
+		if f.layout.mirrors {
+			th[len(th)-2] += step
+		}
+		_, space := f.base.at(f.layout, th)
+		return NewRoom(space, Options{Patches: fitPatches})
+	}
+	var err error
+	if s.now, err = room(0); err != nil {
+		return nil, err
+	}
+	if f.layout.mirrors {
+		if s.less, err = room(-slopeStep); err != nil {
+			return nil, err
+		}
+		if s.more, err = room(slopeStep); err != nil {
+			return nil, err
+		}
+	}
+	return s, nil
+}
+
+// A Slope holds the responses of lamps to the parameters at fixed points; any
+// dimming is then a matter of adding up.
+type Slope struct {
+	lay              layout
+	n                int
+	now              []float64 // responses as [Field.Responses]
+	narrow, wide     []float64 // with the exponent of every lamp moved; nil if fixed
+	duller, brighter []float64 // with the walls moved; nil if fixed
+}
+
+// At solves the light of the fitted lamps, moved to where they hang now, at the
+// points. lamps must be those of [Fitted].Lamps but for their places.
+func (s *Slopes) At(lamps []Lamp, pts []Point) (*Slope, error) {
+	if len(lamps) != len(s.f.layout.of) {
+		panic("lightfield: Slopes.At: other lamps than those of the fit")
+	}
+	out := &Slope{lay: s.f.layout, n: len(pts)}
+	solve := func(room *Room, exponent float64) ([]float64, error) {
+		moved := append([]Lamp(nil), lamps...)
+		for i := range moved {
+			moved[i].Exponent = min(moved[i].Exponent*math.Exp(exponent), largestExponent)
+		}
+		field, err := room.Solve(moved)
+		if err != nil {
+			return nil, err
+		}
+		return field.Responses(nil, pts), nil
+	}
+	var err error
+	for _, c := range []struct {
+		dst      *[]float64
+		room     *Room
+		exponent float64
+		wanted   bool
+	}{
+		{&out.now, s.now, 0, true},
+		{&out.narrow, s.now, -slopeStep, s.f.layout.beams},
+		{&out.wide, s.now, slopeStep, s.f.layout.beams},
+		{&out.duller, s.less, 0, s.f.layout.mirrors},
+		{&out.brighter, s.more, 0, s.f.layout.mirrors},
+	} {
+		if c.wanted && err == nil {
+			*c.dst, err = solve(c.room, c.exponent)
+		}
+	}
+	return out, err
+}
+
+// Log returns ∂ ln E/∂Param at each point with dimmed lamps, the parameter of the
+// meter at 0: the light itself does not depend on it. A point without light has
+// NaN.
+func (s *Slope) Log(dimming []float64) [][]float64 {
+	if len(dimming) != len(s.lay.of) {
+		panic("lightfield: Slope.Log: one dimming for each lamp is needed")
+	}
+	all := Combine(make([]float64, s.n), s.now, dimming)
+	out := make([][]float64, s.n)
+	for i := range out {
+		out[i] = make([]float64, s.lay.count())
+	}
+	part := func(param int, per float64, add, take []float64) {
+		for i := range out {
+			v := add[i]
+			if take != nil {
+				v -= take[i]
+			}
+			out[i][param] = v / (per * all[i])
+		}
+	}
+	of := func(group int) []float64 {
+		d := make([]float64, len(dimming))
+		for k, g := range s.lay.of {
+			if g == group {
+				d[k] = dimming[k]
+			}
+		}
+		return d
+	}
+	sum := func(responses, d []float64) []float64 { return Combine(make([]float64, s.n), responses, d) }
+	for g := range s.lay.groups {
+		d := of(g)
+		part(g, 1, sum(s.now, d), nil)
+		if s.lay.beams {
+			part(len(s.lay.groups)+g, 2*slopeStep, sum(s.wide, d), sum(s.narrow, d))
+		}
+	}
+	if s.lay.mirrors {
+		part(s.lay.count()-2, 2*slopeStep, sum(s.brighter, dimming), sum(s.duller, dimming))
+	}
+	return out
+}
+
+// WithMeter turns slopes of light into slopes of a reading of it: the parameter
+// of the meter counts in full. It changes and returns its argument.
+func (f *Fitted) WithMeter(slopes [][]float64) [][]float64 {
+	for _, s := range slopes {
+		s[f.layout.meter()] = 1
+	}
+	return slopes
+}
+
+// RelativeSD returns the relative standard deviation of the PPFD at the points,
+// with all lamps at full power where the fit has them, that labels and readings
+// leave open: the scale error of the meter is in it, errors of single lamps within
+// a group are not.
+//
+//	sd² = gᵀ Cov g,  g = ∂ ln E/∂Param
+//
+// At a point that no light reaches it is NaN.
+func (f *Fitted) RelativeSD(pts []Point) []float64 {
+	out := make([]float64, len(pts))
+	full := make([]float64, len(f.Lamps))
+	for i := range full {
+		full[i] = 1
+	}
+	s, err := f.Slopes()
+	if err != nil { // the parameters are within the bounds of Fit
+		return out
+	}
+	at, err := s.At(f.Lamps, pts)
+	if err != nil {
+		return out
+	}
+	for i, g := range at.Log(full) {
+		v := 0.0
+		for j, gj := range g {
+			for k, gk := range g {
+				v += gj * gk * f.Cov.At(j, k)
+			}
+		}
+		out[i] = math.Sqrt(max(v, 0))
+		if math.IsNaN(v) {
+			out[i] = math.NaN()
+		}
+	}
+	return out
+}
