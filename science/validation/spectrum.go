@@ -53,6 +53,16 @@ func Spectrum() []Check {
 		}
 	}
 
+	flat, err := spectrum.New(spectrum.Samples{NM: []float64{300, 830}, Value: []float64{100, 100}, Basis: spectrum.Energy})
+	if err != nil {
+		panic("validation: Spectrum: " + err.Error())
+	}
+	own := map[string]spectrum.Spectrum{"A": a, "D50": madeBy("daylight D50"), "D65": d, "E": flat}
+	for _, r := range rows("specplot_reference_spectra") {
+		name, want := r.text("spectrum"), r.f("abs_y")
+		by("illuminance of the program's own "+name, "Argyll", Independent, "lx/1000", own[name].Lumens()/1e5, want, 5e-5*want, "its tables have steps of 5 nm")
+	}
+
 	for _, r := range rows("thimijan_heins1983_conversions") {
 		of := map[string]spectrum.Spectrum{"incandescent": a, "sun and sky": d}
 		s, ok := of[r.text("source")]
