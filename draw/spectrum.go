@@ -156,6 +156,9 @@ func (b SpectrumBand) share() string {
 	if !finite(b.Share) {
 		return ""
 	}
+	if math.Abs(b.Share) < 0.0005 {
+		return "0 %" // what is left of a curve's tail
+	}
 	return percent(b.Share)
 }
 

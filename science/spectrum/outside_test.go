@@ -94,6 +94,35 @@ func TestAgainstSpecplot(t *testing.T) {
 	}
 }
 
+// The reference spectra of that program itself, which are tables of 5 nm that it
+// interpolates: 1 in 20 000 of the light, 1·10⁻⁵ of x and y for the curve of A.
+func TestSpecplotsOwnSpectra(t *testing.T) {
+	flat, err := New(Samples{NM: []float64{300, 830}, Value: []float64{100, 100}, Basis: Energy})
+	if err != nil {
+		t.Fatal(err)
+	}
+	nominal := func(kelvin float64) Spectrum { return Daylight(kelvin * 1.4388 / 1.4380) }
+	own := map[string]Spectrum{"A": IlluminantA(), "D50": nominal(5000), "D65": nominal(6500), "E": flat}
+	table := reference.MustLoad("specplot_reference_spectra")
+	if len(table.Rows) != len(own) {
+		t.Fatalf("%d rows, want %d", len(table.Rows), len(own))
+	}
+	for i := range table.Rows {
+		name := table.Text(i, "spectrum")
+		s, ok := own[name]
+		if !ok {
+			t.Fatalf("no spectrum %q", name)
+		}
+		c := s.Colour()
+		y, k := table.Float(i, "abs_y"), table.Float(i, "cct_K")
+		// lx for W that are 100 at 560 nm, against lx/1000 for W that are 1.
+		within(t, name+", lx", s.Lumens()/1e5, y, 5e-5*y)
+		within(t, name+", x", c.X, table.Float(i, "x"), 2e-5)
+		within(t, name+", y", c.Y, table.Float(i, "y"), 2e-5)
+		within(t, name+", K", c.CCT, k, 1e-4*k)
+	}
+}
+
 // CIE11664: chromaticities of the illuminants to five digits, printed; the
 // nominal temperatures 2856 and 6504 K.
 func TestIlluminants(t *testing.T) {
@@ -108,6 +137,12 @@ func TestIlluminants(t *testing.T) {
 	// 1·10⁻⁵ in y is 0.4 K; the nominal figure is the definition's, not a search's.
 	within(t, "D65, K", d.CCT, 6504, 3)
 	within(t, "A, Duv", a.Duv, 0, 1e-5)
+	// D50, D55, D75 after CIE15, table T.3, from memory.
+	for k, want := range map[float64][2]float64{5000: {0.34567, 0.35851}, 5500: {0.33243, 0.34744}, 7500: {0.29903, 0.31488}} {
+		c := Daylight(k * 1.4388 / 1.4380).Colour()
+		within(t, "daylight, x", c.X, want[0], digits)
+		within(t, "daylight, y", c.Y, want[1], digits)
+	}
 	// Daylight lies 0.003 above the black body: ANSI C78.377 takes 0.0032 as the
 	// centre of 6500 K; from memory.
 	within(t, "D65, Duv", d.Duv, 0.0032, 1e-4)

@@ -4,12 +4,14 @@ import (
 	"errors"
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 	"testing"
 
 	"pgregory.net/rapid"
 
 	"underlamp/science/quantity"
+	"underlamp/science/reference"
 )
 
 func quantityEfficacy(v float64) quantity.Efficacy { return quantity.Efficacy(v) }
@@ -306,4 +308,26 @@ func BenchmarkColour(b *testing.B) {
 	for b.Loop() {
 		_ = s.Colour()
 	}
+}
+
+// Every published effect names a work of the bibliography, a direction that the
+// notes know, and a cue that they use.
+func TestEvidenceTable(t *testing.T) {
+	table := reference.MustLoad("spectrum_evidence")
+	for i := range table.Rows {
+		if key := table.Text(i, "source"); !cited(key) {
+			t.Errorf("row %d: %s is not in the bibliography", i+1, key)
+		}
+		if d := table.Text(i, "direction"); !slices.Contains([]string{"stretch", "compact", "none", "mass", "mixed"}, d) {
+			t.Errorf("row %d: direction %q", i+1, d)
+		}
+		if c := table.Text(i, "cue"); !slices.Contains([]string{"blue", "far-red", "phytochrome", "dim", "green"}, c) {
+			t.Errorf("row %d: cue %q", i+1, c)
+		}
+	}
+}
+
+func cited(key string) bool {
+	_, ok := reference.Cite(key)
+	return ok
 }

@@ -19,6 +19,7 @@ var areas = []struct{ key, title string }{
 	{"leaf", "Leaf and stand"},
 	{"light", "Light"},
 	{"photometry", "Photometric files"},
+	{"spectrum", "Colour of light"},
 	{"growth", "Growth"},
 	{"tipburn", "Tipburn"},
 }
