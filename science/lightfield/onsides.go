@@ -87,7 +87,7 @@ func (r *Room) meanOver(s *source, lo, hi [3]float64, a int, sign float64, shade
 	}
 	if depth > 0 && max(nb, nc) > 4 {
 		axis := b
-		if nb <= 4 || nc > 4 && hi[c]-lo[c] > hi[b]-lo[b] {
+		if nb <= 4 || nc > 4 && float32(hi[c]-lo[c]) > float32(hi[b]-lo[b]) {
 			axis = c
 		}
 		mid := (lo[axis] + hi[axis]) / 2
