@@ -79,7 +79,15 @@ func (r *Room) between(a, b *rect) float64 {
 	}
 	apart := math.Sqrt(d[0]*d[0] + d[1]*d[1] + d[2]*d[2])
 	size := a.size + b.size
-	shade := !r.uniform() && r.mayShade(a.lo, a.hi, b.lo, b.hi)
+	shade := false
+	if !r.uniform() {
+		switch r.shadeOf(a.lo, a.hi, b.lo, b.hi) {
+		case hidden:
+			return 0
+		case partly:
+			shade = true
+		}
+	}
 	if apart > onceFrom*size {
 		if shade && !r.visible(a.centre, b.centre) {
 			return 0
@@ -95,7 +103,7 @@ func (r *Room) between(a, b *rect) float64 {
 	}
 	exact := exactExchange(a, b)
 	if shade {
-		all, seen := r.sampled(a, b, quarters[:], true)
+		all, seen := r.sampled(a, b, thirds[:], true)
 		if all == 0 {
 			return 0
 		}
@@ -104,10 +112,10 @@ func (r *Room) between(a, b *rect) float64 {
 	return exact
 }
 
-// Places along an edge: two nodes of Gauss, and the middles of quarters.
+// Places along an edge: two nodes of Gauss, and the middles of thirds.
 var (
 	gaussPair = [2]float64{0.5 - math.Sqrt(3)/6, 0.5 + math.Sqrt(3)/6}
-	quarters  = [4]float64{0.125, 0.375, 0.625, 0.875}
+	thirds    = [3]float64{1.0 / 6, 0.5, 5.0 / 6}
 )
 
 // sampled is the mean kernel between places on two rectangles, all of it and what

@@ -131,13 +131,25 @@ func (r *Room) gatherFrom(dst []float64, at [3]float64, img image, scratch *[]fl
 	up := turned(img.n[2])
 	base := img.ring == 0
 	at = r.space.seen(at, img.n)
-	shade := !r.uniform()
 	for i := range r.surfaces {
 		s := &r.surfaces[i]
 		if s.first < 0 {
 			continue
 		}
 		b, c := s.free()
+		var state []shade // of each patch; nil if all is free
+		if !r.uniform() {
+			switch r.shadeOf(at, at, s.lo, s.hi) {
+			case hidden:
+				continue
+			case partly:
+				state = make([]shade, (s.to[0]-s.from[0])*(s.to[1]-s.from[1]))
+				for j := range state {
+					rc := &r.rects[s.first+j]
+					state[j] = r.shadeOf(at, at, rc.lo, rc.hi)
+				}
+			}
+		}
 		fb, fc := r.fine[b][s.from[0]*finer:s.to[0]*finer+1], r.fine[c][s.from[1]*finer:s.to[1]*finer+1]
 		nb, nc := len(fb)-1, len(fc)-1
 		if need := (nb + 1) * (nc + 1); cap(*scratch) < need {
@@ -189,8 +201,13 @@ func (r *Room) gatherFrom(dst []float64, at [3]float64, img image, scratch *[]fl
 			nearRow, farRow := out[cu.near*width:], out[cu.far*width:]
 			for j, cv := range s.spread[1] {
 				f := max(0, sense*(hi[j+1]-hi[j]-lo[j+1]+lo[j]))
-				if shade && f > 0 {
-					f *= r.seenShare(at, s, fb[i], fb[i+1], fc[j], fc[j+1])
+				if state != nil && f > 0 {
+					switch state[cu.near*width+cv.near] {
+					case hidden:
+						continue
+					case partly:
+						f *= r.seenShare(at, s, fb[i], fb[i+1], fc[j], fc[j+1])
+					}
 				}
 				nearRow[cv.near] += f * (1 - cu.share) * (1 - cv.share)
 				nearRow[cv.far] += f * (1 - cu.share) * cv.share

@@ -12,7 +12,7 @@ import (
 )
 
 // More photons for a closer look: go test -run Photons ./science/lightfield -photons 20000000
-var photons = flag.Int("photons", 1_000_000, "photons for each room of TestAgainstPhotons")
+var photons = flag.Int("photons", 500_000, "photons for each room of TestAgainstPhotons")
 
 // A tracer follows photons one by one; it shares nothing with the program but
 // the description of the bench. A photon meets the nearest side or panel and is
@@ -29,35 +29,33 @@ type tracer struct {
 
 func dot(a, b [3]float64) float64 { return a[0]*b[0] + a[1]*b[1] + a[2]*b[2] }
 
-// start draws where and in which direction a photon leaves a lamp. Own directions
-// of the lamp are rotated by the angles as documented: first about the vertical,
-// then about the level line across the bearing (Rodrigues' formula).
-func (t *tracer) start(l lightfield.Lamp, most float64) (p, d [3]float64) {
+// start is where and in which direction a photon leaves a lamp, from four numbers
+// of 0 to 1, and its weight. Own directions of the lamp are rotated by the angles
+// as documented: first about the vertical, then about the level line across the
+// bearing (Rodrigues' formula).
+func start(l lightfield.Lamp, u [4]float64) (p, d [3]float64, weight float64) {
 	var x, y float64
 	switch l.Shape {
 	case lightfield.Rectangle:
-		x, y = l.Width*(t.rng.Float64()-0.5), l.Depth*(t.rng.Float64()-0.5)
+		x, y = l.Width*(u[0]-0.5), l.Depth*(u[1]-0.5)
 	default:
 		inner := 0.0
 		if l.Shape == lightfield.Ring {
 			inner = l.Inner / 2
 		}
-		r := math.Sqrt(inner*inner + (l.Width*l.Width/4-inner*inner)*t.rng.Float64())
-		sin, cos := math.Sincos(2 * math.Pi * t.rng.Float64())
+		r := math.Sqrt(inner*inner + (l.Width*l.Width/4-inner*inner)*u[0])
+		sin, cos := math.Sincos(2 * math.Pi * u[1])
 		x, y = r*cos, r*sin
 	}
-	var cos, sin, c float64
-	for {
-		c = 2*math.Pi*t.rng.Float64() - math.Pi
-		if l.Distribution == nil {
-			cos = math.Pow(t.rng.Float64(), 1/(l.Exponent+1)) // of density (m+1) cos^m
-			break
-		}
-		cos = 2*t.rng.Float64() - 1
-		if t.rng.Float64()*most < l.Distribution.Relative(c, math.Acos(cos)) {
-			break
-		}
+	c := 2*math.Pi*u[2] - math.Pi
+	var cos float64
+	if l.Distribution == nil {
+		cos, weight = math.Pow(u[3], 1/(l.Exponent+1)), 1 // of density (m+1) cos^m
+	} else {
+		cos = 2*u[3] - 1
+		weight = 4 * math.Pi * l.Distribution.Relative(c, math.Acos(cos))
 	}
+	var sin float64
 	sin = math.Sqrt(1 - cos*cos)
 	sc, cc := math.Sincos(c)
 	p, d = [3]float64{x, y, 0}, [3]float64{sin * cc, sin * sc, -cos}
@@ -74,7 +72,7 @@ func (t *tracer) start(l lightfield.Lamp, most float64) (p, d [3]float64) {
 	rotate([3]float64{0, 0, 1}, float64(l.Turn))
 	sb, cb := math.Sincos(float64(l.Towards) * math.Pi / 180)
 	rotate([3]float64{sb, -cb, 0}, float64(l.Tilt)) // turns −z towards (cb, sb)
-	return [3]float64{p[0] + l.Centre.X, p[1] + l.Centre.Y, p[2] + l.Centre.Z}, d
+	return [3]float64{p[0] + l.Centre.X, p[1] + l.Centre.Y, p[2] + l.Centre.Z}, d, weight
 }
 
 func (t *tracer) photon(p, d [3]float64, weight float64) {
@@ -259,7 +257,12 @@ func anyScene(seed uint64) scene {
 			}
 			c.lamps = append(c.lamps, l)
 		}
-		if _, err := lightfield.Solve(c.s, c.lamps, lightfield.Options{Patches: 24, MaxError: 0.2}); err == nil {
+		// Hang free also of open sides: the tracer has no outside.
+		closed := c.s
+		for i := range closed.Walls {
+			closed.Walls[i] = lightfield.Wall{}
+		}
+		if _, err := lightfield.Solve(closed, c.lamps, lightfield.Options{Patches: 24, MaxError: 0.2}); err == nil {
 			return c
 		}
 	}
@@ -267,10 +270,12 @@ func anyScene(seed uint64) scene {
 
 // Twenty rooms at random against photons: mirrors, panels, tilted lamps,
 // distributions. The mean over the plane must agree to 1 %, every cell of 5 × 5 to
-// 3 % of its light, every side and face to 1.5 % of its own, of which the lots of
-// the tracer take a part that is known from the spread of 25 batches: three times
-// that spread is allowed on top only where the spread itself is above 0.6 %, in the
-// shade of panels.
+// 3 % of its light, the light on every side to 1.5 % and that on every face of a
+// panel to 1.5 % of its own or 0.1 % of what the lamps send (two panels a few
+// centimetres apart are finer than the patches). The noise of the tracer is known
+// from the spread of its batches; photons are followed until that of the mean is
+// below 0.2 %. In the shade, where the noise of a cell or face is above 0.6 %, three
+// times the noise is allowed on top.
 func TestAgainstPhotons(t *testing.T) {
 	for seed := range uint64(20) {
 		t.Run(fmt.Sprint("room ", seed), func(t *testing.T) {
@@ -288,19 +293,32 @@ func againstPhotons(t *testing.T, c scene, seed uint64) {
 	}
 	values := cells*cells + 6 + 2*len(c.s.Panels)
 	sum, square := make([]float64, values+1), make([]float64, values+1)
-	for b := range uint64(batches) {
-		tr := &tracer{s: c.s, rng: rand.New(rand.NewPCG(seed, b)), z: c.z, cells: cells, count: make([]float64, cells*cells), faces: make([]float64, 2*len(c.s.Panels))}
+	done := 0.0
+	noise := func(i int) float64 {
+		mean := sum[i] / done
+		return math.Sqrt(max(0, square[i]/done-mean*mean)/(done-1)) / mean
+	}
+	for b := uint64(0); b < batches || b < 12*batches && noise(values) > 0.002; b++ {
+		rng := rand.New(rand.NewPCG(seed, b))
+		tr := &tracer{s: c.s, rng: rng, z: c.z, cells: cells, count: make([]float64, cells*cells), faces: make([]float64, 2*len(c.s.Panels))}
 		for _, l := range c.lamps {
-			most := 0.0
-			for i := range 1000 {
-				if l.Distribution != nil {
-					most = max(most, 1.01*l.Distribution.Relative(0, math.Pi*float64(i)/1000))
-				}
-			}
 			n := int(float64(*photons) / batches * float64(l.Flux) / flux)
+			// Starts are spread evenly: a lattice of irrational steps (powers of the root of
+			// x⁵ = x + 1), shifted at random in every batch.
+			var u, step [4]float64
+			g := 1.0
+			for i := range u {
+				g /= 1.1673039782614187
+				u[i], step[i] = rng.Float64(), g
+			}
 			for range n {
-				p, d := tr.start(l, most)
-				tr.photon(p, d, float64(l.Flux)/float64(n))
+				for i := range u {
+					u[i] += step[i]
+					u[i] -= math.Floor(u[i])
+				}
+				if p, d, w := start(l, u); w > 0 {
+					tr.photon(p, d, w*float64(l.Flux)/float64(n))
+				}
 			}
 		}
 		mean := 0.0
@@ -308,17 +326,15 @@ func againstPhotons(t *testing.T, c scene, seed uint64) {
 			mean += v
 		}
 		for i, v := range append(append(append(tr.count, tr.sides[:]...), tr.faces...), mean) {
-			sum[i] += v / batches
-			square[i] += v * v / batches
+			sum[i] += v
+			square[i] += v * v
 		}
-	}
-	noise := func(i int) float64 {
-		return math.Sqrt(max(0, square[i]-sum[i]*sum[i])/(batches-1)) / sum[i]
+		done++
 	}
 
 	f := solve(t, c.s, c.lamps...)
 	dim := []float64{1, 1, 1}
-	const sub = 10 // points along a cell's edge
+	const sub = 6 // points along a cell's edge
 	e := f.PPFD(nil, dim, grid(c.s, cells*sub, cells*sub, c.z))
 	area := c.s.Width * c.s.Depth
 	got := make([]float64, values+1)
@@ -339,28 +355,29 @@ func againstPhotons(t *testing.T, c scene, seed uint64) {
 
 	worst, worstNoise := 0.0, 0.0
 	for i := range got {
-		if sum[i] == 0 && got[i] == 0 {
+		want := sum[i] / done
+		if want == 0 && got[i] < 1e-4*flux {
 			continue
 		}
-		bound, name := 0.03, fmt.Sprintf("cell %d,%d", i/cells, i%cells)
+		bound, name := 0.03*want, fmt.Sprintf("cell %d,%d", i/cells, i%cells)
 		switch {
 		case i == values:
-			bound, name = 0.01, "mean"
+			bound, name = 0.01*want, "mean"
 		case i >= cells*cells+6:
-			bound, name = 0.015, fmt.Sprint("panel face ", i-cells*cells-6)
+			bound, name = max(0.015*want, 0.001*flux), fmt.Sprint("panel face ", i-cells*cells-6)
 		case i >= cells*cells:
-			bound, name = 0.015, fmt.Sprint("side ", lightfield.Side(i-cells*cells))
+			bound, name = 0.015*want, fmt.Sprint("side ", lightfield.Side(i-cells*cells))
 		default:
-			worst, worstNoise = max(worst, relative(got[i], sum[i])), max(worstNoise, noise(i))
+			worst, worstNoise = max(worst, relative(got[i], want)), max(worstNoise, noise(i))
 		}
 		if noise(i) > 0.006 {
-			bound += 3 * noise(i)
+			bound += 3 * noise(i) * want
 		}
-		if !(relative(got[i], sum[i]) <= bound) {
-			t.Errorf("%s: %.3f µmol/s, photons %.3f (%+.2f %%, noise %.2f %%)", name, got[i], sum[i], 100*(got[i]/sum[i]-1), 100*noise(i))
+		if !(math.Abs(got[i]-want) <= bound) {
+			t.Errorf("%s: %.3f µmol/s, photons %.3f (%+.2f %%, noise %.2f %%)", name, got[i], want, 100*(got[i]/want-1), 100*noise(i))
 		}
 	}
-	t.Logf("mean %+.2f %% (noise %.2f %%), worst cell %.2f %% (noise up to %.2f %%), %d panels", 100*(got[values]/sum[values]-1), 100*noise(values), 100*worst, 100*worstNoise, len(c.s.Panels))
+	t.Logf("mean %+.2f %% (noise %.2f %%), worst cell %.2f %% (noise up to %.2f %%), %d panels", 100*(got[values]*done/sum[values]-1), 100*noise(values), 100*worst, 100*worstNoise, len(c.s.Panels))
 	if noise(values) > 0.0025 {
 		t.Errorf("the noise of the mean, %.2f %%, is too large to judge by", 100*noise(values))
 	}

@@ -50,7 +50,15 @@ func (r *Room) onRect(s *source, rc rect) float64 {
 	if rc.sign > 0 && hi[rc.axis] <= rc.lo[rc.axis] || rc.sign < 0 && lo[rc.axis] >= rc.lo[rc.axis] {
 		return 0
 	}
-	shade := !r.uniform() && r.mayShade(rc.lo, rc.hi, lo, hi)
+	shade := false
+	if !r.uniform() {
+		switch r.shadeOf(rc.lo, rc.hi, lo, hi) {
+		case hidden:
+			return 0
+		case partly:
+			shade = true
+		}
+	}
 	return share * r.meanOver(s, rc.lo, rc.hi, rc.axis, rc.sign, shade, 6)
 }
 
@@ -102,7 +110,7 @@ func (r *Room) meanOver(s *source, lo, hi [3]float64, a int, sign float64, shade
 		at[b] = lo[b] + (hi[b]-lo[b])*(1+t)/2
 		for j, t := range gc.at {
 			at[c] = lo[c] + (hi[c]-lo[c])*(1+t)/2
-			sum += gb.weight[i] * gc.weight[j] * r.lit(s, at, a, sign)
+			sum += gb.weight[i] * gc.weight[j] * r.lit(s, at, a, sign, shadeSteps/2)
 		}
 	}
 	return sum

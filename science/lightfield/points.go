@@ -30,7 +30,7 @@ func (r *Room) byImages(s *source, p Point, images []image) float64 {
 	at := [3]float64{clamp(p.X, 0, r.space.Width), clamp(p.Y, 0, r.space.Depth), clamp(p.Z, 0, r.space.Height)}
 	sum := 0.0
 	for _, img := range images {
-		sum += img.weight * r.lit(s, r.space.seen(at, img.n), 2, turned(img.n[2]))
+		sum += img.weight * r.lit(s, r.space.seen(at, img.n), 2, turned(img.n[2]), shadeSteps)
 	}
 	return sum
 }
@@ -38,7 +38,7 @@ func (r *Room) byImages(s *source, p Point, images []image) float64 {
 // fromLamp is the light of a lamp on a level surface at p, straight and by way of
 // mirrors alone.
 func (r *Room) fromLamp(s *source, p Point) float64 {
-	e := r.lit(s, [3]float64{p.X, p.Y, p.Z}, 2, 1)
+	e := r.lit(s, [3]float64{p.X, p.Y, p.Z}, 2, 1, shadeSteps)
 	if images := r.imagesFor(s); len(images) > 1 {
 		e += r.byImages(s, p, images[1:])
 	}
@@ -54,7 +54,7 @@ func (f *Field) addDirect(dst []float64, pts []Point, dimming []float64) {
 		if plain {
 			v = s.onHorizontal(p)
 		} else {
-			v = f.room.lit(s, [3]float64{p.X, p.Y, p.Z}, 2, 1)
+			v = f.room.lit(s, [3]float64{p.X, p.Y, p.Z}, 2, 1, shadeSteps)
 		}
 		if math.IsNaN(p.X) || math.IsNaN(p.Y) {
 			v = math.NaN()

@@ -21,6 +21,7 @@ type surface struct {
 	from, to [2]int  // the cells it covers, as indices of the room's lines
 	first    int     // of its patches; −1 if it has none
 	blocks   int     // first of its blocks
+	lo, hi   [3]float64
 	spread   [2][]fineCell
 }
 
@@ -238,6 +239,9 @@ func (r *Room) cut() {
 	for i := range r.surfaces {
 		s := &r.surfaces[i]
 		b, c := s.free()
+		s.lo[s.axis], s.hi[s.axis] = s.at, s.at
+		s.lo[b], s.hi[b] = r.lines[b][s.from[0]], r.lines[b][s.to[0]]
+		s.lo[c], s.hi[c] = r.lines[c][s.from[1]], r.lines[c][s.to[1]]
 		s.spread = [2][]fineCell{r.spread(b, s.from[0], s.to[0]), r.spread(c, s.from[1], s.to[1])}
 	}
 }

@@ -57,39 +57,99 @@ func fold(x, size float64) float64 {
 	return x
 }
 
-// mayShade says whether a panel may stand between two boxes, given by their least
-// and largest coordinates. The second is in the space.
-func (r *Room) mayShade(lo, hi, toLo, toHi [3]float64) bool {
+// A shade says how much of the lines between two places panels cut off.
+type shade int
+
+const (
+	free shade = iota
+	partly
+	hidden
+)
+
+// shadeOf is the shade between two boxes, given by their least and largest
+// coordinates; the second is in the space, the first there or in a copy of it.
+// partly is also said where that is only possible.
+//
+// A line from a to b meets the height z at a + t (b − a), which grows with every
+// coordinate of both, and goes one way with t. So the lines meet the plane of a
+// panel within the rectangle of the extremes: a panel that this misses is not in
+// the way, and one that holds it is in the way of all.
+func (r *Room) shadeOf(lo, hi, toLo, toHi [3]float64) shade {
 	s := &r.space
-	inside := lo[0] >= 0 && lo[1] >= 0 && lo[2] >= 0 && hi[0] <= s.Width && hi[1] <= s.Depth && hi[2] <= s.Height
-	if !inside {
-		return len(s.Panels) > 0
-	}
+	out := free
+	h := s.Height
 	for i := range s.Panels {
 		p := &s.Panels[i]
-		if max(hi[2], toHi[2]) > p.Z && min(lo[2], toLo[2]) < p.Z &&
-			max(hi[0], toHi[0]) > p.X1 && min(lo[0], toLo[0]) < p.X2 &&
-			max(hi[1], toHi[1]) > p.Y1 && min(lo[1], toLo[1]) < p.Y2 {
-			return true
+		from, to := 0, 0
+		if lo[2] < 0 || hi[2] > h {
+			from, to = int(math.Floor(min(lo[2], toLo[2])/h)), int(math.Floor(max(hi[2], toHi[2])/h))
+		}
+		for n := from; n <= to; n++ {
+			z := float64(n)*h + p.Z
+			if n%2 != 0 {
+				z = float64(n+1)*h - p.Z
+			}
+			var t0, t1 float64
+			switch {
+			case hi[2] <= z && toHi[2] <= z || lo[2] >= z && toLo[2] >= z:
+				continue
+			case hi[2] < z && toLo[2] > z:
+				t0, t1 = (z-hi[2])/(toHi[2]-hi[2]), (z-lo[2])/(toLo[2]-lo[2])
+			case lo[2] > z && toHi[2] < z:
+				t0, t1 = (lo[2]-z)/(lo[2]-toLo[2]), (hi[2]-z)/(hi[2]-toHi[2])
+			default:
+				t0, t1 = 0, 1
+			}
+			x0, x1, whole := across(lo[0], hi[0], toLo[0], toHi[0], t0, t1, s.Width)
+			y0, y1, also := across(lo[1], hi[1], toLo[1], toHi[1], t0, t1, s.Depth)
+			switch {
+			case whole && (x1 < p.X1 || x0 > p.X2) || also && (y1 < p.Y1 || y0 > p.Y2):
+			case whole && also && t1-t0 < 1 && x0 >= p.X1 && x1 <= p.X2 && y0 >= p.Y1 && y1 <= p.Y2:
+				return hidden
+			default:
+				out = partly
+			}
 		}
 	}
-	return false
+	return out
+}
+
+// across spans where lines between two spans are after shares t0 to t1 of their
+// way, folded into the box; whole is false if that takes more than one copy.
+func across(lo, hi, toLo, toHi, t0, t1, size float64) (from, to float64, whole bool) {
+	from = min(lo+t0*(toLo-lo), lo+t1*(toLo-lo))
+	to = max(hi+t0*(toHi-hi), hi+t1*(toHi-hi))
+	if from >= 0 && to <= size {
+		return from, to, true
+	}
+	n := math.Floor((from + to) / 2 / size)
+	from, to = from-n*size, to-n*size
+	if from < -1e-12 || to > size+1e-12 {
+		return 0, 0, false
+	}
+	if math.Mod(n, 2) != 0 {
+		from, to = size-to, size-from
+	}
+	return from, to, true
 }
 
 // lit is the light of a lamp at p, which may be in a copy of the box, on a surface
-// along an axis, less what panels shade.
-func (r *Room) lit(s *source, p [3]float64, axis int, sign float64) float64 {
+// along an axis, less what panels shade. An opening that is hidden in part is looked
+// at in steps × steps places where its shadow is not a rectangle.
+func (r *Room) lit(s *source, p [3]float64, axis int, sign float64, steps int) float64 {
 	at := Point{p[0], p[1], p[2]}
 	if len(r.space.Panels) == 0 || math.IsNaN(p[0]) || math.IsNaN(p[1]) || math.IsNaN(p[2]) {
 		return s.on(at, axis, sign)
 	}
 	lo, hi := s.bounds()
-	if !r.mayShade(p, p, lo, hi) {
+	switch r.shadeOf(p, p, lo, hi) {
+	case free:
 		return s.on(at, axis, sign)
+	case hidden:
+		return 0
 	}
-	centre := [3]float64{s.x, s.y, s.z}
 	if s.point || s.skew != nil && s.skew.radius == 0 {
-		if !r.visible(p, centre) {
+		if !r.visible(p, [3]float64{s.x, s.y, s.z}) {
 			return 0
 		}
 		return s.on(at, axis, sign)
@@ -106,10 +166,7 @@ func (r *Room) lit(s *source, p [3]float64, axis int, sign float64) float64 {
 	if k == nil {
 		k = s.plain
 	}
-	n := shadeSteps
-	if d := math.Hypot(math.Hypot(p[0]-s.x, p[1]-s.y), p[2]-s.z); d > 10*k.radius {
-		n = shadeSteps / 3
-	}
+	n := steps
 	all, seen := 0.0, 0.0
 	for i := range n {
 		for j := range n {

@@ -63,6 +63,16 @@ func (f *Field) exitance(dimming []float64) []float64 {
 func (f *Field) onSurface(on int, dimming, b []float64) float64 {
 	r := f.room
 	cells := r.patchesOf(on)
+	if s := &r.surfaces[on]; b != nil && s.first >= 0 {
+		if rho := r.rho(s, r.system.rho); rho > 0 { // what it sends is ρ times what it gets
+			sum, area := 0.0, 0.0
+			for j := s.first; j < s.first+len(cells); j++ {
+				sum += r.areas[j] * b[j] / rho
+				area += r.areas[j]
+			}
+			return sum / area
+		}
+	}
 	power, area := make([]float64, len(cells)), 0.0
 	inParallel(len(cells), 8, func(from, to int) {
 		row := make([]float64, len(b))
