@@ -57,16 +57,34 @@ type source struct {
 	inverse  *powers    // for d^−2k if m is not whole
 	reach    [9]float64 // reach[n]²: how far an axis' relative distance must be for n nodes
 	maxError float64
+
+	cos, sin float64    // of the turn of a rectangle; 1 and 0 if it lies along x or y
+	box      [3]float64 // half of what the opening spans along x, y and z
+	skew     *skew      // for lamps that are not level openings of the cosine law
+	plain    *skew      // for others where panels may hide a part
 }
 
 func newSource(l Lamp, maxError float64) source {
-	s := source{x: l.Centre.X, y: l.Centre.Y, z: l.Centre.Z, m: l.Exponent, k: (l.Exponent + 3) / 2, maxError: maxError}
+	s := source{x: l.Centre.X, y: l.Centre.Y, z: l.Centre.Z, m: l.Exponent, k: (l.Exponent + 3) / 2, maxError: maxError, cos: 1}
+	if l.Distribution != nil {
+		s.m, s.k = 1, 2
+	}
 	s.a, s.b = l.half()
+	s.box = l.reach()
 	if s.a < smallest {
 		s.a = 0
 	}
 	if s.b < smallest {
 		s.b = 0
+	}
+	if l.Shape == Rectangle {
+		switch turn := math.Mod(math.Abs(float64(l.Turn)), 180); {
+		case turn == 0:
+		case turn == 90:
+			s.a, s.b = s.b, s.a
+		default:
+			s.sin, s.cos = math.Sincos(l.Turn.Radians())
+		}
 	}
 	s.disc = l.Shape == Disc
 	area := 4 * s.a * s.b
@@ -96,7 +114,28 @@ func newSource(l Lamp, maxError float64) source {
 		rho := math.Exp(math.Log(c/(maxError/2)) / (2 * float64(n)))
 		s.reach[n] = (rho + 1/rho) / 2 * steep
 	}
+	if l.Tilt != 0 || l.Distribution != nil || l.Shape == Ring {
+		s.skew = newSkew(l)
+	}
 	return s
+}
+
+// down says whether the lamp sends nothing up and its opening is level.
+func (s *source) down() bool { return s.skew == nil }
+
+// on is the direct PPFD at p on a surface whose normal points along the axis
+// given, in the sense of sign.
+func (s *source) on(p Point, axis int, sign float64) float64 {
+	if s.skew != nil {
+		return s.skew.on(p, axis, sign, s.maxError)
+	}
+	if axis == 2 {
+		if sign < 0 {
+			return 0
+		}
+		return s.onHorizontal(p)
+	}
+	return s.onWall(p, axis, sign)
 }
 
 // kernel returns d^−2k for the squared distance d2.
@@ -123,6 +162,9 @@ func (s *source) kernel(d2 float64) float64 {
 // onHorizontal is the direct PPFD at p on a surface that faces up. At and above
 // the plane of the opening it is 0.
 func (s *source) onHorizontal(p Point) float64 {
+	if s.skew != nil {
+		return s.skew.on(p, 2, 1, s.maxError)
+	}
 	h := s.z - p.Z
 	if !(h > smallest) {
 		if math.IsNaN(h) {
@@ -131,6 +173,9 @@ func (s *source) onHorizontal(p Point) float64 {
 		return 0
 	}
 	dx, dy := s.x-p.X, s.y-p.Y
+	if s.sin != 0 {
+		dx, dy = dx*s.cos+dy*s.sin, dy*s.cos-dx*s.sin
+	}
 	switch {
 	case s.point:
 		return s.peak / (h * h) * s.kernel((dx*dx+dy*dy)/(h*h)+1)
@@ -174,6 +219,10 @@ func (s *source) onWall(p Point, axis int, sign float64) float64 {
 	dx, dy := (s.x-p.X)/h, (s.y-p.Y)/h
 	var n [3]float64
 	n[axis] = sign
+	if s.sin != 0 {
+		dx, dy = dx*s.cos+dy*s.sin, dy*s.cos-dx*s.sin
+		n[0], n[1] = n[0]*s.cos+n[1]*s.sin, n[1]*s.cos-n[0]*s.sin
+	}
 	if s.point {
 		return s.peak / (h * h) * max(0, n[0]*dx+n[1]*dy) * s.kernel(dx*dx+dy*dy+1)
 	}

@@ -1,7 +1,9 @@
 package lightfield
 
 import (
-	"math"
+	"errors"
+	"fmt"
+	"slices"
 
 	"gonum.org/v1/gonum/mat"
 )
@@ -9,11 +11,11 @@ import (
 // A Field is the light of lamps in a space, solved. It does not change once
 // made; calls may run in parallel.
 type Field struct {
-	room     *Room
-	lamps    []Lamp
-	sources  []source
-	exitance [][]float64 // B by lamp and patch, PPFD, lamps at full power
-	byPatch  []float64   // the same, patch-major
+	room    *Room
+	lamps   []Lamp
+	sources []source
+	onSides *mat.Dense // A E₀ by patch and lamp, µmol s⁻¹, lamps at full power; nil without patches or lamps
+	byPatch *mat.Dense // exitance B by patch and lamp, PPFD
 }
 
 // Solve prepares the space, places the lamps and solves the exchange of light
@@ -33,38 +35,81 @@ func (r *Room) Solve(lamps []Lamp) (*Field, error) {
 	if err := checkLamps(r.space, lamps); err != nil {
 		return nil, err
 	}
-	f := &Field{room: r, lamps: append([]Lamp(nil), lamps...)}
+	f := &Field{room: r, lamps: slices.Clone(lamps)}
 	f.sources = make([]source, len(lamps))
 	for i, l := range lamps {
-		f.sources[i] = newSource(l, r.opt.MaxError)
+		f.sources[i] = r.source(l, r.opt.MaxError)
 	}
 	n := len(r.patches)
 	if n == 0 || len(lamps) == 0 {
 		return f, nil
 	}
-	// Right-hand sides A E₀, one column a lamp.
-	rhs := mat.NewDense(n, len(lamps), nil)
+	f.onSides = mat.NewDense(n, len(lamps), nil)
 	inParallel(n, 8, func(from, to int) {
 		for i := from; i < to; i++ {
-			area := r.patchArea(r.patches[i].side)
+			row := f.onSides.RawRowView(i)
 			for k := range f.sources {
-				rhs.Set(i, k, area*r.onPatch(&f.sources[k], r.patches[i]))
+				row[k] = r.areas[i] * r.onPatch(&f.sources[k], r.patches[i])
 			}
 		}
 	})
-	var b mat.Dense
-	if err := r.system.chol.SolveTo(&b, rhs); err != nil {
-		// Ill-conditioned only: reflectances a hair below 1. The answer is usable.
-		if _, near := err.(mat.Condition); !near {
-			return nil, err
+	f.byPatch = new(mat.Dense)
+	return f, r.system.solve(f.byPatch, f.onSides)
+}
+
+// solve finds the exitance of all patches from what falls on them.
+func (s *system) solve(b, onSides *mat.Dense) error {
+	err := s.chol.SolveTo(b, onSides)
+	if _, near := err.(mat.Condition); near {
+		return nil // ill-conditioned only: reflectances a hair below 1; the answer is usable
+	}
+	return err
+}
+
+// Replace is the field with lamp i (from 0) changed for another, or for the same
+// at another place or angle. Only what this lamp does is computed. All that is
+// wrong with the lamp is joined into one error.
+func (f *Field) Replace(i int, l Lamp) (*Field, error) {
+	if i < 0 || i >= len(f.lamps) {
+		panic("lightfield: Field.Replace: no such lamp")
+	}
+	r := f.room
+	if errs := l.check(r.space); errs != nil {
+		return nil, fmt.Errorf("lamp %d: %w", i+1, errors.Join(errs...))
+	}
+	g := &Field{room: r, lamps: slices.Clone(f.lamps), sources: slices.Clone(f.sources)}
+	g.lamps[i], g.sources[i] = l, r.source(l, r.opt.MaxError)
+	if f.onSides == nil {
+		return g, nil
+	}
+	n := len(r.patches)
+	column := mat.NewDense(n, 1, nil)
+	on := column.RawMatrix().Data
+	inParallel(n, 8, func(from, to int) {
+		for j := from; j < to; j++ {
+			on[j] = r.areas[j] * r.onPatch(&g.sources[i], r.patches[j])
 		}
+	})
+	var b mat.Dense
+	if err := r.system.solve(&b, column); err != nil {
+		return nil, err
 	}
-	f.byPatch = b.RawMatrix().Data
-	f.exitance = make([][]float64, len(lamps))
-	for k := range lamps {
-		f.exitance[k] = mat.Col(nil, k, &b)
+	g.onSides, g.byPatch = mat.DenseCopyOf(f.onSides), mat.DenseCopyOf(f.byPatch)
+	g.onSides.SetCol(i, on)
+	g.byPatch.SetCol(i, b.RawMatrix().Data)
+	return g, nil
+}
+
+// In is the field with the same lamps in another room. Where the rooms differ in
+// reflectances only, as those of [Room.WithReflectance] do, what the lamps send on
+// the sides is kept and the balance alone is solved again.
+func (f *Field) In(r *Room) (*Field, error) {
+	if r.exchange != f.room.exchange || r.exchange == nil || f.onSides == nil {
+		return r.Solve(f.lamps)
 	}
-	return f, nil
+	g := *f
+	g.room, g.byPatch = r, new(mat.Dense)
+	return &g, r.system.solve(g.byPatch, g.onSides)
 }
 
 // Space is the space that the field was solved for.
@@ -77,24 +122,27 @@ func (f *Field) Lamps() []Lamp { return append([]Lamp(nil), f.lamps...) }
 // surface facing up at each point, direct and reflected: element k·len(pts)+i is
 // lamp k at point i. It writes to dst, which must have len(lamps)·len(pts)
 // elements, or allocates if dst is nil. At a point in or above the plane of a
-// lamp's opening that lamp gives reflected light only. A point with NaN gives
-// NaN. Points outside the space get the reflected light of the nearest point
+// level lamp's opening that lamp gives reflected light only. A point with NaN
+// gives NaN. Points outside the space get the reflected light of the nearest point
 // inside.
 //
-// Reflected light is smooth: where many points share a height it is computed on
-// a lattice of that plane and interpolated; the difference stays below 0.5 % of
-// the light.
+// Reflected light is smooth: where many points share a height and no panel is above
+// them it is computed on a lattice of that plane and interpolated; the difference
+// stays below 0.5 % of the light.
 func (f *Field) Responses(dst []float64, pts []Point) []float64 {
 	dst = sized(dst, len(f.lamps)*len(pts), "Responses")
-	f.direct(dst, pts)
-	f.addReflected(dst, pts)
+	clear(dst)
+	f.addDirect(dst, pts, nil)
+	f.addReflected(dst, pts, nil)
 	return dst
 }
 
-// Direct is [Field.Responses] without the reflected light.
+// Direct is [Field.Responses] without the reflected light, that from mirrors
+// included.
 func (f *Field) Direct(dst []float64, pts []Point) []float64 {
 	dst = sized(dst, len(f.lamps)*len(pts), "Direct")
-	f.direct(dst, pts)
+	clear(dst)
+	f.addDirect(dst, pts, nil)
 	return dst
 }
 
@@ -102,21 +150,40 @@ func (f *Field) Direct(dst []float64, pts []Point) []float64 {
 func (f *Field) Reflected(dst []float64, pts []Point) []float64 {
 	dst = sized(dst, len(f.lamps)*len(pts), "Reflected")
 	clear(dst)
-	f.addReflected(dst, pts)
+	f.addReflected(dst, pts, nil)
 	return dst
+}
+
+// ResponseOf is the part of [Field.Responses] that belongs to lamp k (from 0): one
+// element a point.
+func (f *Field) ResponseOf(dst []float64, k int, pts []Point) []float64 {
+	one := &Field{room: f.room, lamps: f.lamps[k : k+1], sources: f.sources[k : k+1]}
+	if f.byPatch != nil {
+		n, _ := f.byPatch.Dims()
+		one.byPatch = mat.NewDense(n, 1, mat.Col(nil, k, f.byPatch))
+	}
+	return one.Responses(sized(dst, len(pts), "ResponseOf"), pts)
 }
 
 // PPFD returns the PPFD on a horizontal surface facing up at each point with
 // every lamp dimmed by its factor (1 is full power; the light is linear in it,
 // no bounds are set). It writes to dst, which must have len(pts) elements, or
-// allocates if dst is nil. To try many dimmings at the same points, call
-// [Field.Responses] once and then [Combine].
+// allocates if dst is nil. It needs little memory besides, whatever the number of
+// lamps and points, and adds the light up on the sides before it gathers it at the
+// points. To try many dimmings at the same points, call [Field.Responses] once and
+// then [Combine].
 func (f *Field) PPFD(dst []float64, dimming []float64, pts []Point) []float64 {
 	if len(dimming) != len(f.lamps) {
 		panic("lightfield: Field.PPFD: one dimming for each lamp is needed")
 	}
 	dst = sized(dst, len(pts), "PPFD")
-	return Combine(dst, f.Responses(nil, pts), dimming)
+	clear(dst)
+	if len(f.lamps) == 0 {
+		return dst
+	}
+	f.addDirect(dst, pts, dimming)
+	f.addReflected(dst, pts, dimming)
+	return dst
 }
 
 // Combine adds the responses of lamps, as [Field.Responses] returns them, each
@@ -153,158 +220,4 @@ func sized(dst []float64, n int, name string) []float64 {
 		panic("lightfield: " + name + ": dst has the wrong length")
 	}
 	return dst
-}
-
-func (f *Field) direct(dst []float64, pts []Point) {
-	n := len(pts)
-	inParallel(n, 128, func(from, to int) {
-		for k := range f.sources {
-			s := &f.sources[k]
-			for i := from; i < to; i++ {
-				p := pts[i]
-				v := s.onHorizontal(p)
-				if math.IsNaN(p.X) || math.IsNaN(p.Y) {
-					v = math.NaN()
-				}
-				dst[k*n+i] = v
-			}
-		}
-	})
-}
-
-// addReflected adds the light that comes from the sides. Neighbouring points of
-// one height share a lattice if there are more of them than nodes.
-func (f *Field) addReflected(dst []float64, pts []Point) {
-	if f.exitance == nil {
-		return
-	}
-	lat := f.room.lattice()
-	for from := 0; from < len(pts); {
-		to := from + 1
-		for to < len(pts) && pts[to].Z == pts[from].Z {
-			to++
-		}
-		if to-from > len(lat.x)*len(lat.y) {
-			f.addFromLattice(dst, pts, from, to, lat)
-			from = to
-			continue
-		}
-		// Take all following points that have no plane to share.
-		for to < len(pts) && (to+1 == len(pts) || pts[to+1].Z != pts[to].Z) {
-			to++
-		}
-		f.addExactly(dst, pts, from, to)
-		from = to
-	}
-}
-
-func (f *Field) addExactly(dst []float64, pts []Point, from, to int) {
-	inParallel(to-from, 16, func(lo, hi int) {
-		var scratch []float64
-		factors := make([]float64, len(f.room.patches))
-		for i := from + lo; i < from+hi; i++ {
-			f.room.gather(factors, pts[i], &scratch)
-			for k := range f.lamps {
-				sum := 0.0
-				for j, b := range f.exitance[k] {
-					sum += factors[j] * b
-				}
-				dst[k*len(pts)+i] += sum
-			}
-		}
-	})
-}
-
-func (f *Field) addFromLattice(dst []float64, pts []Point, from, to int, lat lattice) {
-	nx, ny, lamps := len(lat.x), len(lat.y), len(f.lamps)
-	n := len(f.room.patches)
-	z := pts[from].Z
-	view := mat.NewDense(nx*ny, n, nil)
-	inParallel(nx*ny, 8, func(lo, hi int) {
-		var scratch []float64
-		for i := lo; i < hi; i++ {
-			f.room.gather(view.RawRowView(i), Point{lat.x[i/ny], lat.y[i%ny], z}, &scratch)
-		}
-	})
-	var at mat.Dense // node by lamp
-	at.Mul(view, mat.NewDense(n, lamps, f.byPatch))
-	nodes := at.RawMatrix().Data
-	inParallel(to-from, 128, func(lo, hi int) {
-		sum := make([]float64, lamps)
-		for i := from + lo; i < from+hi; i++ {
-			p := pts[i]
-			if math.IsNaN(p.X) || math.IsNaN(p.Y) {
-				continue // the direct part has made it NaN
-			}
-			ix, wx := cubic(lat.x, p.X)
-			iy, wy := cubic(lat.y, p.Y)
-			clear(sum)
-			for a, wa := range wx {
-				for b, wb := range wy {
-					w := wa * wb
-					row := nodes[((ix+a)*ny+iy+b)*lamps:]
-					for k := range sum {
-						sum[k] += w * row[k]
-					}
-				}
-			}
-			for k, v := range sum {
-				dst[k*len(pts)+i] += v
-			}
-		}
-	})
-}
-
-// WallIrradiance returns the mean PPFD that falls on each side from inside,
-// direct and reflected, with every lamp dimmed by its factor. For an open side
-// it is what leaves the space there.
-func (f *Field) WallIrradiance(dimming []float64) [NumSides]float64 {
-	if len(dimming) != len(f.lamps) {
-		panic("lightfield: Field.WallIrradiance: one dimming for each lamp is needed")
-	}
-	r := f.room
-	b := make([]float64, len(r.patches))
-	for k, e := range f.exitance {
-		for j, v := range e {
-			b[j] += dimming[k] * v
-		}
-	}
-	var out [NumSides]float64
-	for side := range Side(NumSides) {
-		cells := r.patchesOf(side)
-		area := r.patchArea(side)
-		inParallelSum := make([]float64, len(cells))
-		inParallel(len(cells), 8, func(from, to int) {
-			for i := from; i < to; i++ {
-				e := 0.0
-				for k := range f.sources {
-					if dimming[k] != 0 {
-						e += dimming[k] * r.onPatch(&f.sources[k], cells[i])
-					}
-				}
-				for j, q := range r.patches {
-					if q.side != side {
-						e += r.exchangeArea(cells[i], q) * b[j] / area
-					}
-				}
-				inParallelSum[i] = e
-			}
-		})
-		for _, e := range inParallelSum {
-			out[side] += e / float64(len(cells))
-		}
-	}
-	return out
-}
-
-// DirectIrradiance is [Field.WallIrradiance] without the reflected light. In a
-// space without openings that reach outside, area times irradiance adds up to
-// the flux of the lamps; what is missing is the error of the quadrature.
-func (f *Field) DirectIrradiance(dimming []float64) [NumSides]float64 {
-	bare := *f
-	black := *f.room
-	black.patches = nil
-	bare.room = &black
-	bare.exitance = nil
-	return bare.WallIrradiance(dimming)
 }

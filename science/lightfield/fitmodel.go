@@ -266,13 +266,13 @@ func (p problem) tabulate(lay layout) (*table, error) {
 			k, b := job/len(t.beam), job%len(t.beam)
 			lamp := p.lamps[k]
 			lamp.Exponent = min(lamp.Exponent*math.Exp(t.beam[b]), largestExponent)
-			s := newSource(lamp, 0.002)
+			s := room.source(lamp, 0.002)
 			room.onPatches(direct, &s, room.patches)
 			for j := range direct {
-				direct[j] *= room.patchArea(room.patches[j].side)
+				direct[j] *= room.areas[j]
 			}
 			for i, pt := range places {
-				e := s.onHorizontal(pt)
+				e := room.fromLamp(&s, pt)
 				for w := range t.wall {
 					sum := e
 					for j, v := range direct {

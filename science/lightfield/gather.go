@@ -32,86 +32,209 @@ func inParallel(n, block int, work func(from, to int)) {
 // finer is how many strips a patch is cut into along each axis for gathering.
 const finer = 2
 
+// finerLines cuts every cell between lines into finer parts.
+func finerLines(lines []float64) []float64 {
+	out := []float64{lines[0]}
+	for i, to := range lines[1:] {
+		from := lines[i]
+		for k := 1; k <= finer; k++ {
+			out = append(out, from+(to-from)*float64(k)/finer)
+		}
+	}
+	return out
+}
+
+// A fineCell says which two patches a strip lies between, counted from the first
+// of its surface, and the share of the further one.
+type fineCell struct {
+	near, far int
+	share     float64
+}
+
+// spread lists the strips between two lines of an axis. Exitance is interpolated
+// between the middles of patches, flat beyond the last and at the edge of a panel.
+func (r *Room) spread(axis, from, to int) []fineCell {
+	lines := r.lines[axis]
+	middle := func(i int) float64 { return (lines[i] + lines[i+1]) / 2 }
+	var out []fineCell
+	for i := from; i < to; i++ {
+		for k := range finer {
+			f := i*finer + k
+			off := (r.fine[axis][f]+r.fine[axis][f+1])/2 - middle(i)
+			next, edge := i+1, i+1
+			if off < 0 {
+				next, edge = i-1, i
+			}
+			c := fineCell{near: i - from, far: i - from}
+			if next >= from && next < to && !r.broken[axis][edge] {
+				c.far, c.share = next-from, math.Abs(off/(middle(next)-middle(i)))
+			}
+			out = append(out, c)
+		}
+	}
+	return out
+}
+
 // gather writes, for a small surface at p that faces up, by how much the
 // exitance of every patch lights it. Each patch is cut into finer × finer cells
-// whose exitance is interpolated between the middles of patches (flat beyond the
-// last), since a surface close to a wall would see the steps between patches. The
-// weights are sums of view factors; they add up to the view factor of all that
-// reflects. The planting surface is behind the surface, cells that reach below
-// its plane are clipped, and a point outside the space counts as the nearest one
-// inside.
+// whose exitance is interpolated between the middles of patches, since a surface
+// close to a wall would see the steps between patches. The weights are sums of view
+// factors; they add up to the view factor of all that reflects. What is behind the
+// surface counts nothing, cells that reach below its plane are clipped, and a point
+// outside the space counts as the nearest one inside.
 func (r *Room) gather(dst []float64, p Point, scratch *[]float64) {
 	clear(dst)
 	at := [3]float64{clamp(p.X, 0, r.space.Width), clamp(p.Y, 0, r.space.Depth), clamp(p.Z, 0, r.space.Height)}
-	for side := range Side(NumSides) {
-		first := r.first[side]
-		if first < 0 || side == Below {
+	for _, img := range r.images[:r.ringOne] {
+		r.gatherFrom(dst, at, img, scratch)
+	}
+	for _, img := range r.images[r.ringOne:r.near] {
+		q, up := r.space.seen(at, img.n), turned(img.n[2])
+		for j := range dst {
+			rc := &r.rects[j]
+			if k := kernel(q, 2, up, rc.centre, rc.axis, rc.sign); k > 0 && (r.uniform() || r.visible(q, rc.centre)) {
+				dst[j] += img.weight * rc.area * k
+			}
+		}
+	}
+	if r.far == nil {
+		return
+	}
+	for b := range r.blocks {
+		rc := &r.blocks[b].rect
+		s := &r.surfaces[r.blocks[b].surface]
+		if s.first < 0 || rc.area == 0 {
 			continue
 		}
-		a := side.axis()
-		b, c := (a+1)%3, (a+2)%3
-		nb, nc := r.count[b]*finer, r.count[c]*finer
-		db, dc := r.step[b]/finer, r.step[c]/finer
-		if need := (nb + 1) * (nc + 1); cap(*scratch) < need {
-			*scratch = make([]float64, need)
-		}
-		corner := (*scratch)[:(nb+1)*(nc+1)]
-		if side == Above {
-			h := max(r.space.Height-at[2], 1e-9)
-			for i := range nb + 1 {
-				u := float64(i)*db - at[b]
-				for j := range nc + 1 {
-					corner[i*(nc+1)+j] = parallelElement(u, float64(j)*dc-at[c], h)
-				}
-			}
-		} else {
-			x := at[a]
-			if side.far() {
-				x = r.space.size(a) - x
-			}
-			x = max(x, 1e-9)
-			for i := range nb + 1 {
-				for j := range nc + 1 {
-					u, v := float64(i)*db-at[b], float64(j)*dc-at[c]
-					if b == 2 {
-						u, v = v, u
-					}
-					// Minus: light comes from heights above v.
-					corner[i*(nc+1)+j] = -perpendicularElement(x, u, max(v, 0))
-				}
+		sum := 0.0
+		for _, img := range r.images[r.near:] {
+			q := r.space.seen(at, img.n)
+			if k := kernel(q, 2, turned(img.n[2]), rc.centre, rc.axis, rc.sign); k > 0 && (r.uniform() || r.visible(q, rc.centre)) {
+				sum += img.weight * k
 			}
 		}
-		out := dst[first : first+r.count[b]*r.count[c]]
-		for i := range nb {
-			lo, hi := corner[i*(nc+1):], corner[(i+1)*(nc+1):]
-			near, far, share := between(i, r.count[b])
-			nearRow, farRow := out[near*r.count[c]:], out[far*r.count[c]:]
-			for j := range nc {
-				f := max(0, hi[j+1]-hi[j]-lo[j+1]+lo[j])
-				n, m, part := between(j, r.count[c])
-				nearRow[n] += f * (1 - share) * (1 - part)
-				nearRow[m] += f * (1 - share) * part
-				farRow[n] += f * share * (1 - part)
-				farRow[m] += f * share * part
+		i := b - s.blocks
+		u0, u1 := blockEnds(i/blocksAlong, s.from[0], s.to[0])
+		v0, v1 := blockEnds(i%blocksAlong, s.from[1], s.to[1])
+		for u := u0; u < u1; u++ {
+			for v := v0; v < v1; v++ {
+				j := s.first + (u-s.from[0])*(s.to[1]-s.from[1]) + v - s.from[1]
+				dst[j] += sum * r.areas[j]
 			}
 		}
 	}
 }
 
-// between tells which two of n patches fine cell i lies between, and the share
-// of the further one.
-func between(i, n int) (near, far int, share float64) {
-	near = i / finer
-	// The middle of the cell as seen from the middle of its patch, in patches.
-	off := (float64(i%finer)+0.5)/finer - 0.5
-	far = near + 1
-	if off < 0 {
-		far, off = near-1, -off
+// gatherFrom adds what a surface at a place of the box gets by way of one copy, by
+// exact view factors.
+func (r *Room) gatherFrom(dst []float64, at [3]float64, img image, scratch *[]float64) {
+	up := turned(img.n[2])
+	base := img.ring == 0
+	at = r.space.seen(at, img.n)
+	for i := range r.surfaces {
+		s := &r.surfaces[i]
+		if s.first < 0 {
+			continue
+		}
+		b, c := s.free()
+		var state []shade // of each patch; nil if all is free
+		if !r.uniform() {
+			switch r.shadeOf(at, at, s.lo, s.hi) {
+			case hidden:
+				continue
+			case partly:
+				state = make([]shade, (s.to[0]-s.from[0])*(s.to[1]-s.from[1]))
+				for j := range state {
+					rc := &r.rects[s.first+j]
+					state[j] = r.shadeOf(at, at, rc.lo, rc.hi)
+				}
+			}
+		}
+		fb, fc := r.fine[b][s.from[0]*finer:s.to[0]*finer+1], r.fine[c][s.from[1]*finer:s.to[1]*finer+1]
+		nb, nc := len(fb)-1, len(fc)-1
+		if need := (nb + 1) * (nc + 1); cap(*scratch) < need {
+			*scratch = make([]float64, need)
+		}
+		corner := (*scratch)[:(nb+1)*(nc+1)]
+		sense := 1.0
+		if s.axis == 2 {
+			h := (s.at - at[2]) * up
+			if s.sign == up {
+				continue
+			}
+			if base && s.side == Above {
+				h = max(h, 1e-9)
+			}
+			if h <= 1e-12 {
+				continue
+			}
+			for i, x := range fb {
+				u := x - at[b]
+				for j, y := range fc {
+					corner[i*(nc+1)+j] = parallelElement(u, y-at[c], h)
+				}
+			}
+		} else {
+			x := (at[s.axis] - s.at) * s.sign
+			if base {
+				x = max(x, 1e-9)
+			} else if x <= 1e-9 {
+				continue
+			}
+			sense = up
+			for i, y := range fb {
+				for j, z := range fc {
+					u, v := y-at[b], z-at[c]
+					if b == 2 {
+						u, v = v, u
+					}
+					// Minus: light comes from heights above v.
+					corner[i*(nc+1)+j] = -perpendicularElement(x, u, max(v*up, 0))
+				}
+			}
+		}
+		sense *= img.weight
+		width := s.to[1] - s.from[1]
+		out := dst[s.first : s.first+(s.to[0]-s.from[0])*width]
+		for i, cu := range s.spread[0] {
+			lo, hi := corner[i*(nc+1):], corner[(i+1)*(nc+1):]
+			nearRow, farRow := out[cu.near*width:], out[cu.far*width:]
+			for j, cv := range s.spread[1] {
+				f := max(0, sense*(hi[j+1]-hi[j]-lo[j+1]+lo[j]))
+				if state != nil && f > 0 {
+					switch state[cu.near*width+cv.near] {
+					case hidden:
+						continue
+					case partly:
+						f *= r.seenShare(at, s, fb[i], fb[i+1], fc[j], fc[j+1])
+					}
+				}
+				nearRow[cv.near] += f * (1 - cu.share) * (1 - cv.share)
+				nearRow[cv.far] += f * (1 - cu.share) * cv.share
+				farRow[cv.near] += f * cu.share * (1 - cv.share)
+				farRow[cv.far] += f * cu.share * cv.share
+			}
+		}
 	}
-	if far < 0 || far >= n {
-		return near, near, 0
+}
+
+// seenShare is the share of a cell of a surface that panels leave in sight of p,
+// by four places of it.
+func (r *Room) seenShare(p [3]float64, s *surface, b0, b1, c0, c1 float64) float64 {
+	b, c := s.free()
+	var q [3]float64
+	q[s.axis] = s.at
+	seen := 0.0
+	for _, t := range [2]float64{0.25, 0.75} {
+		q[b] = b0 + t*(b1-b0)
+		for _, u := range [2]float64{0.25, 0.75} {
+			q[c] = c0 + u*(c1-c0)
+			if r.visible(p, q) {
+				seen += 0.25
+			}
+		}
 	}
-	return near, far, off
+	return seen
 }
 
 func clamp(v, lo, hi float64) float64 { return min(max(v, lo), hi) }

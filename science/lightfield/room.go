@@ -2,17 +2,33 @@ package lightfield
 
 import (
 	"errors"
+	"fmt"
 	"math"
+	"slices"
 
 	"gonum.org/v1/gonum/mat"
+
+	"underlamp/science/quantity"
 )
 
-// A patch is one cell of the grid on a side. Its free axes are the two that
-// follow the side's own axis: (axis+1)%3 with index u and (axis+2)%3 with v.
-type patch struct {
-	side Side
-	u, v int
+// A surface is one side of the space or one face of a panel. Its free axes are
+// the two that follow its own: (axis+1)%3 with index u and (axis+2)%3 with v.
+type surface struct {
+	side     Side    // −1 for a panel
+	rho      float64 // of a panel; that of a side may change
+	axis     int
+	at, sign float64 // where it lies, and to which end of the axis it faces
+	from, to [2]int  // the cells it covers, as indices of the room's lines
+	first    int     // of its patches; −1 if it has none
+	blocks   int     // first of its blocks
+	lo, hi   [3]float64
+	spread   [2][]fineCell
 }
+
+func (s *surface) free() (b, c int) { return (s.axis + 1) % 3, (s.axis + 2) % 3 }
+
+// A patch is one cell of a surface.
+type patch struct{ on, u, v int }
 
 // A Room is a space made ready: the exchange of light between the patches of
 // its sides is worked out, so that lamps can be placed in it again and again.
@@ -20,10 +36,21 @@ type patch struct {
 type Room struct {
 	space    Space
 	opt      Options
-	count    [3]int     // cells along each axis
-	step     [3]float64 // their lengths, m
-	patches  []patch    // of the reflecting sides
-	first    [NumSides]int
+	lines    [3][]float64 // that cut every axis into cells
+	fine     [3][]float64 // the same, every cell cut again for gathering
+	broken   [3][]bool    // lines at which a panel ends: light may jump there
+	count    [3]int       // cells along each axis
+	step     [3]float64   // their lengths, m; 0 if they differ
+	surfaces []surface
+	patches  []patch // of the surfaces that reflect
+	rects    []rect  // the same in space
+	areas    []float64
+	images   []image // copies of the box that light from Lambert sources comes from
+	wide     []image // the same for lamps that shine sideways
+	near     int     // number of images taken patch by patch
+	ringOne  int     // number of images that touch the box, and the box
+	blocks   []block
+	far      []float64     // exchange of blocks through the other images, m²
 	exchange *mat.SymDense // A_i F_ij in m²; nil without reflecting sides
 	parallel [3][]float64  // parallelCorner at grid differences, by the axis across
 	crossed  [3][]float64  // perpendicularCorner at grid differences, by the common axis
@@ -36,166 +63,210 @@ type system struct {
 	chol mat.Cholesky
 }
 
-// NewRoom cuts the sides of a space into patches, computes the exact exchange of
-// light between them and factorises their balance. All that is wrong with the
-// space is joined into one error.
+// errNoBalance is what a room without any loss comes to.
+var errNoBalance = errors.New("the sides reflect so much that the balance of light cannot be solved; give at least one side a reflectance below 1")
+
+// NewRoom cuts the sides of a space into patches, computes the exchange of light
+// between them (exact without mirrors and panels) and factorises their balance.
+// All that is wrong with the space is joined into one error.
 func NewRoom(space Space, opt Options) (*Room, error) {
 	opt, optErr := opt.fill()
 	if err := errors.Join(space.check(), optErr); err != nil {
 		return nil, err
 	}
+	space.Panels = slices.Clone(space.Panels)
 	r := &Room{space: space, opt: opt}
+	var err error
+	if r.images, err = imagesOf(space, opt.MaxError/4, false); err != nil {
+		return nil, err
+	}
+	if r.wide, err = imagesOf(space, opt.MaxError/4, true); err != nil {
+		return nil, err
+	}
+	for _, img := range r.images {
+		if img.ring <= 1 {
+			r.ringOne++
+		}
+		if img.ring <= nearRings {
+			r.near++
+		}
+	}
+	r.cut()
+	for i := range r.surfaces {
+		s := &r.surfaces[i]
+		s.first = -1
+		if r.rho(s, r.given()) > 0 {
+			s.first = len(r.patches)
+			r.patches = append(r.patches, r.patchesOf(i)...)
+		}
+	}
+	if len(r.patches) > mostPatches {
+		return nil, fmt.Errorf("the panels cut the sides into %d patches, more than %d; line up the edges of panels, or leave out the small ones", len(r.patches), mostPatches)
+	}
+	for _, p := range r.patches {
+		rc := r.rectOf(p)
+		r.rects = append(r.rects, rc)
+		r.areas = append(r.areas, rc.area)
+	}
+	if r.uniform() {
+		r.tabulate()
+	}
+	r.makeBlocks()
+	if n := len(r.patches); n > 0 {
+		r.exchange = mat.NewSymDense(n, nil)
+		raw := r.exchange.RawSymmetric()
+		inParallel(n, 16, func(from, to int) {
+			row := make([]float64, n)
+			for i := from; i < to; i++ {
+				r.exchangeRow(row[:i+1], r.patches[i], &r.rects[i])
+				for j, v := range row[:i+1] {
+					raw.Data[j*raw.Stride+i] = v
+				}
+			}
+		})
+	}
+	var ok bool
+	if r.system, ok = r.factorise(r.given()); !ok {
+		return nil, errNoBalance
+	}
+	return r, nil
+}
+
+// mostPatches bounds memory and time: 4000 patches balance in some seconds.
+const mostPatches = 6000
+
+// given are the reflectances of the sides as the space has them.
+func (r *Room) given() (rho [NumSides]float64) {
+	for side, w := range r.space.Walls {
+		rho[side] = w.reflectance()
+	}
+	return rho
+}
+
+// rho is the reflectance of a surface with the sides' as given.
+func (r *Room) rho(s *surface, sides [NumSides]float64) float64 {
+	if s.side >= 0 {
+		return sides[s.side]
+	}
+	return s.rho
+}
+
+// uniform says whether the cells along each axis are alike.
+func (r *Room) uniform() bool { return len(r.space.Panels) == 0 }
+
+// cut lays the lines and lists the surfaces: the sides in their order, then top
+// and bottom of every panel. Lines lie on every edge of a panel.
+func (r *Room) cut() {
+	space := &r.space
 	area := 0.0
 	for side, w := range space.Walls {
 		if w.reflectance() > 0 {
 			area += space.area(Side(side))
 		}
 	}
+	var breaks [3][]float64
+	for _, p := range space.Panels {
+		if p.Top > 0 || p.Bottom > 0 {
+			area += (p.X2 - p.X1) * (p.Y2 - p.Y1)
+		}
+		breaks[0] = append(breaks[0], p.X1, p.X2)
+		breaks[1] = append(breaks[1], p.Y1, p.Y2)
+		breaks[2] = append(breaks[2], p.Z)
+	}
 	if area == 0 { // nothing reflects: the grid only serves to measure what falls on the sides
 		for side := range Side(NumSides) {
 			area += space.area(side)
 		}
 	}
-	edge := math.Sqrt(area / float64(opt.Patches))
+	edge := math.Sqrt(area / float64(r.opt.Patches))
 	// The light on the walls changes fastest with height, since lamps hang close
 	// above the plants, so cells are lower than wide.
 	stretch := [3]float64{1.4, 1.4, 1 / 2.2}
 	for axis := range 3 {
-		n := math.Round(space.size(axis) / (edge * stretch[axis]))
-		r.count[axis] = int(min(max(n, 2), 40))
-		r.step[axis] = space.size(axis) / float64(r.count[axis])
+		size := space.size(axis)
+		ends := []float64{0}
+		for _, v := range slices.Sorted(slices.Values(breaks[axis])) {
+			if v-ends[len(ends)-1] > edgeM && size-v > edgeM {
+				ends = append(ends, v)
+			}
+		}
+		ends = append(ends, size)
+		least := 1.0
+		if len(ends) == 2 {
+			least = 2
+		}
+		r.lines[axis] = []float64{0}
+		r.broken[axis] = []bool{true}
+		for i, to := range ends[1:] {
+			from := ends[i]
+			n := min(max(math.Round((to-from)/(edge*stretch[axis])), least), 40)
+			for k := 1.0; k <= n; k++ {
+				r.lines[axis] = append(r.lines[axis], from+(to-from)*k/n)
+				r.broken[axis] = append(r.broken[axis], k == n)
+			}
+		}
+		r.count[axis] = len(r.lines[axis]) - 1
+		if len(ends) == 2 {
+			r.step[axis] = size / float64(r.count[axis])
+		}
+		r.fine[axis] = finerLines(r.lines[axis])
 	}
 	for side := range Side(NumSides) {
-		r.first[side] = -1
-		if space.Walls[side].reflectance() > 0 {
-			r.first[side] = len(r.patches)
-			r.patches = append(r.patches, r.patchesOf(side)...)
+		s := surface{side: side, axis: side.axis(), sign: 1}
+		if side.far() {
+			s.at, s.sign = space.size(s.axis), -1
 		}
+		b, c := s.free()
+		s.to = [2]int{r.count[b], r.count[c]}
+		r.surfaces = append(r.surfaces, s)
 	}
-	r.tabulate()
-	if n := len(r.patches); n > 0 {
-		r.exchange = mat.NewSymDense(n, nil)
-		inParallel(n, 16, func(from, to int) {
-			for i := from; i < to; i++ {
-				for j := range i {
-					if r.patches[i].side != r.patches[j].side {
-						r.exchange.SetSym(i, j, r.exchangeArea(r.patches[i], r.patches[j]))
-					}
-				}
+	nearest := func(axis int, v float64) int {
+		best := 0
+		for i, at := range r.lines[axis] {
+			if math.Abs(at-v) < math.Abs(r.lines[axis][best]-v) {
+				best = i
 			}
-		})
+		}
+		return best
 	}
-	var rho [NumSides]float64
-	for side, w := range space.Walls {
-		rho[side] = w.reflectance()
+	for _, p := range space.Panels {
+		s := surface{side: -1, axis: 2, at: p.Z, from: [2]int{nearest(0, p.X1), nearest(1, p.Y1)}, to: [2]int{nearest(0, p.X2), nearest(1, p.Y2)}}
+		s.rho, s.sign = float64(p.Top), 1
+		r.surfaces = append(r.surfaces, s)
+		s.rho, s.sign = float64(p.Bottom), -1
+		r.surfaces = append(r.surfaces, s)
 	}
-	var ok bool
-	if r.system, ok = r.factorise(rho); !ok {
-		return nil, errors.New("the sides reflect so much that the balance of light cannot be solved; give at least one side a reflectance below 1")
+	for i := range r.surfaces {
+		s := &r.surfaces[i]
+		b, c := s.free()
+		s.lo[s.axis], s.hi[s.axis] = s.at, s.at
+		s.lo[b], s.hi[b] = r.lines[b][s.from[0]], r.lines[b][s.to[0]]
+		s.lo[c], s.hi[c] = r.lines[c][s.from[1]], r.lines[c][s.to[1]]
+		s.spread = [2][]fineCell{r.spread(b, s.from[0], s.to[0]), r.spread(c, s.from[1], s.to[1])}
 	}
-	return r, nil
 }
 
-// patchesOf lists the cells of a side, v fastest.
-func (r *Room) patchesOf(side Side) []patch {
-	a := side.axis()
+// patchesOf lists the cells of a surface, v fastest.
+func (r *Room) patchesOf(on int) []patch {
+	s := &r.surfaces[on]
 	var out []patch
-	for u := range r.count[(a+1)%3] {
-		for v := range r.count[(a+2)%3] {
-			out = append(out, patch{side, u, v})
+	for u := s.from[0]; u < s.to[0]; u++ {
+		for v := s.from[1]; v < s.to[1]; v++ {
+			out = append(out, patch{on, u, v})
 		}
 	}
 	return out
 }
 
-// patchArea is the area of one cell of a side in m².
-func (r *Room) patchArea(side Side) float64 {
-	a := side.axis()
-	return r.step[(a+1)%3] * r.step[(a+2)%3]
-}
-
-// tabulate fills the corner terms; every exchange area is a difference of them.
-func (r *Room) tabulate() {
-	for a := range 3 {
-		b, c := (a+1)%3, (a+2)%3
-		nb, nc := r.count[b]+1, r.count[c]+1
-		r.parallel[a] = make([]float64, nb*nc)
-		for i := range nb {
-			for j := range nc {
-				r.parallel[a][i*nc+j] = parallelCorner(float64(i)*r.step[b], float64(j)*r.step[c], r.space.size(a))
-			}
-		}
-		na := r.count[a] + 1
-		r.crossed[a] = make([]float64, na*nb*nc)
-		inParallel(na, 1, func(from, to int) {
-			for i := from; i < to; i++ {
-				for j := range nb {
-					for k := range nc {
-						r.crossed[a][(i*nb+j)*nc+k] = perpendicularCorner(float64(i)*r.step[a], float64(j)*r.step[b], float64(k)*r.step[c])
-					}
-				}
-			}
-		})
-	}
-}
-
-// exchangeArea is A_p F_pq in m², exact (see [ParallelRectangles] and
-// [PerpendicularRectangles] for the sources).
-func (r *Room) exchangeArea(p, q patch) float64 {
-	ap, aq := p.side.axis(), q.side.axis()
-	index := func(p patch, axis int) int {
-		if (p.side.axis()+1)%3 == axis {
-			return p.u
-		}
-		return p.v
-	}
-	sum := 0.0
-	weights := [3]float64{-1, 2, -1}
-	if ap == aq {
-		if p.side == q.side {
-			return 0
-		}
-		nc := r.count[(ap+2)%3] + 1
-		for i, wi := range weights {
-			du := abs(p.u - q.u + i - 1)
-			for j, wj := range weights {
-				sum += wi * wj * r.parallel[ap][du*nc+abs(p.v-q.v+j-1)]
-			}
-		}
-		return sum
-	}
-	common := 3 - ap - aq
-	b, c := (common+1)%3, (common+2)%3
-	nb, nc := r.count[b]+1, r.count[c]+1
-	// A cell's distance from the line where the two planes meet, in cells.
-	fromEdge := func(p, other patch) int {
-		a := other.side.axis()
-		i := index(p, a)
-		if other.side.far() {
-			return r.count[a] - 1 - i
-		}
-		return i
-	}
-	eb, ec := fromEdge(p, q), fromEdge(q, p) // p reaches along q's axis and the other way round
-	if aq != b {
-		eb, ec = ec, eb
-	}
-	d := index(p, common) - index(q, common)
-	for i, wi := range weights {
-		base := abs(d+i-1) * nb
-		t := r.crossed[common]
-		sum += wi * (t[(base+eb)*nc+ec+1] + t[(base+eb+1)*nc+ec] -
-			t[(base+eb)*nc+ec] - t[(base+eb+1)*nc+ec+1])
-	}
-	// The double difference has a minus for the common direction, see the weights.
-	return -sum
-}
-
-func abs(i int) int {
-	if i < 0 {
-		return -i
-	}
-	return i
+// rectOf is a patch in space.
+func (r *Room) rectOf(p patch) rect {
+	s := &r.surfaces[p.on]
+	b, c := s.free()
+	rc := rect{axis: s.axis, sign: s.sign}
+	rc.lo[s.axis], rc.hi[s.axis] = s.at, s.at
+	rc.lo[b], rc.hi[b] = r.lines[b][p.u], r.lines[b][p.u+1]
+	rc.lo[c], rc.hi[c] = r.lines[c][p.v], r.lines[c][p.v+1]
+	return rc.filled()
 }
 
 // factorise prepares the balance of light at the reflectances given for the
@@ -218,101 +289,35 @@ func (r *Room) factorise(rho [NumSides]float64) (*system, bool) {
 		for j := i + 1; j < n; j++ {
 			row[j] = -src[j]
 		}
-		side := r.patches[i].side
-		row[i] = r.patchArea(side) / rho[side]
+		// A side that reflects nothing now may reflect later: its patches stay, dark.
+		at := max(r.rho(&r.surfaces[r.patches[i].on], rho), 1e-12)
+		row[i] = r.areas[i]/at - src[i]
 	}
 	return s, s.chol.Factorize(balance)
 }
 
-// onPatches writes the direct light of one lamp on the patches given, as means
-// over each patch in PPFD. The part of a patch above the lamp is dark.
-func (r *Room) onPatches(dst []float64, s *source, patches []patch) {
-	for i, p := range patches {
-		dst[i] = r.onPatch(s, p)
+// WithReflectance is the room with another reflectance of one side, as the floor
+// has when the crop closes. The exchange of light is kept and only its balance is
+// factorised again. A side that reflected nothing when the room was made has no
+// patches; then, and for an open side, the room is made anew with it closed.
+func (r *Room) WithReflectance(side Side, rho quantity.Fraction) (*Room, error) {
+	space := r.space
+	space.Walls[side].Open = false
+	space.Walls[side].Reflectance = rho
+	if err := space.check(); err != nil {
+		return nil, err
 	}
-}
-
-func (r *Room) onPatch(s *source, p patch) float64 {
-	a := p.side.axis()
-	b, c := (a+1)%3, (a+2)%3
-	if p.side == Above {
-		return 0
-	}
-	var lo, hi [3]float64
-	if p.side.far() {
-		lo[a] = r.space.size(a)
-	}
-	hi[a] = lo[a]
-	lo[b], hi[b] = float64(p.u)*r.step[b], float64(p.u+1)*r.step[b]
-	lo[c], hi[c] = float64(p.v)*r.step[c], float64(p.v+1)*r.step[c]
-	share := 1.0
-	if a != 2 {
-		top := min(hi[2], s.z)
-		if top <= lo[2] {
-			return 0
+	if r.surfaces[side].first < 0 {
+		if rho == 0 && !r.space.Walls[side].Open {
+			return r, nil
 		}
-		share = (top - lo[2]) / (hi[2] - lo[2])
-		hi[2] = top
+		return NewRoom(space, r.opt)
 	}
-	sign := 1.0
-	if p.side.far() {
-		sign = -1
+	with := *r
+	with.space = space
+	var ok bool
+	if with.system, ok = r.factorise(with.given()); !ok {
+		return nil, errNoBalance
 	}
-	return share * r.meanOver(s, lo, hi, a, sign, 6)
-}
-
-// meanOver is the mean direct light of a lamp over a rectangle on a side, by
-// Gauss nodes; a rectangle too near to the lamp for that is cut.
-func (r *Room) meanOver(s *source, lo, hi [3]float64, a int, sign float64, depth int) float64 {
-	b, c := (a+1)%3, (a+2)%3
-	// The distance from the opening sets the scale on which the light changes.
-	gap := func(axis int, at, half float64) float64 {
-		return max(0, lo[axis]-at-half, at-half-hi[axis])
-	}
-	gx, gy, gz := gap(0, s.x, s.a), gap(1, s.y, s.b), gap(2, s.z, 0)
-	d := math.Sqrt(gx*gx + gy*gy + gz*gz)
-	need := func(axis int) int {
-		half := (hi[axis] - lo[axis]) / 2
-		ratio := d / half
-		switch {
-		case ratio > 12:
-			return 1
-		case ratio > 4.5:
-			return 2
-		case ratio > 2.2:
-			return 3
-		case ratio > 1.2:
-			return 4
-		}
-		return 9
-	}
-	nb, nc := need(b), need(c)
-	if depth > 0 && max(nb, nc) > 4 {
-		axis := b
-		if nb <= 4 || nc > 4 && hi[c]-lo[c] > hi[b]-lo[b] {
-			axis = c
-		}
-		mid := (lo[axis] + hi[axis]) / 2
-		loFar, hiNear := lo, hi
-		loFar[axis], hiNear[axis] = mid, mid
-		return (r.meanOver(s, lo, hiNear, a, sign, depth-1) + r.meanOver(s, loFar, hi, a, sign, depth-1)) / 2
-	}
-	gb, gc := &gauss[min(nb, 4)], &gauss[min(nc, 4)]
-	sum := 0.0
-	at := lo
-	for i, t := range gb.at {
-		at[b] = lo[b] + (hi[b]-lo[b])*(1+t)/2
-		for j, t := range gc.at {
-			at[c] = lo[c] + (hi[c]-lo[c])*(1+t)/2
-			p := Point{at[0], at[1], at[2]}
-			var e float64
-			if a == 2 {
-				e = s.onHorizontal(p)
-			} else {
-				e = s.onWall(p, a, sign)
-			}
-			sum += gb.weight[i] * gc.weight[j] * e
-		}
-	}
-	return sum
+	return &with, nil
 }

@@ -232,8 +232,7 @@ func TestLaws(t *testing.T) {
 			t.Fatal(err)
 		}
 		for i, v := range g.Responses(nil, pts) {
-			// Half of MaxError: rounding may tip a number of nodes over.
-			if !near(resp[i], v, 0.005) {
+			if !near(resp[i], v, 1e-6) {
 				t.Fatalf("not symmetric: %v and %v", resp[i], v)
 			}
 		}

@@ -3,7 +3,6 @@ package lightfield
 import (
 	"errors"
 	"fmt"
-	"math"
 
 	"underlamp/science/quantity"
 )
@@ -64,14 +63,17 @@ func (s Side) axis() int { return int(s) / 2 }
 func (s Side) far() bool { return int(s)%2 == 1 }
 
 // A Wall is what one side of a space does with light: an open side lets all of
-// it go, any other sends Reflectance of it back, evenly in all directions
-// (Lambert). Reflectance is that for photons of 400 to 700 nm, from 0 to 1.
+// it go, any other sends Reflectance of it back evenly in all directions
+// (Lambert) and Mirror of it as a plane mirror does; the rest is swallowed. Both
+// are those for photons of 400 to 700 nm, from 0 to 1, and at any angle; together
+// they are at most 1.
 type Wall struct {
 	Open        bool
 	Reflectance quantity.Fraction // not read if Open
+	Mirror      quantity.Fraction // not read if Open
 }
 
-// reflectance is the share that comes back.
+// reflectance is the share that comes back scattered.
 func (w Wall) reflectance() float64 {
 	if w.Open {
 		return 0
@@ -79,11 +81,29 @@ func (w Wall) reflectance() float64 {
 	return float64(w.Reflectance)
 }
 
+// mirror is the share that comes back as from a mirror.
+func (w Wall) mirror() float64 {
+	if w.Open {
+		return 0
+	}
+	return float64(w.Mirror)
+}
+
+// A Panel is an opaque level rectangle inside a space, as thin as paper: a shelf
+// above part of the bench, the lid of a tank. It shades, and each face sends its
+// reflectance of the light back evenly in all directions. It spans X1 to X2 and Y1
+// to Y2 at height Z, in m.
+type Panel struct {
+	X1, X2, Y1, Y2, Z float64
+	Top, Bottom       quantity.Fraction // reflectance of the faces, 400 to 700 nm
+}
+
 // A Space is a box from 0 to Width in x, 0 to Depth in y and 0 to Height in z,
 // in m, all above 0. Walls is indexed by [Side].
 type Space struct {
 	Width, Depth, Height float64
 	Walls                [NumSides]Wall
+	Panels               []Panel // at most 32
 }
 
 // size is the length along an axis.
@@ -108,126 +128,60 @@ func (s Space) check() error {
 			errs = append(errs, fmt.Errorf("the %s of the space is %v m; it must be above 0 and at most %v m", d.name, d.v, longestM))
 		}
 	}
-	all := 1.0
+	kept := 1.0
 	for side, w := range s.Walls {
-		rho := w.reflectance()
+		rho, m := w.reflectance(), w.mirror()
 		if !(rho >= 0 && rho <= 1) {
 			errs = append(errs, fmt.Errorf("the reflectance of side %v is %v; it must be from 0 to 1", Side(side), rho))
+		} else if !(m >= 0 && rho+m <= 1+1e-12) {
+			errs = append(errs, fmt.Errorf("side %v scatters %v and mirrors %v of the light; both must be from 0, and together at most 1", Side(side), rho, m))
 		}
-		all = min(all, rho)
+		kept = min(kept, rho+m)
 	}
-	if all == 1 {
-		errs = append(errs, errors.New("all six sides reflect everything, so the light would grow without end; give at least one side a reflectance below 1"))
+	errs = append(errs, s.checkPanels()...)
+	for _, p := range s.Panels {
+		kept = min(kept, float64(p.Top), float64(p.Bottom))
+	}
+	if kept == 1 {
+		errs = append(errs, errors.New("all six sides (and the panels, if any) reflect everything, so the light would grow without end; give at least one of the six sides a reflectance below 1"))
 	}
 	return errors.Join(errs...)
+}
+
+// mostPanels bounds the number of panels, since every edge of one cuts the sides.
+const mostPanels = 32
+
+// checkPanels lists all that is wrong with the panels, counted from 1.
+func (s Space) checkPanels() []error {
+	var errs []error
+	if len(s.Panels) > mostPanels {
+		errs = append(errs, fmt.Errorf("the space has %d panels; it must have at most %d", len(s.Panels), mostPanels))
+	}
+	for i, p := range s.Panels {
+		for _, d := range []struct {
+			axis     string
+			from, to float64
+			size     float64
+		}{{"x", p.X1, p.X2, s.Width}, {"y", p.Y1, p.Y2, s.Depth}} {
+			if !(d.from >= -edgeM && d.to <= d.size+edgeM && d.to-d.from >= edgeM) {
+				errs = append(errs, fmt.Errorf("panel %d spans %v to %v m in %s; it must lie in the space, 0 to %v m, and be at least %v m long", i+1, d.from, d.to, d.axis, d.size, edgeM))
+			}
+		}
+		if !(p.Z >= edgeM && p.Z <= s.Height-edgeM) {
+			errs = append(errs, fmt.Errorf("panel %d is at a height of %v m; it must be between bottom and top of the space, 0 and %v m; a panel that fills one of them is a side", i+1, p.Z, s.Height))
+		}
+		for _, rho := range []quantity.Fraction{p.Top, p.Bottom} {
+			if !(rho >= 0 && rho <= 1) {
+				errs = append(errs, fmt.Errorf("panel %d has a reflectance of %v; it must be from 0 to 1", i+1, float64(rho)))
+			}
+		}
+	}
+	return errs
 }
 
 // longestM bounds lengths, in m: beyond it a number was most likely given in
 // another unit. Common practice, no source.
 const longestM = 1000
-
-// Shape is the outline of a luminous opening.
-type Shape int
-
-// The outlines.
-const (
-	Rectangle Shape = iota
-	Disc
-)
-
-// A Lamp is one fixture that faces straight down. Its luminous opening is a
-// horizontal rectangle or disc around Centre whose every part sends out the
-// same light,
-//
-//	I(θ) = Φ (m+1)/(2π) cos^m θ   [µmol s⁻¹ sr⁻¹]
-//
-// with θ from straight down, nothing upwards.
-type Lamp struct {
-	Centre       Point
-	Shape        Shape
-	Width, Depth float64      // of the opening in x and y, m; a disc has Width as diameter; 0 and 0 is a point
-	Flux         quantity.PPF // Φ at full power, µmol s⁻¹
-	Exponent     float64      // m, 0 to 500; see [ExponentFromBeam]
-}
-
-// largestExponent belongs to a beam of 6° at half power; no plant lamp is
-// narrower.
-const largestExponent = 500
-
-// edgeM is how far an opening may reach into a closed side, in m: a ruler is
-// read to a millimetre or two.
-const edgeM = 0.002
-
-// half lengths of the opening in x and y.
-func (l Lamp) half() (a, b float64) {
-	if l.Shape == Disc {
-		return l.Width / 2, l.Width / 2
-	}
-	return l.Width / 2, l.Depth / 2
-}
-
-// checkLamps joins all that is wrong with lamps in a space. Lamps are counted
-// from 1.
-func checkLamps(s Space, lamps []Lamp) error {
-	var errs []error
-	for i, l := range lamps {
-		fail := func(format string, args ...any) {
-			errs = append(errs, fmt.Errorf("lamp %d: %s", i+1, fmt.Sprintf(format, args...)))
-		}
-		if flux := float64(l.Flux); !(flux >= 0) || math.IsInf(flux, 1) {
-			fail("the photon flux is %v µmol/s; it must be a number from 0", flux)
-		}
-		if !(l.Exponent >= 0 && l.Exponent <= largestExponent) {
-			fail("the beam exponent is %v; it must be from 0 to %v", l.Exponent, largestExponent)
-		}
-		if l.Shape != Rectangle && l.Shape != Disc {
-			fail("the shape %d is not known", int(l.Shape))
-		}
-		if !(l.Width >= 0 && l.Width <= longestM) || !(l.Depth >= 0 && l.Depth <= longestM) {
-			fail("the luminous opening is %v m by %v m; lengths must be from 0 to %v m", l.Width, l.Depth, longestM)
-			continue
-		}
-		a, b := l.half()
-		halves := [3]float64{a, b, 0}
-		for axis, name := range []string{"x", "y", "z"} {
-			c, size := l.Centre.at(axis), s.size(axis)
-			if !(c >= 0 && c <= size) || axis == 2 && c == 0 {
-				fail("%s is %v m, outside the space, which reaches from 0 to %v m", name, c, size)
-				continue
-			}
-			near, far := s.Walls[2*axis], s.Walls[2*axis+1]
-			if !near.Open && c-halves[axis] < -edgeM || !far.Open && c+halves[axis] > size+edgeM {
-				fail("the luminous opening reaches through a closed side in %s: it spans %.4g to %.4g m in a space of 0 to %.4g m; move the lamp, or correct its size", name, c-halves[axis], c+halves[axis], size)
-			}
-		}
-	}
-	return errors.Join(errs...)
-}
-
-// ExponentFromBeam returns the exponent m of a lamp whose intensity falls to
-// half at the half of the full beam angle given.
-//
-//	m = ln ½ / ln cos(full/2)
-//
-// 120° gives 1, a Lambertian lamp. The angle must be above 0° and below 180°;
-// beams so narrow that m would pass 500 (about 6°) are refused as well.
-func ExponentFromBeam(full quantity.Degree) (float64, error) {
-	if !(full > 0 && full < 180) {
-		return 0, fmt.Errorf("a beam angle of %v° is not possible; it must be above 0° and below 180°", float64(full))
-	}
-	m := -math.Ln2 / math.Log(math.Cos(full.Radians()/2))
-	if m > largestExponent {
-		return 0, fmt.Errorf("a beam angle of %v° is too narrow for this model; it must be at least 6.1°", float64(full))
-	}
-	return m, nil
-}
-
-// BeamFromExponent is the inverse of [ExponentFromBeam]: the full angle between
-// the directions of half intensity. Exponent 0 gives 180°.
-func BeamFromExponent(m float64) quantity.Degree {
-	// cos(full/2) = 2^(-1/m)
-	return quantity.Degree(2 * math.Acos(math.Exp2(-1/m)) * 180 / math.Pi)
-}
 
 // Options steer the effort. The zero value is good for growing spaces.
 type Options struct {

@@ -1,0 +1,384 @@
+package lightfield
+
+import "math"
+
+// A rect is a rectangle in space across one axis.
+type rect struct {
+	axis   int
+	sign   float64 // to which end of the axis it faces
+	lo, hi [3]float64
+	centre [3]float64
+	area   float64
+	size   float64 // half of its diagonal
+}
+
+// filled works out centre, area and size.
+func (a rect) filled() rect {
+	a.area = 1
+	for i := range 3 {
+		a.centre[i] = (a.lo[i] + a.hi[i]) / 2
+		if d := a.hi[i] - a.lo[i]; i != a.axis {
+			a.area *= d
+			a.size += d * d
+		}
+	}
+	a.size = math.Sqrt(a.size) / 2
+	return a
+}
+
+// seen is the rectangle as it stands to the box from copy n; see [Space.seen].
+func (a rect) seen(s *Space, n [3]int) rect {
+	if n == [3]int{} {
+		return a
+	}
+	a.lo, a.hi, a.centre = s.seen(a.lo, n), s.seen(a.hi, n), s.seen(a.centre, n)
+	for i := range 3 {
+		if a.lo[i] > a.hi[i] {
+			a.lo[i], a.hi[i] = a.hi[i], a.lo[i]
+		}
+	}
+	a.sign *= turned(n[a.axis])
+	return a
+}
+
+// at is the place of a rectangle with parameters u and v from 0 to 1.
+func (a *rect) at(u, v float64) [3]float64 {
+	p := a.lo
+	b, c := (a.axis+1)%3, (a.axis+2)%3
+	p[b] += u * (a.hi[b] - a.lo[b])
+	p[c] += v * (a.hi[c] - a.lo[c])
+	return p
+}
+
+// kernel is cos·cos/(π d²) between two small surfaces; 0 if one does not face the
+// other.
+func kernel(p [3]float64, axis int, sign float64, q [3]float64, qAxis int, qSign float64) float64 {
+	v := [3]float64{q[0] - p[0], q[1] - p[1], q[2] - p[2]}
+	a, b := v[axis]*sign, -v[qAxis]*qSign
+	if a <= 0 || b <= 0 {
+		return 0
+	}
+	d2 := v[0]*v[0] + v[1]*v[1] + v[2]*v[2]
+	return a * b / (math.Pi * d2 * d2)
+}
+
+// Distances in sizes (half diagonals of both together) from which the exchange of
+// two rectangles is taken from 2 × 2 places on each, and from their middles. The
+// next term of the series is of the order of (size/d)⁴ and (size/d)².
+const (
+	fewFrom  = 3
+	onceFrom = 12
+)
+
+// between is A F in m² of two rectangles of which the second is in the box and the
+// first there or in a copy of it; panels shade.
+func (r *Room) between(a, b *rect) float64 {
+	d := [3]float64{b.centre[0] - a.centre[0], b.centre[1] - a.centre[1], b.centre[2] - a.centre[2]}
+	if d[a.axis]*a.sign <= 1e-12 || -d[b.axis]*b.sign <= 1e-12 {
+		return 0
+	}
+	apart := math.Sqrt(d[0]*d[0] + d[1]*d[1] + d[2]*d[2])
+	size := a.size + b.size
+	shade := false
+	if !r.uniform() {
+		switch r.shadeOf(a.lo, a.hi, b.lo, b.hi) {
+		case hidden:
+			return 0
+		case partly:
+			shade = true
+		}
+	}
+	if apart > onceFrom*size {
+		if shade && !r.visible(a.centre, b.centre) {
+			return 0
+		}
+		return a.area * b.area * kernel(a.centre, a.axis, a.sign, b.centre, b.axis, b.sign)
+	}
+	if apart > fewFrom*size {
+		all, seen := r.sampled(a, b, gaussPair[:], shade)
+		if shade {
+			return a.area * b.area * seen
+		}
+		return a.area * b.area * all
+	}
+	exact := exactExchange(a, b)
+	if shade {
+		all, seen := r.sampled(a, b, thirds[:], true)
+		if all == 0 {
+			return 0
+		}
+		exact *= seen / all
+	}
+	return exact
+}
+
+// Places along an edge: two nodes of Gauss, and the middles of thirds.
+var (
+	gaussPair = [2]float64{0.5 - math.Sqrt(3)/6, 0.5 + math.Sqrt(3)/6}
+	thirds    = [3]float64{1.0 / 6, 0.5, 5.0 / 6}
+)
+
+// sampled is the mean kernel between places on two rectangles, all of it and what
+// panels leave.
+func (r *Room) sampled(a, b *rect, nodes []float64, shade bool) (all, seen float64) {
+	n := float64(len(nodes))
+	n *= n
+	for _, u := range nodes {
+		for _, v := range nodes {
+			p := a.at(u, v)
+			for _, s := range nodes {
+				for _, t := range nodes {
+					q := b.at(s, t)
+					k := kernel(p, a.axis, a.sign, q, b.axis, b.sign)
+					all += k
+					if shade && k > 0 && r.visible(p, q) {
+						seen += k
+					}
+				}
+			}
+		}
+	}
+	return all / (n * n), seen / (n * n)
+}
+
+// exactExchange is A F in m² of two rectangles that see each other in full
+// (EhlertSmith1993).
+func exactExchange(a, b *rect) float64 {
+	sum := 0.0
+	ends := [2]float64{1, -1} // low and high end of a against the low end of b; the other way against the high one
+	if a.axis == b.axis {
+		c := math.Abs(b.lo[a.axis] - a.lo[a.axis])
+		x, y := (a.axis+1)%3, (a.axis+2)%3
+		for i, si := range ends {
+			for k, sk := range ends {
+				dx := pick(a, i, x) - pick(b, k, x)
+				for j, sj := range ends {
+					for l, sl := range ends {
+						sum += si * sk * sj * sl * parallelCorner(dx, pick(a, j, y)-pick(b, l, y), c)
+					}
+				}
+			}
+		}
+		return sum
+	}
+	common := 3 - a.axis - b.axis
+	// How far a reaches from the plane of b, and the other way round.
+	y := [2]float64{math.Abs(a.lo[b.axis] - b.lo[b.axis]), math.Abs(a.hi[b.axis] - b.lo[b.axis])}
+	z := [2]float64{math.Abs(b.lo[a.axis] - a.lo[a.axis]), math.Abs(b.hi[a.axis] - a.lo[a.axis])}
+	if y[0] > y[1] {
+		y[0], y[1] = y[1], y[0]
+	}
+	if z[0] > z[1] {
+		z[0], z[1] = z[1], z[0]
+	}
+	for i, si := range ends {
+		for k, sk := range ends {
+			u := pick(a, i, common) - pick(b, k, common)
+			for j, sj := range ends {
+				for l, sl := range ends {
+					sum += si * sk * sj * sl * perpendicularCorner(u, y[j], z[l])
+				}
+			}
+		}
+	}
+	return sum
+}
+
+// pick is the low (0) or high (1) end of a rectangle along an axis.
+func pick(a *rect, end, axis int) float64 {
+	if end == 0 {
+		return a.lo[axis]
+	}
+	return a.hi[axis]
+}
+
+// gridExchange is A_p F_pq in m² for patches of two sides of a uniform grid, exact
+// (see [ParallelRectangles] and [PerpendicularRectangles] for the sources).
+func (r *Room) gridExchange(p, q patch) float64 {
+	ap, aq := Side(p.on).axis(), Side(q.on).axis()
+	index := func(p patch, axis int) int {
+		if (Side(p.on).axis()+1)%3 == axis {
+			return p.u
+		}
+		return p.v
+	}
+	sum := 0.0
+	weights := [3]float64{-1, 2, -1}
+	if ap == aq {
+		if p.on == q.on {
+			return 0
+		}
+		nc := r.count[(ap+2)%3] + 1
+		for i, wi := range weights {
+			du := abs(p.u - q.u + i - 1)
+			for j, wj := range weights {
+				sum += wi * wj * r.parallel[ap][du*nc+abs(p.v-q.v+j-1)]
+			}
+		}
+		return sum
+	}
+	common := 3 - ap - aq
+	b, c := (common+1)%3, (common+2)%3
+	nb, nc := r.count[b]+1, r.count[c]+1
+	// A cell's distance from the line where the two planes meet, in cells.
+	fromEdge := func(p, other patch) int {
+		a := Side(other.on).axis()
+		i := index(p, a)
+		if Side(other.on).far() {
+			return r.count[a] - 1 - i
+		}
+		return i
+	}
+	eb, ec := fromEdge(p, q), fromEdge(q, p) // p reaches along q's axis and the other way round
+	if aq != b {
+		eb, ec = ec, eb
+	}
+	d := index(p, common) - index(q, common)
+	for i, wi := range weights {
+		base := abs(d+i-1) * nb
+		t := r.crossed[common]
+		sum += wi * (t[(base+eb)*nc+ec+1] + t[(base+eb+1)*nc+ec] -
+			t[(base+eb)*nc+ec] - t[(base+eb+1)*nc+ec+1])
+	}
+	// The double difference has a minus for the common direction, see the weights.
+	return -sum
+}
+
+func abs(i int) int {
+	if i < 0 {
+		return -i
+	}
+	return i
+}
+
+// exchangeRow writes A_p F_pj in m² for the first len(dst) patches of the room: in
+// the box, in the near copies patch by patch, in the others block by block.
+func (r *Room) exchangeRow(dst []float64, p patch, rc *rect) {
+	for j := range dst {
+		q := r.patches[j]
+		switch {
+		case q.on == p.on:
+			dst[j] = 0
+		case r.uniform():
+			dst[j] = r.gridExchange(p, q)
+		default:
+			dst[j] = r.between(rc, &r.rects[j])
+		}
+	}
+	for _, img := range r.images[1:r.near] {
+		from := rc.seen(&r.space, img.n)
+		for j := range dst {
+			dst[j] += img.weight * r.between(&from, &r.rects[j])
+		}
+	}
+	if r.far == nil {
+		return
+	}
+	n, mine := len(r.blocks), r.blockOf(p)
+	share := rc.area / r.blocks[mine].area
+	for j := range dst {
+		b := r.blockOf(r.patches[j])
+		dst[j] += r.far[mine*n+b] * share * r.areas[j] / r.blocks[b].area
+	}
+}
+
+// nearRings is how many rings of copies are taken patch by patch.
+const nearRings = 3
+
+// blocksAlong is the number of blocks along each way of a surface. A block of a
+// quarter of a side is seen from at least three sides away.
+const blocksAlong = 4
+
+// A block is a part of a surface that acts as one in the distance.
+type block struct {
+	rect
+	surface int
+}
+
+// makeBlocks cuts all surfaces into blocks and sums their exchange over the far
+// copies.
+func (r *Room) makeBlocks() {
+	if r.near == len(r.images) {
+		return
+	}
+	for i := range r.surfaces {
+		s := &r.surfaces[i]
+		s.blocks = len(r.blocks)
+		b, c := s.free()
+		for u := range blocksAlong {
+			for v := range blocksAlong {
+				rc := rect{axis: s.axis, sign: s.sign}
+				rc.lo[s.axis], rc.hi[s.axis] = s.at, s.at
+				u0, u1 := blockEnds(u, s.from[0], s.to[0])
+				v0, v1 := blockEnds(v, s.from[1], s.to[1])
+				rc.lo[b], rc.hi[b] = r.lines[b][u0], r.lines[b][u1]
+				rc.lo[c], rc.hi[c] = r.lines[c][v0], r.lines[c][v1]
+				r.blocks = append(r.blocks, block{rc.filled(), i})
+			}
+		}
+	}
+	n := len(r.blocks)
+	r.far = make([]float64, n*n)
+	inParallel(n, 1, func(from, to int) {
+		for i := from; i < to; i++ {
+			for _, img := range r.images[r.near:] {
+				a := r.blocks[i].seen(&r.space, img.n)
+				for j := range r.blocks {
+					b := &r.blocks[j].rect
+					k := kernel(a.centre, a.axis, a.sign, b.centre, b.axis, b.sign)
+					if k > 0 && b.area > 0 && (r.uniform() || r.visible(a.centre, b.centre)) {
+						r.far[i*n+j] += img.weight * a.area * b.area * k
+					}
+				}
+			}
+		}
+	})
+}
+
+// blockEnds are the lines between which block i of a surface lies.
+func blockEnds(i, from, to int) (lo, hi int) {
+	return from + i*(to-from)/blocksAlong, from + (i+1)*(to-from)/blocksAlong
+}
+
+// blockOf is the block of a patch.
+func (r *Room) blockOf(p patch) int {
+	s := &r.surfaces[p.on]
+	along := func(i, from, to int) int {
+		k := (i - from) * blocksAlong / (to - from)
+		for {
+			if lo, hi := blockEnds(k, from, to); i < lo {
+				k--
+			} else if i >= hi {
+				k++
+			} else {
+				return k
+			}
+		}
+	}
+	return s.blocks + along(p.u, s.from[0], s.to[0])*blocksAlong + along(p.v, s.from[1], s.to[1])
+}
+
+// tabulate fills the corner terms; every exchange area is a difference of them.
+func (r *Room) tabulate() {
+	for a := range 3 {
+		b, c := (a+1)%3, (a+2)%3
+		nb, nc := r.count[b]+1, r.count[c]+1
+		r.parallel[a] = make([]float64, nb*nc)
+		for i := range nb {
+			for j := range nc {
+				r.parallel[a][i*nc+j] = parallelCorner(float64(i)*r.step[b], float64(j)*r.step[c], r.space.size(a))
+			}
+		}
+		na := r.count[a] + 1
+		r.crossed[a] = make([]float64, na*nb*nc)
+		inParallel(na, 1, func(from, to int) {
+			for i := from; i < to; i++ {
+				for j := range nb {
+					for k := range nc {
+						r.crossed[a][(i*nb+j)*nc+k] = perpendicularCorner(float64(i)*r.step[a], float64(j)*r.step[b], float64(k)*r.step[c])
+					}
+				}
+			}
+		})
+	}
+}

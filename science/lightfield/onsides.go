@@ -1,0 +1,117 @@
+package lightfield
+
+import "math"
+
+// onPatches writes the direct light of one lamp on the patches given, as means
+// over each patch in PPFD. The part of a patch above the lamp is dark.
+func (r *Room) onPatches(dst []float64, s *source, patches []patch) {
+	for i, p := range patches {
+		dst[i] = r.onPatch(s, p)
+	}
+}
+
+// onPatch is what a patch gets straight from a lamp and by way of mirrors alone.
+func (r *Room) onPatch(s *source, p patch) float64 {
+	rc := r.rectOf(p)
+	sum := 0.0
+	for _, img := range r.imagesFor(s) {
+		sum += img.weight * r.onRect(s, rc.seen(&r.space, img.n))
+	}
+	return sum
+}
+
+// imagesFor are the copies of the box that matter for a lamp.
+func (r *Room) imagesFor(s *source) []image {
+	if s.down() && s.m >= 1 {
+		return r.images
+	}
+	return r.wide
+}
+
+// onRect is the mean light of a lamp on a rectangle in the box or a copy of it.
+func (r *Room) onRect(s *source, rc rect) float64 {
+	share := 1.0
+	if s.down() {
+		// Above the opening it is dark.
+		if rc.axis == 2 && (rc.sign < 0 || rc.lo[2] >= s.z) {
+			return 0
+		}
+		if rc.axis != 2 {
+			top := min(rc.hi[2], s.z)
+			if top <= rc.lo[2] {
+				return 0
+			}
+			share = (top - rc.lo[2]) / (rc.hi[2] - rc.lo[2])
+			rc.hi[2] = top
+		}
+	}
+	lo, hi := s.bounds()
+	// The lamp must be in front.
+	if rc.sign > 0 && hi[rc.axis] <= rc.lo[rc.axis] || rc.sign < 0 && lo[rc.axis] >= rc.lo[rc.axis] {
+		return 0
+	}
+	shade := false
+	if !r.uniform() {
+		switch r.shadeOf(rc.lo, rc.hi, lo, hi) {
+		case hidden:
+			return 0
+		case partly:
+			shade = true
+		}
+	}
+	return share * r.meanOver(s, rc.lo, rc.hi, rc.axis, rc.sign, shade, 6)
+}
+
+// meanOver is the mean direct light of a lamp over a rectangle on a side, by
+// Gauss nodes; a rectangle too near to the lamp for that is cut.
+func (r *Room) meanOver(s *source, lo, hi [3]float64, a int, sign float64, shade bool, depth int) float64 {
+	b, c := (a+1)%3, (a+2)%3
+	// The distance from the opening sets the scale on which the light changes.
+	gap := func(axis int, at, half float64) float64 {
+		return max(0, lo[axis]-at-half, at-half-hi[axis])
+	}
+	gx, gy, gz := gap(0, s.x, s.box[0]), gap(1, s.y, s.box[1]), gap(2, s.z, s.box[2])
+	d := math.Sqrt(gx*gx + gy*gy + gz*gz)
+	need := func(axis int) int {
+		half := (hi[axis] - lo[axis]) / 2
+		// Rounded, so that lamps in mirrored places get the same nodes where places
+		// and sizes are round numbers and the ratio falls on one of the limits.
+		ratio := float64(float32(d / half))
+		switch {
+		case ratio > 12:
+			return 1
+		case ratio > 4.5:
+			return 2
+		case ratio > 2.2:
+			return 3
+		case ratio > 1.2:
+			return 4
+		}
+		return 9
+	}
+	nb, nc := need(b), need(c)
+	if shade { // the edge of a shadow may cross it
+		nb, nc = max(nb, 4), max(nc, 4)
+	}
+	if depth > 0 && max(nb, nc) > 4 {
+		axis := b
+		if nb <= 4 || nc > 4 && float32(hi[c]-lo[c]) > float32(hi[b]-lo[b]) {
+			axis = c
+		}
+		mid := (lo[axis] + hi[axis]) / 2
+		loFar, hiNear := lo, hi
+		loFar[axis], hiNear[axis] = mid, mid
+		return (r.meanOver(s, lo, hiNear, a, sign, shade, depth-1) + r.meanOver(s, loFar, hi, a, sign, shade, depth-1)) / 2
+	}
+	gb, gc := &gauss[min(nb, 4)], &gauss[min(nc, 4)]
+	sum := 0.0
+	at := lo
+	for i, t := range gb.at {
+		at[b] = lo[b] + (hi[b]-lo[b])*(1+t)/2
+		for j, t := range gc.at {
+			at[c] = lo[c] + (hi[c]-lo[c])*(1+t)/2
+			sum += gb.weight[i] * gc.weight[j] * r.lit(s, at, a, sign, shadeSteps/2)
+		}
+	}
+	return sum
+}
