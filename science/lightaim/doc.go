@@ -1,0 +1,2 @@
+// Package lightaim placeholder
+package lightaim
