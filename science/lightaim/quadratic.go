@@ -1,6 +1,10 @@
 package lightaim
 
-import "math"
+import (
+	"math"
+
+	"gonum.org/v1/gonum/mat"
+)
 
 // A Quadratic is a convex quadratic program,
 //
@@ -63,6 +67,7 @@ func (q *Quadratic) Solve() QuadraticResult {
 		p := a.mostViolated()
 		if p < 0 {
 			status = Optimal
+			a.polish()
 			break
 		}
 		if !a.take(p, limit) {
@@ -246,7 +251,7 @@ func (a *active) take(p, limit int) bool {
 		}
 		// and the step at which p holds.
 		t2 := math.Inf(1)
-		if ww := dot(w, w); ww > 1e-13*size {
+		if ww := dot(w, w); ww > 1e-20*size {
 			t2 = max(-a.slack(p)*a.norm[p]/ww, 0)
 		}
 		t := min(t1, t2)
@@ -330,6 +335,61 @@ func (a *active) give(k int) {
 	for _, p := range a.set[k:] {
 		a.extend(a.forward(a.coef(p)))
 	}
+}
+
+// polish solves the equations of the set once more at a stroke,
+//
+//	[H −N; Nᵀ 0] [x; price] = [rhs; bound],
+//
+// which takes away the rounding of the steps. It keeps the old answer if a price
+// turned its sign or a condition is lost.
+func (a *active) polish() {
+	n, k := a.n, len(a.set)
+	m := mat.NewDense(n+k, n+k, nil)
+	b := mat.NewVecDense(n+k, nil)
+	for i := range n {
+		for j := range n {
+			m.Set(i, j, a.h[i*n+j])
+		}
+		b.SetVec(i, a.rhs[i])
+	}
+	for c, p := range a.set {
+		// Each row scaled to 1, its price by the same.
+		for i, v := range a.coef(p) {
+			m.Set(i, n+c, -v/a.norm[p])
+			m.Set(n+c, i, v/a.norm[p])
+		}
+		b.SetVec(n+c, a.halves[p].sign*a.halves[p].bound/a.norm[p])
+	}
+	var lu mat.LU
+	lu.Factorize(m)
+	var x mat.VecDense
+	if lu.SolveVecTo(&x, false, b) != nil {
+		return
+	}
+	var rest, fix mat.VecDense
+	rest.MulVec(m, &x)
+	rest.SubVec(b, &rest)
+	if lu.SolveVecTo(&fix, false, &rest) != nil {
+		return
+	}
+	x.AddVec(&x, &fix)
+	old := clone(a.x)
+	for i := range n {
+		a.x[i] = x.AtVec(i)
+	}
+	price := make([]float64, k)
+	good := a.mostViolated() < 0
+	for c, p := range a.set {
+		price[c] = x.AtVec(n+c) / a.norm[p]
+		good = good && price[c] > -1e-9*(1+largest(a.price))
+		price[c] = max(price[c], 0)
+	}
+	if !good {
+		copy(a.x, old)
+		return
+	}
+	a.price = price
 }
 
 func (a *active) result(status Status) QuadraticResult {
