@@ -1,7 +1,5 @@
 package lightaim
 
-import "math"
-
 // A Row is one linear condition: Low ≤ Σ Coef·x ≤ High. Low may be −Inf and High
 // +Inf; equal ends make an equation.
 type Row struct {
