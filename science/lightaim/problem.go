@@ -27,11 +27,19 @@ type Problem struct {
 
 	MinMean float64 // least mean over the points; 0 is none
 	MaxMean float64 // most; 0 is none
+	Means   []Mean  // the same of some points
 	Share   float64 // of the points that must keep Min and Max; 0 and 1 are all of them
 	Equal   []Equal // groups of points whose means must agree
 	MaxWatt float64 // most power of all lamps; 0 is none
 
 	MaxNodes int // of branch and bound; 0 means 400
+}
+
+// Mean asks for a mean PPFD over Points of at least Low, and at most High; 0 is
+// none.
+type Mean struct {
+	Points    []int
+	Low, High float64
 }
 
 // Equal asks that the mean over A, times FactorA, is the mean over B times
@@ -190,25 +198,44 @@ func (m *model) conditions() error {
 		}
 		return out
 	}
+	known := func(points []int) error {
+		if len(points) == 0 {
+			return wrong("a group of points is empty")
+		}
+		for _, i := range points {
+			if i < 0 || i >= p.Points {
+				return wrong("a group names point %d of %d", i, p.Points)
+			}
+		}
+		return nil
+	}
+	means := clone(p.Means)
 	if p.MinMean > 0 || p.MaxMean > 0 {
 		all := make([]int, p.Points)
 		for i := range all {
 			all[i] = i
 		}
-		r := Row{Coef: mean(all), Low: p.MinMean, High: math.Inf(1)}
-		if p.MaxMean > 0 {
-			r.High = p.MaxMean
+		means = append(means, Mean{all, p.MinMean, p.MaxMean})
+	}
+	for _, e := range means {
+		if err := known(e.Points); err != nil {
+			return err
+		}
+		r := Row{Coef: mean(e.Points), Low: math.Inf(-1), High: math.Inf(1)}
+		if e.Low > 0 {
+			r.Low = e.Low
+		}
+		if e.High > 0 {
+			r.High = e.High
 		}
 		m.side = append(m.side, r)
 	}
 	for _, e := range p.Equal {
-		if len(e.A) == 0 || len(e.B) == 0 {
-			return wrong("a group of points is empty")
+		if err := known(e.A); err != nil {
+			return err
 		}
-		for _, i := range append(clone(e.A), e.B...) {
-			if i < 0 || i >= p.Points {
-				return wrong("a group names point %d of %d", i, p.Points)
-			}
+		if err := known(e.B); err != nil {
+			return err
 		}
 		a, b := mean(e.A), mean(e.B)
 		fa, fb := orOne(e.FactorA), orOne(e.FactorB)
