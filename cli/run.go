@@ -107,7 +107,7 @@ Describe your own:                        underlamp new -o mybench.yaml`,
 	})
 	root.SetVersionTemplate("underlamp {{.Version}}\n")
 	root.AddCommand(
-		newNew(w), newCheck(w), newLight(w), newOutlook(w), newBest(w), newReport(w), newServe(w), newDemo(w), newValidate(w),
+		newNew(w), newCheck(w), newLight(w), newOutlook(w), newBest(w), newAim(w), newMatch(w), newRaise(w), newReport(w), newServe(w), newDemo(w), newValidate(w),
 	)
 	return root
 }

@@ -1,6 +1,7 @@
 package aim
 
 import (
+	"fmt"
 	"math"
 
 	"underlamp/science/lightaim"

@@ -53,7 +53,11 @@ func (s *state) figures(p *Proposal) []working.Figure {
 	if s.a.Goal == MostEven || s.a.Mean {
 		who = "the mean"
 	}
-	under := working.Figure{Name: fmt.Sprintf("chance that %s is under the target", who), Value: 100 * float64(p.Under), Unit: "%", Digits: 2, Working: working.Working{
+	what := "the target"
+	if s.a.Goal == MostWithin {
+		what = "the lower limit"
+	}
+	under := working.Figure{Name: fmt.Sprintf("chance that %s is under %s", who, what), Value: 100 * float64(p.Under), Unit: "%", Digits: 2, Working: working.Working{
 		Formula: "Φ(ln(wanted/PPFD)/sd)",
 		Inputs: []working.Input{
 			working.Plain("wanted", asked, "stated"),

@@ -15,13 +15,13 @@ import (
 // A RaiseAsk is how the lamps shall follow the canopy.
 type RaiseAsk struct {
 	PPFD      quantity.PPFD     // at the top of the canopy, mean over the plants; 0: what the planting surface has now
-	Tolerance quantity.Fraction // 0 means 10 %
+	Tolerance quantity.Fraction // 0 means 5 %
 	Step      quantity.Metre    // of the height; 0 means 2 cm
 	Clearance quantity.Metre    // between canopy and lowest lamp; 0 means 5 cm
 }
 
 const (
-	raiseTolerance = 0.1
+	raiseTolerance = 0.05
 	raiseStep      = 0.02 // m
 	raiseClearance = 0.05 // m
 	raiseDraws     = 200  // of the outlook: the height of the plants needs no more

@@ -29,7 +29,7 @@ type Proposal struct {
 	DLI    quantity.DLI      // mean
 	Uneven float64           // root mean square of PPFD/wanted − 1
 	Within int               // plants that have what was asked
-	Under  quantity.Fraction // chance that the darkest plant is under what was asked, margin left out
+	Under  quantity.Fraction // chance that the darkest plant (or the mean, if that was asked for) is under what was asked, margin left out
 
 	Power quantity.Watt         // of all lamps while they burn
 	Day   quantity.KilowattHour // electricity of a day
@@ -378,6 +378,9 @@ func (s *state) describe(p *Proposal, ppfd []float64) {
 	judged := float64(p.Lowest)
 	if s.a.Goal == MostEven || s.a.Mean {
 		judged = float64(p.Mean)
+	}
+	if s.a.Goal == MostWithin {
+		want *= 1 - float64(s.a.Tolerance)
 	}
 	p.Under = quantity.Fraction(chanceUnder(judged, want, s.sd))
 }

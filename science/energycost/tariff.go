@@ -1,6 +1,7 @@
 package energycost
 
 import (
+	"errors"
 	"fmt"
 	"math"
 	"strconv"
@@ -225,4 +226,13 @@ func (t Tariff) String() string {
 		}
 	}
 	return strings.Join(parts, ", ")
+}
+
+// ParseClock reads a time of day, "18:00", to the quarter hour: 72. 24:00 is 96.
+func ParseClock(text string) (quarter int, err error) {
+	q, wrong := clock(strings.TrimSpace(text))
+	if wrong != "" {
+		return 0, errors.New(wrong)
+	}
+	return q, nil
 }

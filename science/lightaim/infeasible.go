@@ -94,6 +94,17 @@ func (m *model) nearest() (*Answer, float64) {
 	if res.Status != Optimal {
 		return nil, math.NaN()
 	}
+	// Of all that miss by no more, those with the least power.
+	l.High[n] = res.Value*(1+1e-6) + 1e-9
+	l.Cost[n] = 0
+	for j, s := range r.segs {
+		l.Cost[j] = s.slope
+	}
+	m.sets++
+	if lean := l.Solve(); lean.Status == Optimal {
+		lean.Value = res.Value
+		res = lean
+	}
 	a := m.answer(r.dims(res.X[:n]))
 	a.Aim, a.Bound, a.Proven, a.Method = res.Value, res.Value, true, "nearest to the limits"
 	return a, res.Value
