@@ -1,5 +1,6 @@
 // Package cli is the command line: one verb a file, in the order of the job
-// (new, check, light, lamp, spectrum, outlook, best, report, serve, demo, validate). A verb reads
+// (new, check, light, lamp, spectrum, outlook, best, aim, match, raise, report, serve, demo,
+// validate). A verb reads
 // its options into a struct, and a function that takes only that struct does the
 // work, so that both are tested apart.
 //

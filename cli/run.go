@@ -109,6 +109,7 @@ Describe your own:                        underlamp new -o mybench.yaml`,
 	root.AddCommand(
 		newNew(w), newCheck(w), newLight(w), newLamp(w), newOutlook(w), newBest(w), newReport(w), newServe(w), newDemo(w), newValidate(w),
 		newNew(w), newCheck(w), newLight(w), newSpectrum(w), newOutlook(w), newBest(w), newReport(w), newServe(w), newDemo(w), newValidate(w),
+		newNew(w), newCheck(w), newLight(w), newOutlook(w), newBest(w), newAim(w), newMatch(w), newRaise(w), newReport(w), newServe(w), newDemo(w), newValidate(w),
 	)
 	return root
 }

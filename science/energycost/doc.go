@@ -1,5 +1,7 @@
 // Package energycost adds up the electricity of lamps, its price, and what it
-// yields. The outlook uses it for kWh, money and grams per kWh.
+// yields; it reads a tariff by the time of day and places the light of a day where
+// power is cheap. The outlook uses it for kWh, money and grams per kWh, app/aim for
+// the hours.
 //
 // # Conventions
 //

@@ -1,0 +1,77 @@
+package light
+
+import (
+	"fmt"
+
+	"underlamp/science/lightfield"
+	"underlamp/science/quantity"
+)
+
+// LampsAt are the lamps, corrected by the readings, with their mean height moved
+// to the one given; each keeps its distance from the mean.
+func (m *Model) LampsAt(height quantity.Metre) []lightfield.Lamp {
+	s := m.bench.Setting()
+	s.Height = height
+	return m.lampsAt(s)
+}
+
+// Responses are the PPFD that each lamp at full power gives each plant, mean over
+// a crown at the height z above the planting surface: element k·plants+i is lamp
+// k at plant i. The light of any dimmings is their sum.
+func (l *Lit) Responses(z quantity.Metre) []float64 {
+	return crownResponses(l.m, l.field, z)
+}
+
+// ResponsesOf is [Lit.Responses] for any lamps in the space of the bench: others
+// in number or place than those that hang there.
+func (m *Model) ResponsesOf(lamps []lightfield.Lamp, z quantity.Metre) ([]float64, error) {
+	field, err := m.room.Solve(lamps)
+	if err != nil {
+		return nil, fmt.Errorf("%d lamps in the space of bench %q: %w", len(lamps), m.bench.Name, err)
+	}
+	return crownResponses(m, field, z), nil
+}
+
+func crownResponses(m *Model, field *lightfield.Field, z quantity.Metre) []float64 {
+	pts := make([]lightfield.Point, len(m.samples))
+	for i, p := range m.samples {
+		p.Z = float64(z)
+		pts[i] = p
+	}
+	all := field.Responses(nil, pts)
+	n := len(m.samples) / len(m.plants)
+	out := make([]float64, len(all)/n)
+	for i := range out {
+		for _, v := range all[i*n : (i+1)*n] {
+			out[i] += v / float64(n)
+		}
+	}
+	return out
+}
+
+// PlantSD is the relative standard deviation of the light of each plant that
+// readings and labels leave open.
+func (m *Model) PlantSD() []float64 { return m.fit.RelativeSD(m.plants) }
+
+// exactMeter stands for a meter without scale error.
+const exactMeter = 1e-4
+
+// PlantSDSameMeter is [Model.PlantSD] without the scale error of the meter: what
+// matters between two benches that were read by one meter, whose error they
+// share. Without readings it is the same as PlantSD.
+func (m *Model) PlantSDSameMeter() ([]float64, error) {
+	if len(m.bench.Readings) == 0 {
+		return m.PlantSD(), nil
+	}
+	readings, err := readingsOf(m.bench)
+	if err != nil {
+		return nil, err
+	}
+	prior := priorOf(m.bench)
+	prior.MeterSD = exactMeter
+	fit, err := lightfield.Fit(spaceOf(m.bench), lampsOf(m.bench), readings, prior)
+	if err != nil {
+		return nil, fmt.Errorf("the light of bench %q cannot be computed: %w", m.bench.Name, err)
+	}
+	return fit.RelativeSD(m.plants), nil
+}

@@ -1,0 +1,119 @@
+package report
+
+import (
+	"fmt"
+	"html/template"
+
+	"underlamp/app/aim"
+	"underlamp/draw"
+	"underlamp/science/quantity"
+)
+
+// page is one picture with its words, as a file that needs nothing else.
+type page struct {
+	Title, Kicker string
+	CSS           template.CSS
+	Picture       template.HTML
+	Tables        []template.HTML
+	Words         []string
+	Cautions      template.HTML
+}
+
+func writePage(p page) []byte {
+	p.CSS, p.Cautions = template.CSS(CSS()), Cautions()
+	return []byte(render("aim.tmpl", p))
+}
+
+// AimPage is the answer to a target as one HTML file: before and after, and the
+// curve of electricity against evenness.
+func AimPage(r *aim.Result) []byte {
+	t := draw.Table{Caption: "Before and after", Head: []string{"figure", "now", "proposed"}}
+	for i, f := range r.BeforeFigures {
+		t.Rows = append(t.Rows, []string{f.Name, f.Text(), r.AfterFigures[i].Text()})
+	}
+	p := page{
+		Title: r.Bench.Name, Kicker: "Target of light", Words: append(append([]string{}, r.Limits...), r.Notes...),
+		Tables: []template.HTML{template.HTML(t.HTML())},
+	}
+	if len(r.Curve) > 1 {
+		p.Picture = CurvePicture(r)
+	}
+	return writePage(p)
+}
+
+// CurvePicture draws electricity against the distance from the target, with the
+// heights along the curve. It needs at least two points.
+func CurvePicture(r *aim.Result) template.HTML {
+	l := draw.Lines{XName: "electricity, kWh a day"}
+	uneven, height := draw.Series{Name: "free dimmers"}, draw.Series{Name: "lamps"}
+	for _, p := range r.Curve {
+		x := float64(p.Day)
+		if n := len(l.X); n > 0 && x <= l.X[n-1] {
+			continue
+		}
+		l.X = append(l.X, x)
+		uneven.Y = append(uneven.Y, 100*p.Uneven)
+		height.Y = append(height.Y, 100*float64(p.Height))
+	}
+	l.Panels = []draw.Panel{
+		{Name: "Distance of the plants from the target", Unit: "%", Zero: true, Series: []draw.Series{uneven}},
+		{Name: "Height of the lamps", Unit: "cm", Series: []draw.Series{height}},
+	}
+	if r.Found && float64(r.After.Day) >= l.X[0] && float64(r.After.Day) <= l.X[len(l.X)-1] {
+		l.Markers = []draw.Marker{{X: float64(r.After.Day), Label: "proposed"}}
+	}
+	return fit("curve", r.Bench, func(f draw.Frame) draw.Picture {
+		q := l
+		q.Frame = f
+		f.Title = "Electricity against evenness"
+		q.Frame.Title = f.Title
+		return q.Draw()
+	})
+}
+
+// RaisePage is the calendar of the lamps as one HTML file.
+func RaisePage(r *aim.RaiseResult) []byte {
+	t := draw.Table{Caption: "When to raise the lamps", Head: []string{"day", "date", "from", "to"}}
+	u := r.Bench.Units
+	for _, m := range r.Moves {
+		t.Rows = append(t.Rows, []string{fmt.Sprint(m.Day), m.Date, quantity.Length.Format(float64(m.From), u, 3), quantity.Length.Format(float64(m.To), u, 3)})
+	}
+	p := page{
+		Title: r.Bench.Name, Kicker: "Calendar of the lamps", Words: append(append([]string{}, r.Limits...), r.Notes...), Picture: RaisePicture(r),
+	}
+	if len(t.Rows) > 0 {
+		p.Tables = []template.HTML{template.HTML(t.HTML())}
+	}
+	return writePage(p)
+}
+
+// RaisePicture draws lamp and canopy height by day, and the light at the top of
+// the canopy with the calendar and without.
+func RaisePicture(r *aim.RaiseResult) template.HTML {
+	l := draw.Lines{XName: "day after transplanting"}
+	lamp, canopy := draw.Series{Name: "lamps"}, draw.Series{Name: "canopy"}
+	held, stay := draw.Series{Name: "raised"}, draw.Series{Name: "left"}
+	for _, d := range r.Days {
+		l.X = append(l.X, float64(d.Day))
+		lamp.Y = append(lamp.Y, 100*float64(d.Lamps))
+		canopy.Y = append(canopy.Y, 100*float64(d.Canopy))
+		canopy.Low = append(canopy.Low, 100*float64(d.Low))
+		canopy.High = append(canopy.High, 100*float64(d.High))
+		held.Y = append(held.Y, float64(d.PPFD))
+		stay.Y = append(stay.Y, float64(d.Stay))
+	}
+	tol := float64(r.Ask.Tolerance)
+	l.Panels = []draw.Panel{
+		{Name: "Height", Unit: "cm", Zero: true, Series: []draw.Series{lamp, canopy}},
+		{
+			Name: "PPFD at the top of the canopy", Unit: "µmol/m²/s", Series: []draw.Series{held, stay},
+			Limits: []draw.Limit{{Value: float64(r.Target) * (1 + tol), Label: "most"}, {Value: float64(r.Target) * (1 - tol), Label: "least"}},
+		},
+	}
+	return fit("raise", r.Bench, func(f draw.Frame) draw.Picture {
+		q := l
+		q.Frame = f
+		q.Frame.Title = "Lamps that follow the canopy"
+		return q.Draw()
+	})
+}
