@@ -28,22 +28,22 @@ type dimmedOut struct {
 }
 
 type proposalOut struct {
-	HeightM float64   `json:"height_m"`
-	Hours   float64   `json:"hours"`
-	Layout  string    `json:"layout"`
+	HeightM float64     `json:"height_m"`
+	Hours   float64     `json:"hours"`
+	Layout  string      `json:"layout"`
 	Lamps   []dimmedOut `json:"lamps"`
-	Lowest  number    `json:"ppfd_darkest_umol_m2_s"`
-	Mean    number    `json:"ppfd_mean_umol_m2_s"`
-	Top     number    `json:"ppfd_brightest_umol_m2_s"`
-	DLI     number    `json:"dli_mean_mol_m2_d"`
-	Uneven  number    `json:"distance_from_target"`
-	Within  int       `json:"plants_as_asked"`
-	Under   number    `json:"chance_under_target"`
-	Watt    number    `json:"power_w"`
-	Day     number    `json:"electricity_kwh_per_day"`
-	Money   number    `json:"money_per_day"`
-	Light   []string  `json:"light,omitempty"`
-	Exact   bool      `json:"proven_best_dimming"`
+	Lowest  number      `json:"ppfd_darkest_umol_m2_s"`
+	Mean    number      `json:"ppfd_mean_umol_m2_s"`
+	Top     number      `json:"ppfd_brightest_umol_m2_s"`
+	DLI     number      `json:"dli_mean_mol_m2_d"`
+	Uneven  number      `json:"distance_from_target"`
+	Within  int         `json:"plants_as_asked"`
+	Under   number      `json:"chance_under_target"`
+	Watt    number      `json:"power_w"`
+	Day     number      `json:"electricity_kwh_per_day"`
+	Money   number      `json:"money_per_day"`
+	Light   []string    `json:"light,omitempty"`
+	Exact   bool        `json:"proven_best_dimming"`
 }
 
 func proposalJSON(p *aim.Proposal) proposalOut {
@@ -87,17 +87,17 @@ type matchOut struct {
 }
 
 type sideOut struct {
-	Bench   string    `json:"bench"`
-	Plants  []string  `json:"plants"`
-	HeightM float64   `json:"height_m"`
-	Hours   float64   `json:"hours"`
+	Bench   string      `json:"bench"`
+	Plants  []string    `json:"plants"`
+	HeightM float64     `json:"height_m"`
+	Hours   float64     `json:"hours"`
 	Lamps   []dimmedOut `json:"lamps"`
-	Level   number    `json:"level"`
-	Unit    string    `json:"level_unit"`
-	Low     number    `json:"level_low_90"`
-	High    number    `json:"level_high_90"`
-	Uneven  number    `json:"spread_over_plants"`
-	Watt    number    `json:"power_w"`
+	Level   number      `json:"level"`
+	Unit    string      `json:"level_unit"`
+	Low     number      `json:"level_low_90"`
+	High    number      `json:"level_high_90"`
+	Uneven  number      `json:"spread_over_plants"`
+	Watt    number      `json:"power_w"`
 }
 
 func sidesJSON(list [2]aim.SideAnswer) []sideOut {

@@ -59,6 +59,7 @@ func runDemo(cmd *cobra.Command, w World, o demoOptions) error {
 		if err != nil {
 			return err
 		}
+		d.Version = version
 		var b bytes.Buffer
 		if err := d.Write(&b); err != nil {
 			return err

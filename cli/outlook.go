@@ -69,6 +69,11 @@ func runOutlook(w World, opt outlookOptions) error {
 
 // printCourse prints the weeks of the forecast.
 func printCourse(w World, b *underlamp.Bench, f *outlook.Forecast) {
+	lengthUnit, perMetre := quantity.Length.Shown(b.Units)
+	decimals := 0
+	if b.Units == quantity.US {
+		decimals = 1
+	}
 	rows := [][]string{}
 	for _, d := range f.Course {
 		if d.Day%7 != 0 && d.Day != f.Days {
@@ -78,7 +83,7 @@ func printCourse(w World, b *underlamp.Bench, f *outlook.Forecast) {
 			fmt.Sprint(d.Day),
 			quantity.Fixed(d.PPFD, 0), quantity.Fixed(d.DLI, 1),
 			fmt.Sprintf("%s (%s–%s)", quantity.Fixed(d.Fresh.Mid, 0), quantity.Fixed(d.Fresh.Low, 0), quantity.Fixed(d.Fresh.High, 0)),
-			quantity.Fixed(100*d.Height.Mid, 0),
+			quantity.Fixed(perMetre*d.Height.Mid, decimals),
 			quantity.Fixed(d.Water.Mid, 0),
 			quantity.Fixed(d.Supply.Mid, 2),
 			quantity.Fixed(d.Calcium.Mid, 2),
@@ -87,7 +92,7 @@ func printCourse(w World, b *underlamp.Bench, f *outlook.Forecast) {
 		})
 	}
 	writeTable(w.Out, []column{
-		{"day", true}, {"PPFD", true}, {"DLI", true}, {"fresh g", true}, {"height cm", true}, {"water g/d", true},
+		{"day", true}, {"PPFD", true}, {"DLI", true}, {"fresh g", true}, {"height " + lengthUnit, true}, {"water g/d", true},
 		{"Ca arriving", true}, {"Ca in leaf", true}, {"need", true}, {"burnt so far %", true},
 	}, rows)
 	writeParagraph(w.Out, "  ", "(mean plant; PPFD at the top of the canopy; Ca of the youngest leaves in mg per g of dry mass)")

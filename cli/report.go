@@ -48,6 +48,7 @@ func runReport(cmd *cobra.Command, w World, o reportOptions) error {
 	if err != nil {
 		return err
 	}
+	d.Version = version
 	if o.json {
 		next, err := m.NextReading()
 		if err != nil {

@@ -92,7 +92,12 @@ func (l Lines) Draw() Picture {
 	y := 12.0
 	color := 0
 	for i, p := range l.Panels {
-		c.text(x0-left+14, y+fontSize, start, cut(join(p.Name, p.Unit), c.w-28, fontSize), boldText)
+		for k, line := range wrap(join(p.Name, p.Unit), (c.w-28)/boldWider, fontSize) {
+			if k > 0 {
+				y += 18
+			}
+			c.text(x0-left+14, y+fontSize, start, line, boldText)
+		}
 		y += 26
 		if !atEnds {
 			y = c.key(14, y, c.w-28, p.key(color)) + 4

@@ -97,7 +97,7 @@ func (p Plan) values(c *canvas, crowns []crown, pins []readingPin, outlines []bo
 		}
 		const aside = pinHalf + 9 // from pin to value, middle to middle
 		y, found := k.y+4.2, math.Inf(1)
-		for _, dy := range [...]float64{0, 9, -9, aside, -aside, aside + 5, -aside - 5} {
+		for _, dy := range [...]float64{0, 9, -9, 12, -12, aside, -aside, aside + 5, -aside - 5} {
 			b := textBox(k.x, k.y+4.2+dy, middle, k.value, smallSize)
 			edge := math.Abs(dy) + (b.y1-b.y0)/2
 			if hidden(b) || dy != 0 && (edge >= k.r || w > 2*math.Sqrt(k.r*k.r-edge*edge)) {
@@ -136,8 +136,11 @@ func (p Plan) readings(c *canvas, crowns []crown, pins []readingPin, area box, g
 	}
 	for _, r := range pins {
 		if r.shown != r.at {
-			c.line(r.at.x, r.at.y, r.shown.x, r.shown.y, `fill="none" stroke="#0d1117" stroke-width="1"`)
-			c.circle(r.at.x, r.at.y, 1.6, `fill="#0d1117"`)
+			end := r.lead(crowns)
+			c.line(end.x, end.y, r.shown.x, r.shown.y, `fill="none" stroke="#0d1117" stroke-width="1"`)
+			if end == r.at {
+				c.circle(end.x, end.y, 1.6, `fill="#0d1117"`)
+			}
 		}
 	}
 	for _, r := range pins {
@@ -188,6 +191,27 @@ func (p Plan) readings(c *canvas, crowns []crown, pins []readingPin, area box, g
 			room.take(box{k.x - 0.9*k.r, k.y - 0.9*k.r, k.x + 0.9*k.r, k.y + 0.9*k.r})
 		}
 	}
+}
+
+// lead is where the line from a moved pin to its place ends: there, or where it
+// would run into the value of a plant.
+func (r readingPin) lead(crowns []crown) point {
+	const steps = 32
+	last := r.shown
+	for i := range steps + 1 {
+		f := float64(i) / steps
+		p := point{r.shown.x + f*(r.at.x-r.shown.x), r.shown.y + f*(r.at.y-r.shown.y)}
+		if i == steps {
+			p = r.at
+		}
+		for _, k := range crowns {
+			if b := k.label.grown(1); k.label != (box{}) && p.x > b.x0 && p.x < b.x1 && p.y > b.y0 && p.y < b.y1 {
+				return last
+			}
+		}
+		last = p
+	}
+	return last
 }
 
 // move draws a pin beside its place, with a line to it, if it would hide the

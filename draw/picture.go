@@ -90,7 +90,7 @@ func figure(t Table, inner string) string {
 	var b strings.Builder
 	b.WriteString(`<figure class="d-figure">`)
 	b.WriteString(inner)
-	b.WriteString(`<details class="d-twin"><summary>The numbers as a table</summary><div class="d-scroll">`)
+	b.WriteString(`<details class="d-twin"><summary>The numbers as a table</summary><div class="d-scroll" role="group" tabindex="0" aria-label="` + escape(t.Caption) + `">`)
 	b.WriteString(t.HTML())
 	b.WriteString(`</div></details></figure>`)
 	return b.String()

@@ -3,6 +3,7 @@ package draw
 import (
 	"fmt"
 	"math"
+	"strings"
 
 	"underlamp/science/quantity"
 )
@@ -69,13 +70,14 @@ func (s Side) Draw() Picture {
 	s.lamps(c, m, scale, area, room)
 	s.canopyNames(c, m, rule, area, room)
 	s.walls(c, rule, m, area)
+	bottom := area.y1 + 58
 	if len(s.Heights) > 0 {
 		// The light axis is at the right of the space and shares its heights.
-		s.fall(c, m, box{area.x1 + gap, area.y0, c.w - right, area.y1})
+		bottom = math.Max(bottom, s.fall(c, m, box{area.x1 + gap, area.y0, c.w - right, area.y1})-10)
 	}
 	title := or(s.Frame.Title, "The bench from the side")
 	desc := or(s.Frame.Desc, s.describe(rule))
-	return Picture{SVG: c.svg(area.y1+58, title, desc), Table: s.table(title, rule), Title: title, Desc: desc}
+	return Picture{SVG: c.svg(bottom, title, desc), Table: s.table(title, rule), Title: title, Desc: desc}
 }
 
 // canopyLine tells canopies apart by dash.
@@ -196,7 +198,12 @@ func (s Side) walls(c *canvas, rule ruler, m mapper, area box) {
 			w.Label = "open"
 		}
 		if w.Label != "" {
-			c.sized(x, (area.y0+area.y1)/2, middle, cut(w.Label, area.h(), smallSize), smallSize, deg, softText)
+			// Rather the surface alone than half of a word.
+			room, label := area.h()+20, w.Label
+			if surface, _, ok := strings.Cut(label, ","); ok && textWidth(label, smallSize) > room {
+				label = surface
+			}
+			c.sized(x, (area.y0+area.y1)/2, middle, cut(label, room, smallSize), smallSize, deg, softText)
 		}
 	}
 	side(area.x0-40, -90, s.Left)
@@ -209,8 +216,9 @@ func (s Side) walls(c *canvas, rule ruler, m mapper, area box) {
 	}
 }
 
-// fall draws light against height, and its value at each canopy.
-func (s Side) fall(c *canvas, m mapper, area box) {
+// fall draws light against height, and its value at each canopy. It returns
+// where its caption ends.
+func (s Side) fall(c *canvas, m mapper, area box) (bottom float64) {
 	hi := 0.0
 	for _, v := range s.Light {
 		if finite(v) {
@@ -270,9 +278,12 @@ func (s Side) fall(c *canvas, m mapper, area box) {
 		}
 	}
 	width := math.Min(2*(c.w-4-(area.x0+area.x1)/2), area.w()+60)
-	for i, part := range [2]string{s.Quantity, s.Unit} {
-		c.small((area.x0+area.x1)/2, area.y1+38+15*float64(i), middle, cut(part, width, smallSize), softText)
+	y := area.y1 + 38
+	for _, line := range append(wrap(s.Quantity, width, smallSize), cut(s.Unit, width, smallSize)) {
+		c.small((area.x0+area.x1)/2, y, middle, line, softText)
+		y += 15
 	}
+	return y
 }
 
 // solid takes the dash off a line that stands alone.

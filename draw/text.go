@@ -35,6 +35,9 @@ func textWidth(s string, size float64) float64 {
 	return w * size
 }
 
+// boldWider is how much wider bold text is; from memory, no source.
+const boldWider = 1.1
+
 // wrap breaks s at blanks into lines of at most width px, but never after a
 // number, whose unit may follow. A word that is longer than a line keeps one of
 // its own, cut to width.

@@ -111,6 +111,7 @@ func growthPicture(b *underlamp.Bench, f *outlook.Forecast) template.HTML {
 	for _, d := range f.Course {
 		ppfd.Y = append(ppfd.Y, d.PPFD)
 	}
+	lengthUnit, perMetre := quantity.Length.Shown(b.Units)
 	l := draw.Lines{
 		X: days(f), XName: "day after transplanting",
 		Panels: []draw.Panel{
@@ -120,7 +121,7 @@ func growthPicture(b *underlamp.Bench, f *outlook.Forecast) template.HTML {
 				Limits: []draw.Limit{{Value: float64(b.Crop.Saleable.Value), Label: "smallest saleable"}},
 			},
 			{Name: "Light at the top of the canopy", Unit: "µmol/m²/s", Series: []draw.Series{ppfd}},
-			{Name: "Height of a head", Unit: "cm", Zero: true, Series: []draw.Series{series("height", f, 100, func(d outlook.DayBand) outlook.Band { return d.Height })}},
+			{Name: "Height of a head", Unit: lengthUnit, Zero: true, Series: []draw.Series{series("height", f, perMetre, func(d outlook.DayBand) outlook.Band { return d.Height })}},
 		},
 	}
 	return fit("growth", b, func(fr draw.Frame) draw.Picture {

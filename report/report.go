@@ -26,6 +26,7 @@ type Document struct {
 	Best     *outlook.Best
 	Settings *outlook.SettingsMap
 	Written  string // the day it was written, as printed; empty leaves it out
+	Version  string // of the program; empty leaves it out
 }
 
 // Compute answers everything a report asks of a bench.
@@ -53,13 +54,13 @@ func Compute(ctx context.Context, m *light.Model, written string, progress func(
 func (d *Document) Write(w io.Writer) error {
 	headline := append([]working.Figure{d.Light.Mean, d.Light.DLI, d.Light.Spread, d.Light.Lowest, d.Light.Highest}, d.Figures...)
 	_, err := io.WriteString(w, string(render("report.tmpl", struct {
-		Title, Written, Note string
-		CSS                  template.CSS
-		Light, Outlook, Best template.HTML
-		Workings, Cautions   template.HTML
-		BenchRows            [][2]string
+		Title, Written, Version, Note string
+		CSS                           template.CSS
+		Light, Outlook, Best          template.HTML
+		Workings, Cautions            template.HTML
+		BenchRows                     [][2]string
 	}{
-		d.Bench.Name, d.Written, d.Bench.Note, template.CSS(CSS()),
+		d.Bench.Name, d.Written, d.Version, d.Bench.Note, template.CSS(CSS()),
 		LightSection(d.Bench, d.Model, d.Light),
 		OutlookSection(d.Bench, d.Outlook, d.Figures),
 		BestSection(d.Bench, d.Best, d.Settings),

@@ -52,7 +52,7 @@ func (s *Site) list(w http.ResponseWriter, _ *http.Request) {
 		if b.Crop.Cultivar != "" {
 			c.Crop += ", " + b.Crop.Cultivar
 		}
-		if f, err := e.fast.Forecast(nil); err == nil {
+		if f, _, err := e.forecast(nil); err == nil {
 			c.Chance, c.Risky = working.Percent(f.Chance), f.Chance > float64(b.Limits.Burn.Value)
 			c.Mass = fmt.Sprintf("%s g (%s to %s)", quantity.Fixed(f.Fresh.Mid, 0), quantity.Fixed(f.Fresh.Low, 0), quantity.Fixed(f.Fresh.High, 0))
 		}
@@ -149,11 +149,10 @@ func (e *entry) lightHTML(change *underlamp.Setting) (template.HTML, error) {
 }
 
 func (e *entry) outlookHTML(change *underlamp.Setting) (template.HTML, error) {
-	f, err := e.fast.Forecast(change)
+	f, figures, err := e.forecast(change)
 	if err != nil {
 		return "", err
 	}
-	figures := e.fast.Figures(f)
 	return report.OutlookSection(e.bench, f, figures) + template.HTML("<h3>Working</h3>") + report.WorkingSection(figures), nil
 }
 

@@ -18,6 +18,7 @@ import (
 	"underlamp/app/outlook"
 	"underlamp/formats/benchfile"
 	"underlamp/formats/benchfolder"
+	"underlamp/working"
 )
 
 // benches reads the bench files of a folder and keeps what was computed of them
@@ -38,11 +39,18 @@ type entry struct {
 	problems string // as a person reads them; empty if there are none
 	broken   bool
 
-	mu    sync.Mutex
-	lit   *light.Lit // at the height asked last
-	fast  *outlook.Outlook
-	best  *bestAnswer
 	named map[string]string // files that the bench names, with their stamps
+
+	mu  sync.Mutex
+	lit *light.Lit // at the height asked last
+
+	fast  *outlook.Outlook
+	whole *outlook.Outlook // with all draws
+	nowMu sync.Mutex
+	now   *outlook.Forecast // with all draws, as the bench is set
+
+	bestMu sync.Mutex // apart from mu, so that the controls answer during the search
+	best   *bestAnswer
 }
 
 // bestAnswer is costly and asked again by every visit.
@@ -168,7 +176,34 @@ func (e *entry) read(folder fs.FS, name string, source []byte) {
 	}
 	if e.fast, err = outlook.New(e.model, fastDraws); err != nil {
 		e.problems, e.broken = err.Error(), true
+		return
 	}
+	if e.whole, err = outlook.New(e.model, 0); err != nil {
+		e.problems, e.broken = err.Error(), true
+	}
+}
+
+// forecast returns the outlook of a setting with its figures: with all draws as
+// the bench is set, so that it agrees with the report and the search, and with
+// few draws while somebody turns a control.
+func (e *entry) forecast(change *underlamp.Setting) (*outlook.Forecast, []working.Figure, error) {
+	if change != nil {
+		f, err := e.fast.Forecast(change)
+		if err != nil {
+			return nil, nil, err
+		}
+		return f, e.fast.Figures(f), nil
+	}
+	e.nowMu.Lock()
+	defer e.nowMu.Unlock()
+	if e.now == nil {
+		f, err := e.whole.Forecast(nil)
+		if err != nil {
+			return nil, nil, err
+		}
+		e.now = f
+	}
+	return e.now, e.whole.Figures(e.now), nil
 }
 
 // at returns the light with the lamps at a height; the last one asked is kept,
@@ -190,20 +225,16 @@ func (e *entry) at(s underlamp.Setting) (*light.Lit, error) {
 // bestOf searches once and remembers. A search that its visitor left is not
 // remembered.
 func (e *entry) bestOf(ctx context.Context) (*bestAnswer, error) {
-	e.mu.Lock()
-	defer e.mu.Unlock()
+	e.bestMu.Lock()
+	defer e.bestMu.Unlock()
 	if e.best != nil {
 		return e.best, nil
 	}
-	o, err := outlook.New(e.model, 0)
+	best, err := e.whole.Best(ctx, nil)
 	if err != nil {
 		return nil, err
 	}
-	best, err := o.Best(ctx, nil)
-	if err != nil {
-		return nil, err
-	}
-	mp, err := o.Map(ctx, 0, 0)
+	mp, err := e.whole.Map(ctx, 0, 0)
 	if err != nil {
 		return nil, err
 	}

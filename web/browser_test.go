@@ -14,27 +14,8 @@ import (
 // A person opens a bench, turns the height, and takes the best setting; the
 // pictures follow, and the browser reports no breach of the policy.
 func TestInABrowser(t *testing.T) {
-	if testing.Short() {
-		t.Skip("a browser is slow")
-	}
-	chromium, err := exec.LookPath("chromium")
-	if err != nil {
-		if os.Getenv("CI") != "" {
-			t.Fatal("chromium is missing; in CI nothing is skipped")
-		}
-		t.Skip("chromium is not installed, so the pages were not tried in a browser")
-	}
 	s := site(t, folder(t))
-	options := append(chromedp.DefaultExecAllocatorOptions[:],
-		chromedp.ExecPath(chromium), chromedp.NoSandbox, chromedp.DisableGPU, chromedp.WindowSize(1280, 1000),
-		chromedp.Flag("disable-quic", true), chromedp.Flag("disable-component-update", true), chromedp.Flag("disable-sync", true),
-		chromedp.UserDataDir(t.TempDir()))
-	ctx, stop := chromedp.NewExecAllocator(context.Background(), options...)
-	defer stop()
-	ctx, stop2 := chromedp.NewContext(ctx)
-	defer stop2()
-	ctx, cancel := context.WithTimeout(ctx, 90*time.Second)
-	defer cancel()
+	ctx := browser(t, 3*time.Minute)
 	// The browser starts before its console can be read.
 	act(t, ctx, "start", chromedp.Navigate(s.URL+"/"))
 	complaints := make(chan string, 100)
@@ -86,6 +67,32 @@ func TestInABrowser(t *testing.T) {
 		}
 		break
 	}
+}
+
+// browser starts chromium for a test.
+func browser(t *testing.T, limit time.Duration) context.Context {
+	t.Helper()
+	if testing.Short() {
+		t.Skip("a browser is slow")
+	}
+	chromium, err := exec.LookPath("chromium")
+	if err != nil {
+		if os.Getenv("CI") != "" {
+			t.Fatal("chromium is missing; in CI nothing is skipped")
+		}
+		t.Skip("chromium is not installed, so the pages were not tried in a browser")
+	}
+	options := append(chromedp.DefaultExecAllocatorOptions[:],
+		chromedp.ExecPath(chromium), chromedp.NoSandbox, chromedp.DisableGPU, chromedp.WindowSize(1280, 1000),
+		chromedp.Flag("disable-quic", true), chromedp.Flag("disable-component-update", true), chromedp.Flag("disable-sync", true),
+		chromedp.UserDataDir(t.TempDir()))
+	ctx, stop := chromedp.NewExecAllocator(context.Background(), options...)
+	t.Cleanup(stop)
+	ctx, stop = chromedp.NewContext(ctx)
+	t.Cleanup(stop)
+	ctx, stop = context.WithTimeout(ctx, limit)
+	t.Cleanup(stop)
+	return ctx
 }
 
 func act(t *testing.T, ctx context.Context, what string, steps ...chromedp.Action[chromedp.Void]) {

@@ -16,7 +16,7 @@ func Cite(key string) string {
 		panic("working: Cite: no work has the key " + key)
 	}
 	var b strings.Builder
-	b.WriteString(strings.TrimSuffix(w.Authors, "."))
+	b.WriteString(w.Authors)
 	if w.Year > 0 {
 		fmt.Fprintf(&b, " (%d)", w.Year)
 	}

@@ -48,6 +48,9 @@ func (f Figure) Text() string {
 	if math.IsNaN(f.Value) {
 		return "not known"
 	}
+	if f.Unit == percent {
+		return Percent(f.Value / 100)
+	}
 	return withUnit(quantity.Number(f.Value, f.digits()), f.Unit)
 }
 
@@ -62,8 +65,15 @@ func (f Figure) BandText() string {
 	if over == "" {
 		over = quantity.Number(100*f.Band.Level, 2) + " % band"
 	}
-	return withUnit(quantity.Number(f.Band.Low, d)+" to "+quantity.Number(f.Band.High, d), f.Unit) + " (" + over + ")"
+	low, high := quantity.Number(f.Band.Low, d), quantity.Number(f.Band.High, d)
+	if f.Unit == percent {
+		low, high = quantity.Fixed(f.Band.Low, 0), quantity.Fixed(f.Band.High, 0)
+	}
+	return withUnit(low+" to "+high, f.Unit) + " (" + over + ")"
 }
+
+// percent is the unit whose figures print as [Percent] does.
+const percent = "%"
 
 func (f Figure) digits() int {
 	if f.Digits == 0 {

@@ -23,6 +23,14 @@ func TestPercent(t *testing.T) {
 	}
 }
 
+// A figure in per cent claims no more digits than a share does.
+func TestFigureInPercent(t *testing.T) {
+	f := working.Figure{Value: 0.33, Unit: "%", Digits: 2, Band: &working.Band{Low: 0.2, High: 91.4, Level: 0.9}}
+	if got := f.Text() + "; " + f.BandText(); got != "under 1 %; 0 to 91 % (90 % band)" {
+		t.Errorf("printed %q", got)
+	}
+}
+
 // Four heads in a thousand burn: that is not none.
 func ExamplePercent() {
 	fmt.Println(working.Percent(0.004), working.Percent(0.78))

@@ -284,7 +284,7 @@ func (o *Outlook) whatLimits(best *Best, ranked []Candidate) []string {
 	say := func(format string, args ...any) { out = append(out, fmt.Sprintf(format, args...)) }
 	if !best.Found {
 		n := best.Nearest
-		say("No setting within the limits keeps the chance of burn at or under %s and lets at least half of the heads be sold (%s or more, compact). The nearest sells %s of them with a chance of burn of %s.",
+		say("The limit of burn, %s, and the wish to sell at least half of the heads (%s or more, compact, not burnt) exclude each other here: the nearest setting sells %s of them with a chance of burn of %s.",
 			working.Percent(float64(lim.Burn.Value)), quantity.Mass.Format(float64(o.b.Crop.Saleable.Value), o.b.Units, 3), working.Percent(n.Sold), working.Percent(n.Chance))
 		return out
 	}

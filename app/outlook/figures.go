@@ -87,10 +87,11 @@ func (o *Outlook) Figures(f *Forecast) []working.Figure {
 		Steps: []string{"Mean over the draws; the band is that of one draw, in which all plants share the traits of one possible cultivar."},
 	}
 
+	lengthUnit, perMetre := quantity.Length.Shown(u) // as the lamp heights, to which it is compared
 	figs := []working.Figure{
 		banded("fresh mass of a head at harvest", f.Fresh, "g", growth),
 		banded("dry mass of a shoot", f.Dry, "g", growth),
-		banded("height of a head", Band{f.Height.Low * 100, f.Height.Mid * 100, f.Height.High * 100}, "cm", height),
+		banded("height of a head", Band{f.Height.Low * perMetre, f.Height.Mid * perMetre, f.Height.High * perMetre}, lengthUnit, height),
 		banded("leaf area of a plant", Band{f.LeafArea.Low * 1e4, f.LeafArea.Mid * 1e4, f.LeafArea.High * 1e4}, "cm²", growth),
 		{
 			Name: "chance of inner tipburn", Value: 100 * f.Chance, Unit: "%", Digits: 2,

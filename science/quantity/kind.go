@@ -75,8 +75,10 @@ var (
 		{print: "g", spelled: []string{"g", "gram", "grams"}, scale: 1},
 		{print: "mg", spelled: []string{"mg"}, scale: 0.001},
 		{print: "kg", spelled: []string{"kg"}, scale: 1000},
+		// Printed in g in the US system too: kitchen scales have it, yield is in g
+		// per kWh, and a seedling of 0.05 oz says nothing.
 		// ThompsonTaylor2008: 1 lb = 453.59237 g, 1 oz = lb/16, exact.
-		{print: "oz", spelled: []string{"oz", "ounce", "ounces"}, scale: 453.59237 / 16, us: true},
+		{print: "oz", spelled: []string{"oz", "ounce", "ounces"}, scale: 453.59237 / 16},
 		{print: "lb", spelled: []string{"lb", "lbs", "pound", "pounds"}, scale: 453.59237},
 	}}
 	AirSpeed = Kind{name: "air speed", base: "m/s", example: "0.3 m/s or 60 ft/min", units: []unit{

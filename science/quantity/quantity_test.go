@@ -146,7 +146,7 @@ func TestFormat(t *testing.T) {
 		{quantity.Length.Format(0.3429, quantity.US, 3), "13.5 in"},
 		{quantity.Temperature.Format(22, quantity.US, 3), "71.6 °F"},
 		{quantity.Temperature.Format(-5, quantity.Metric, 2), "−5 °C"},
-		{quantity.Mass.Format(453.59237, quantity.US, 3), "16 oz"},
+		{quantity.Mass.Format(453.59237, quantity.US, 3), "454 g"}, // kitchen scales show g everywhere, and yield is in g per kWh
 		{quantity.AirSpeed.Format(0.3048, quantity.US, 3), "60 ft/min"},
 		{quantity.Angle.Format(120, quantity.Metric, 3), "120°"},
 		{quantity.Share.Format(0.805, quantity.Metric, 3), "80.5 %"},

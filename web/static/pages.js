@@ -69,7 +69,7 @@
   const best = document.getElementById('best-part');
   function takeButtons() {
     for (const row of best.querySelectorAll('tr[data-height]')) {
-      const cell = row.insertCell();
+      const cell = row.insertCell(1); // beside the name: on a phone the end of the row is out of sight
       const b = document.createElement('button');
       b.type = 'button';
       b.className = 'take';
@@ -86,7 +86,7 @@
       cell.append(b);
     }
     const head = best.querySelector('.settings thead tr');
-    if (head) head.append(Object.assign(document.createElement('th'), { scope: 'col', textContent: 'try it' }));
+    if (head) head.cells[0].after(Object.assign(document.createElement('th'), { scope: 'col', textContent: 'try it' }));
   }
   (async () => {
     if (best.querySelector('.ask-best')) {

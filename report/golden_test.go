@@ -1,0 +1,157 @@
+package report_test
+
+import (
+	"bytes"
+	"context"
+	"encoding/xml"
+	"errors"
+	"flag"
+	"fmt"
+	"io"
+	"os"
+	"path/filepath"
+	"strings"
+	"testing"
+
+	"underlamp/app/light"
+	"underlamp/demo"
+	"underlamp/formats/benchfile"
+	"underlamp/report"
+)
+
+var update = flag.Bool("update", false, "write the golden reports")
+
+// The words, figures and order of a whole report. The pictures have golden files
+// of their own in package draw; here stands only that there is one, and of a
+// long table its first rows. A change of the science changes these files: read
+// the difference, then keep it with -update.
+func TestGoldenReports(t *testing.T) {
+	for name, change := range map[string]*strings.Replacer{
+		"tier-2-middle": strings.NewReplacer(),
+		// Defaults, US units, a reading far off, and no setting that serves.
+		"tier-3-bottom": strings.NewReplacer("units: metric", "units: us", ", dimming: 100 %, hours: 14 h", ""),
+	} {
+		source := change.Replace(string(demo.File(name + ".yaml")))
+		bench, problems, err := benchfile.Read(strings.NewReader(source))
+		if err != nil || problems.HasErrors() {
+			t.Fatalf("%s: %v %v", name, err, problems)
+		}
+		m, err := light.NewModel(bench)
+		if err != nil {
+			t.Fatal(err)
+		}
+		d, err := report.Compute(context.Background(), m, "2026-10-04", nil)
+		if err != nil {
+			t.Fatal(err)
+		}
+		d.Version = "0.0.0-test"
+		var html bytes.Buffer
+		if err := d.Write(&html); err != nil {
+			t.Fatal(err)
+		}
+		got, err := outline(&html)
+		if err != nil {
+			t.Fatalf("%s: the report is not well formed: %v", name, err)
+		}
+		file := filepath.Join("testdata", name+".golden")
+		if *update {
+			if err := os.WriteFile(file, []byte(got), 0o644); err != nil {
+				t.Fatal(err)
+			}
+			continue
+		}
+		want, err := os.ReadFile(file)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if got != string(want) {
+			t.Errorf("%s differs: %s\nrun go test ./report -update and read the difference", file, firstDifference(got, string(want)))
+		}
+	}
+}
+
+func firstDifference(got, want string) string {
+	g, w := strings.Split(got, "\n"), strings.Split(want, "\n")
+	for i := range min(len(g), len(w)) {
+		if g[i] != w[i] {
+			return fmt.Sprintf("line %d is\n\t%s\nand was\n\t%s", i+1, g[i], w[i])
+		}
+	}
+	return fmt.Sprintf("%d lines, and were %d", len(g), len(w))
+}
+
+// longTable is how many rows of a table an outline keeps.
+const longTable = 5
+
+// outline is what a page says, one block a line: headings, sentences, rows of
+// tables with | between cells, and [picture] with its title for each picture.
+func outline(r io.Reader) (string, error) {
+	dec := xml.NewDecoder(r)
+	dec.Strict, dec.AutoClose, dec.Entity = false, xml.HTMLAutoClose, xml.HTMLEntity
+	var out, line strings.Builder
+	rows, skip := 0, 0
+	flush := func(lead string) {
+		if text := strings.Join(strings.Fields(line.String()), " "); text != "" {
+			out.WriteString(lead + text + "\n")
+		}
+		line.Reset()
+	}
+	for {
+		token, err := dec.Token()
+		if errors.Is(err, io.EOF) {
+			flush("")
+			return out.String(), nil
+		}
+		if err != nil {
+			return "", err
+		}
+		switch x := token.(type) {
+		case xml.StartElement:
+			switch name := x.Name.Local; {
+			case skip > 0 || name == "style":
+				skip++
+			case name == "svg":
+				flush("")
+				skip++
+			case name == "figure":
+				flush("")
+				line.WriteString("[picture]")
+			case name == "table":
+				flush("")
+				rows = 0
+			case name == "section":
+				flush("")
+				line.WriteString("\n")
+			}
+		case xml.EndElement:
+			switch name := x.Name.Local; {
+			case skip > 0:
+				skip--
+			case name == "h1", name == "h2", name == "h3":
+				flush(strings.Repeat("#", int(name[1]-'0')) + " ")
+			case name == "th", name == "td":
+				line.WriteString(" | ")
+			case name == "dt":
+				line.WriteString(": ")
+			case name == "tr":
+				if rows++; rows > longTable+1 {
+					line.Reset()
+				} else {
+					flush("| ")
+				}
+			case name == "table":
+				if rows > longTable+1 {
+					fmt.Fprintf(&out, "| … %d rows in all\n", rows-1)
+				}
+			case name == "li":
+				flush("- ")
+			case name == "p", name == "dd", name == "summary", name == "caption", name == "figcaption", name == "header", name == "title", name == "nav":
+				flush("")
+			}
+		case xml.CharData:
+			if skip == 0 {
+				line.Write(x)
+			}
+		}
+	}
+}
