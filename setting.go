@@ -102,3 +102,46 @@ func turned[T ~float64](now Given[T], v T) Given[T] {
 
 // same says that two values differ by no more than the rounding of a mean.
 func same[T ~float64](a, b T) bool { return math.Abs(float64(a-b)) <= 1e-9 }
+
+// LightAt is the share of their full light that the lamps give together at a
+// dimming, weighted by their photon flux. It is exact for lamps with one kind of
+// dimmer.
+func (b *Bench) LightAt(dimming quantity.Fraction) quantity.Fraction {
+	var share, sum float64
+	for i := range b.Lamps {
+		w := float64(b.Lamps[i].Flux.Value)
+		sum += w
+		share += w * float64(b.Lamps[i].Light(dimming))
+	}
+	if sum == 0 {
+		return dimming
+	}
+	return quantity.Fraction(share / sum)
+}
+
+// DrawAt is the power of all lamps at a dimming.
+func (b *Bench) DrawAt(dimming quantity.Fraction) quantity.Watt {
+	var w quantity.Watt
+	for i := range b.Lamps {
+		w += b.Lamps[i].Draw(dimming)
+	}
+	return w
+}
+
+// DimmingFor is the dimming at which the lamps give a share of their full light,
+// from 0 up; a share above 1 gives that share.
+func (b *Bench) DimmingFor(share quantity.Fraction) quantity.Fraction {
+	lo, hi := quantity.Fraction(0), max(share, 1)
+	if b.LightAt(hi) <= share {
+		return hi
+	}
+	for range 50 {
+		mid := (lo + hi) / 2
+		if b.LightAt(mid) < share {
+			lo = mid
+		} else {
+			hi = mid
+		}
+	}
+	return hi
+}

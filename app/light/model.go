@@ -127,7 +127,13 @@ func spaceOf(b *underlamp.Bench) lightfield.Space {
 	s := lightfield.Space{Width: float64(b.Space.Width), Depth: float64(b.Space.Depth), Height: float64(b.Space.Height)}
 	for _, side := range underlamp.Sides() {
 		w := b.Space.Walls[side]
-		s.Walls[side] = lightfield.Wall{Open: w.Open, Reflectance: w.Reflectance.Value}
+		s.Walls[side] = lightfield.Wall{Open: w.Open, Reflectance: max(w.Reflectance.Value-w.Mirror.Value, 0), Mirror: w.Mirror.Value}
+	}
+	for _, sh := range b.Space.Shelves {
+		s.Panels = append(s.Panels, lightfield.Panel{
+			X1: float64(sh.X1), X2: float64(sh.X2), Y1: float64(sh.Y1), Y2: float64(sh.Y2), Z: float64(sh.Height),
+			Top: sh.Top.Value, Bottom: sh.Bottom.Value,
+		})
 	}
 	return s
 }
@@ -136,7 +142,10 @@ func lampsOf(b *underlamp.Bench) []lightfield.Lamp {
 	out := make([]lightfield.Lamp, len(b.Lamps))
 	for i, l := range b.Lamps {
 		shape := lightfield.Rectangle
-		if l.Opening.Round {
+		switch {
+		case l.Opening.Inner > 0:
+			shape = lightfield.Ring
+		case l.Opening.Round:
 			shape = lightfield.Disc
 		}
 		m, err := lightfield.ExponentFromBeam(l.Beam.Value)
@@ -146,7 +155,12 @@ func lampsOf(b *underlamp.Bench) []lightfield.Lamp {
 		out[i] = lightfield.Lamp{
 			Centre: lightfield.Point{X: float64(l.X), Y: float64(l.Y), Z: float64(l.Height)},
 			Shape:  shape, Width: float64(l.Opening.Width.Value), Depth: float64(l.Opening.Depth.Value),
-			Flux: l.Flux.Value, Exponent: m,
+			Inner: float64(l.Opening.Inner),
+			Flux:  l.Flux.Value * quantity.PPF(l.Left.Value), Exponent: m,
+			Turn: l.Pose.Turn, Tilt: l.Pose.Tilt, Towards: l.Pose.Towards,
+		}
+		if l.File != nil {
+			out[i].Distribution = l.File.Web
 		}
 	}
 	return out

@@ -6,10 +6,9 @@ import (
 )
 
 // output is the light that a lamp gives at a dimming, as a share of its photon
-// flux at full power. It is the one place where a lamp's own dimming curve and
-// its age would enter: both the readings and the answer ask it, so a lamp that has
-// aged since the reading needs its age on either day and nothing else.
-func output(_ underlamp.Lamp, dimming quantity.Fraction) float64 { return float64(dimming) }
+// flux at full power, by its own dimming curve. Both the readings and the answer
+// ask it. Age is in the flux itself, see lampsOf.
+func output(l underlamp.Lamp, dimming quantity.Fraction) float64 { return float64(l.Light(dimming)) }
 
 // DayWeights are the factors on each lamp of a bench that give the mean PPFD
 // over the light day, and the length of that day.

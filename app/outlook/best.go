@@ -107,7 +107,7 @@ func (o *Outlook) Best(ctx context.Context, progress func(done, of int)) (*Best,
 	if err != nil {
 		return nil, err
 	}
-	best.NowPPFD = h.full * float64(o.b.Setting().Dimming)
+	best.NowPPFD = h.full * o.shareAt(o.b.Setting().Dimming)
 	best.Limits = o.whatLimits(best, all)
 	if best.WhatIfs, err = o.WhatIfs(ctx); err != nil {
 		return nil, err
@@ -193,6 +193,10 @@ func (o *Outlook) search(ctx context.Context, b *underlamp.Bench, progress func(
 	heights := steps(float64(lim.MinHeight.Value), float64(lim.MaxHeight.Value), heightNodes)
 	hours := steps(float64(lim.MinHours.Value), float64(lim.MaxHours.Value), hourNodes)
 	dims := grid(float64(lim.MinDim.Value), float64(lim.MaxDim.Value), dimStep)
+	shares := make([]float64, len(dims)) // of the full light
+	for i, dim := range dims {
+		shares[i] = max(o.shareAt(quantity.Fraction(dim)), 1e-3)
+	}
 	times := grid(float64(lim.MinHours.Value), float64(lim.MaxHours.Value), hourStep)
 	ens := o.ens.small(searchDraws)
 	plants := float64(len(b.Plants))
@@ -210,7 +214,7 @@ func (o *Outlook) search(ctx context.Context, b *underlamp.Bench, progress func(
 		if err != nil {
 			return nil, err
 		}
-		nodes[i] = node{h.full, newTable(b, h.classes, logSteps(dims[0], dims[len(dims)-1], dimNodes), hours, ens)}
+		nodes[i] = node{h.full, newTable(b, h.classes, logSteps(shares[0], shares[len(shares)-1], dimNodes), hours, ens)}
 		progress(i+1, len(heights))
 	}
 	var out []Candidate
@@ -220,13 +224,13 @@ func (o *Outlook) search(ctx context.Context, b *underlamp.Bench, progress func(
 		a, z := nodes[i], nodes[j]
 		// Between two heights the light at the mean plant falls about as a power: the logarithm is linear.
 		full := math.Exp(math.Log(a.full)*(1-f) + math.Log(z.full)*f)
-		for _, dim := range dims {
+		for k, dim := range dims {
 			for _, t := range times {
-				ra, rz := a.t.at(dim, t), z.t.at(dim, t)
+				ra, rz := a.t.at(shares[k], t), z.t.at(shares[k], t)
 				mix := func(u, v float64) float64 { return u*(1-f) + v*f }
 				out = append(out, Candidate{
 					Setting: underlamp.Setting{Height: quantity.Metre(height), Dimming: quantity.Fraction(dim), Hours: quantity.Hours(t)},
-					PPFD:    full * dim,
+					PPFD:    full * shares[k],
 					PerKWh:  mix(ra.saleable, rz.saleable) * plants / o.kWh(dim, t),
 					Chance:  mix(ra.chance, rz.chance),
 					Fresh:   mix(ra.fresh, rz.fresh),

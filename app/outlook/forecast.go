@@ -120,9 +120,10 @@ func (o *Outlook) Forecast(change *underlamp.Setting) (*Forecast, error) {
 		profiles, day = lit.ProfilesNow(levelSpacing, levelCount)
 	} else {
 		profiles = lit.Profiles(levelSpacing, levelCount)
+		share := float64(b.LightAt(s.Dimming))
 		for _, p := range profiles {
 			for z := range p {
-				p[z] *= float64(s.Dimming)
+				p[z] *= share
 			}
 		}
 	}
@@ -265,7 +266,7 @@ func meanClass(classes []class) headcycle.Profile {
 func energyOf(b *underlamp.Bench, f *Forecast) Energy {
 	var e Energy
 	for _, l := range b.Lamps {
-		p := quantity.Watt(float64(l.Power.Value) * float64(l.Dimming.Value))
+		p := l.Draw(l.Dimming.Value)
 		e.Power += p
 		e.KWh += energycost.LampEnergy(p, l.Hours.Value, float64(f.Days))
 	}

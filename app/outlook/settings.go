@@ -51,19 +51,13 @@ func (e ensemble) small(n int) ensemble {
 	return ensemble{traits: e.traits[:n], light: e.light[:n]}
 }
 
-// power is the electric power of all lamps at full, in W.
-func (o *Outlook) power() float64 {
-	sum := 0.0
-	for _, l := range o.b.Lamps {
-		sum += float64(l.Power.Value)
-	}
-	return sum
-}
-
 // kWh is the energy of a cycle at a dimming and hours.
 func (o *Outlook) kWh(dim, hours float64) float64 {
-	return float64(quantity.EnergyOf(quantity.Watt(o.power()*dim), quantity.Hours(hours))) * float64(o.b.Crop.Days.Value)
+	return float64(quantity.EnergyOf(o.b.DrawAt(quantity.Fraction(dim)), quantity.Hours(hours))) * float64(o.b.Crop.Days.Value)
 }
+
+// shareAt is the share of the full light at a dimming.
+func (o *Outlook) shareAt(dim quantity.Fraction) float64 { return float64(o.b.LightAt(dim)) }
 
 // Map computes the settings map with the lamps where they are. Columns and rows
 // of 0 mean [MapColumns] and [MapRows]. It stops early with the context's error
@@ -80,8 +74,8 @@ func (o *Outlook) Map(ctx context.Context, columns, rows int) (*SettingsMap, err
 	lim := o.b.Limits
 	mp := &SettingsMap{
 		Height:  now.Height,
-		NowPPFD: h.full * float64(now.Dimming), NowHours: float64(now.Hours),
-		MaxPPFD: h.full * float64(lim.MaxDim.Value), MinPPFD: h.full * float64(lim.MinDim.Value),
+		NowPPFD: h.full * o.shareAt(now.Dimming), NowHours: float64(now.Hours),
+		MaxPPFD: h.full * o.shareAt(lim.MaxDim.Value), MinPPFD: h.full * o.shareAt(lim.MinDim.Value),
 	}
 	lo := min(mp.MinPPFD, mp.NowPPFD) * 0.9
 	hi := max(mp.MaxPPFD, mp.NowPPFD) * 1.05
@@ -96,10 +90,14 @@ func (o *Outlook) Map(ctx context.Context, columns, rows int) (*SettingsMap, err
 		return nil, err
 	}
 	plants := float64(len(o.b.Plants))
+	dims := make([]float64, len(mp.PPFD))
+	for i, e := range mp.PPFD {
+		dims[i] = float64(o.b.DimmingFor(quantity.Fraction(e / h.full)))
+	}
 	for _, hours := range mp.Hours {
-		for _, e := range mp.PPFD {
+		for i, e := range mp.PPFD {
 			r := t.at(e/h.full, hours)
-			mp.PerKWh = append(mp.PerKWh, r.saleable*plants/o.kWh(e/h.full, hours))
+			mp.PerKWh = append(mp.PerKWh, r.saleable*plants/o.kWh(dims[i], hours))
 			mp.Chance = append(mp.Chance, r.chance)
 			mp.Fresh = append(mp.Fresh, r.fresh)
 		}
