@@ -192,7 +192,10 @@ func printLamp(out io.Writer, v lampView) {
 	add("power", power(f))
 	peak, c, gamma := web.Peak()
 	where := "straight down"
-	if gamma != 0 {
+	switch {
+	case gamma == 180:
+		where = "straight up"
+	case gamma != 0:
 		where = fmt.Sprintf("%s from straight down, toward C%s", degrees(gamma), quantity.Number(float64(c), 4))
 		if f.Symmetry == photometry.Axial {
 			where = degrees(gamma) + " from straight down, all round"
@@ -307,6 +310,7 @@ func roundness(fit photometry.CosineFit) string {
 	if math.IsNaN(fit.Exponent) {
 		return "No light goes down, so no cosine law fits."
 	}
+	// Limits of our own: 3 % is less than the classes of walls differ, 10 % as much.
 	verdict := "a bench that knows the beam angle only is as good as this file"
 	switch {
 	case fit.Misplaced > 0.10:

@@ -8,8 +8,8 @@ import (
 
 // Shares of the peak at whose edge a beam and a field of light end.
 const (
-	BeamShare  = 0.5 // beam angle (CIE S 017, term 17-27-035: half of the peak)
-	FieldShare = 0.1 // field angle (IES LM-35, floodlights: a tenth)
+	BeamShare  = 0.5 // beam angle: half of the peak (usual in the trade and in CIE S 017; from memory)
+	FieldShare = 0.1 // field angle: a tenth (usual for floodlights; from memory)
 )
 
 // Spread is a full angle in the two principal planes and as the mean over all.

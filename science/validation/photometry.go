@@ -199,7 +199,7 @@ func utilisation() []Check {
 	for _, rcr := range []float64{1, 5, 10} {
 		for i := range table.Rows {
 			if table.Float(i, "rcr") == rcr && table.Float(i, "ceiling") == 0 {
-				add(fmt.Sprintf("direct ratio at RCR %g", rcr), "", w.DirectRatio(rcr), table.Float(i, "direct_ratio"), 0.0006, "half of the last digit, and zones printed to 0.01 lm")
+				add(fmt.Sprintf("direct ratio at RCR %g", rcr), "", w.DirectRatio(rcr), table.Float(i, "direct_ratio"), 0.00051, "half of the last digit, and zones printed to 0.01 lm")
 				add(fmt.Sprintf("ceiling to floor at RCR %g", rcr), "", photometry.CeilingToFloor(rcr), table.Float(i, "ceiling_to_floor"), 0.001, "the printed row is cut, not rounded")
 			}
 		}
