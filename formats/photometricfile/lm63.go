@@ -206,9 +206,8 @@ func (rd *reader) numbers(v version, from int, tilt string, tiltAt int, c commas
 		return bad
 	}
 	rd.file.Opening = rd.opening(v, head[6], head[7:10])
-	if rd.file.Tilt != nil {
-		rd.file.Tilt.Multiplied = true
-		factor *= rd.file.Tilt.FactorAt0
+	if t := rd.file.Tilt; t != nil {
+		factor *= t.FactorAt0 // 1 if its file is not at hand
 	}
 	cd, bad := rd.intensities(raw, factor)
 	if bad != nil {

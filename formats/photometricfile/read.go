@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"io"
 	"io/fs"
+	"math"
 	"strings"
 	"unicode"
 	"unicode/utf16"
@@ -204,8 +205,11 @@ func (rd *reader) doubts() {
 	if _, disagree := f.Web.OnAxis(); disagree > 0.02 {
 		rd.note(0, "the planes disagree by %.0f %% straight below, where they all meet", 100*disagree)
 	}
+	if up, down := f.Web.Up(), f.Web.Down(); up > down {
+		rd.note(0, "%.0f %% of the light goes up; if this lamp hangs over plants, it was measured upside down", 100*up/(up+down))
+	}
 	switch d := f.Difference(); {
-	case d != d: // not stated
+	case math.IsNaN(d): // not stated
 	case f.Absolute && (d > 0.05 || d < -0.05):
 		rd.note(0, "the intensities add up to %.0f lm, but %.0f lm are stated", f.Web.Flux(), f.StatedLumens)
 	case !f.Absolute && d > 0.05:

@@ -171,6 +171,7 @@ func TestCommonSins(t *testing.T) {
 		{"unit 0", change(func(l *lm63) { l.unit, l.w, l.l = 0, 0.1, 0.1 }), 314.159265, "metres were taken"},
 		{"one plane at 45°", change(func(l *lm63) { l.planes = []float64{45} }), 314.159265, "all round"},
 		{"decimal commas", "IESNA:LM-63-2002\nTILT=NONE\n1 -1 1,5 3 1 1 2 0,1 1,2 0\n1,0 1,0 2,5\n0 60 90\n0\n100,0 50,0 0,0\n", 471.238898, "decimal commas"},
+		{"upside down", change(func(l *lm63) { l.vertical, l.cd = []float64{90, 120, 180}, []float64{0, 50, 100} }), 314.159265, "100 % of the light goes up"},
 		{"strange shape", change(func(l *lm63) { l.w, l.l, l.h = 0.1, 0.2, -0.3 }), 314.159265, "stand for no shape"},
 		{"lumens below -1", change(func(l *lm63) { l.lumens = -500 }), 314.159265, "as it is"},
 		{"lumens 0", change(func(l *lm63) { l.lumens = 0 }), 314.159265, "not known"},

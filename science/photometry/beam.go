@@ -8,8 +8,8 @@ import (
 
 // Shares of the peak at whose edge a beam and a field of light end.
 const (
-	BeamShare  = 0.5 // beam angle (CIE S 017, term 17-27-035: half of the peak)
-	FieldShare = 0.1 // field angle (IES LM-35, floodlights: a tenth)
+	BeamShare  = 0.5 // beam angle: half of the peak (usual in the trade and in CIE S 017; from memory)
+	FieldShare = 0.1 // field angle: a tenth (usual for floodlights; from memory)
 )
 
 // Spread is a full angle in the two principal planes and as the mean over all.
@@ -136,15 +136,16 @@ func (w *Web) FitCosine() CosineFit {
 	}
 	const steps = 160
 	lo, hi := math.Log(0.02), math.Log(5000)
-	best := lo
+	best, least := lo, math.Inf(1)
 	for i := range steps + 1 {
-		if x := lo + (hi-lo)*float64(i)/steps; score(x) < score(best) {
-			best = x
+		x := lo + (hi-lo)*float64(i)/steps
+		if s := score(x); s < least {
+			best, least = x, s
 		}
 	}
 	a, b := math.Max(lo, best-(hi-lo)/steps), math.Min(hi, best+(hi-lo)/steps)
 	ratio := (math.Sqrt(5) - 1) / 2 // golden section
-	for range 60 {
+	for range 40 {
 		x1, x2 := b-ratio*(b-a), a+ratio*(b-a)
 		if score(x1) < score(x2) {
 			b = x2

@@ -44,13 +44,12 @@ type Note struct {
 
 // Tilt is how the light of a lamp changes when it is tilted.
 type Tilt struct {
-	Geometry   int // 1 lamp vertical, 2 horizontal and stays so, 3 horizontal and tilts along
-	AnglesDeg  []float64
-	Factors    []float64
-	File       string  // name of the file it came from, or was to come from
-	FactorAt0  float64 // that the intensities were multiplied with
-	NotAtHand  bool    // the file was named but could not be read
-	Multiplied bool    // FactorAt0 is in the web
+	Geometry  int // 1 lamp vertical, 2 horizontal and stays so, 3 horizontal and tilts along
+	AnglesDeg []float64
+	Factors   []float64
+	File      string  // name of the file it came from, or was to come from
+	FactorAt0 float64 // that the intensities were multiplied with; 1 if not at hand
+	NotAtHand bool    // the file was named but could not be read
 }
 
 // Keyword returns the first value of a name, regardless of case; empty if there

@@ -157,16 +157,18 @@ func TestTurnAndMirror(t *testing.T) {
 		return 200 + 50*math.Sin(c*math.Pi/180) + 20*math.Cos(2*c*math.Pi/180) + g/9
 	}
 	w := sample(t, steps(0, 350, 35), steps(0, 120, 24), photometry.NoSymmetry, f)
+	mirrored := w.Mirror()
+	twice := mirrored.Mirror()
 	rapid.Check(t, func(rt *rapid.T) {
 		by := quantity.Degree(rapid.Float64Range(-720, 720).Draw(rt, "by"))
 		c := quantity.Degree(rapid.Float64Range(-400, 400).Draw(rt, "c"))
 		g := quantity.Degree(rapid.Float64Range(0, 120).Draw(rt, "g"))
+		turned := w.Turn(by)
 		for _, tt := range []struct{ got, want float64 }{
-			{w.Turn(by).At(c+by, g), w.At(c, g)},
-			{w.Mirror().At(-c, g), w.At(c, g)},
-			{w.Mirror().Mirror().At(c, g), w.At(c, g)},
-			{w.Turn(by).Turn(-by).At(c, g), w.At(c, g)},
-			{w.Turn(by).Flux(), w.Flux()},
+			{turned.At(c+by, g), w.At(c, g)},
+			{mirrored.At(-c, g), w.At(c, g)},
+			{twice.At(c, g), w.At(c, g)},
+			{turned.Flux(), w.Flux()},
 		} {
 			if math.Abs(tt.got-tt.want) > 1e-8*tt.want {
 				rt.Fatalf("turned by %v, toward %v, %v: %v, want %v", by, c, g, tt.got, tt.want)
@@ -270,6 +272,67 @@ func TestRelative(t *testing.T) {
 	bars := sample(t, steps(0, 90, 6), steps(0, 90, 36), photometry.Quadrant, bar)
 	if n := testing.AllocsPerRun(100, func() { bars.Relative(7, 0.4) }); n != 0 {
 		t.Errorf("Relative allocates %v times", n)
+	}
+}
+
+// Laws of every web: zones add up, nothing exceeds the peak, a coefficient of
+// utilisation stays between nothing and what endless reflection allows.
+func TestLaws(t *testing.T) {
+	rapid.Check(t, func(rt *rapid.T) {
+		tab := photometry.Table{PlanesDeg: []float64{0, 30, 90, 200, 300}, GammasDeg: []float64{0, 10, 45, 90, 130, 180}}
+		for range len(tab.PlanesDeg) * len(tab.GammasDeg) {
+			tab.Candela = append(tab.Candela, rapid.Float64Range(0, 1000).Draw(rt, "cd"))
+		}
+		tab.Candela[7]++ // never dark
+		w, err := photometry.NewWeb(tab)
+		if err != nil {
+			rt.Fatal(err)
+		}
+		flux := w.Flux()
+		peak, c, g := w.Peak()
+		if at := w.At(c, g); math.Abs(at-peak) > 1e-9*peak {
+			rt.Fatalf("the peak is %v, but %v there", peak, at)
+		}
+		a := quantity.Degree(rapid.Float64Range(-10, 190).Draw(rt, "a"))
+		b := quantity.Degree(rapid.Float64Range(-10, 190).Draw(rt, "b"))
+		if sum := w.ZonalFlux(0, a) + w.ZonalFlux(a, b) + w.ZonalFlux(b, 180); math.Abs(sum-flux) > 1e-9*flux {
+			rt.Fatalf("zones add up to %v of %v", sum, flux)
+		}
+		if v := w.At(a*2, b); !(v >= 0 && v <= peak*(1+1e-12)) {
+			rt.Fatalf("toward %v, %v: %v of at most %v", a, b, v, peak)
+		}
+		r := photometry.Reflectances{Ceiling: 0.7, Walls: 0.5, Floor: 0.2}
+		for _, rcr := range []float64{0, 0.2, 1, 8} {
+			if u, err := w.Utilisation(rcr, r); err != nil || !(u >= 0 && u <= 1/(1-0.7*0.2)+1e-9) {
+				rt.Fatalf("utilisation at RCR %v: %v, %v", rcr, u, err)
+			}
+		}
+		fit := w.FitCosine()
+		for _, share := range []float64{fit.Misplaced, fit.Uneven} {
+			if !(share >= 0 && share <= 1+1e-2) {
+				rt.Fatalf("%+v", fit)
+			}
+		}
+		for _, s := range []quantity.Degree{w.BeamAngle().Mean, w.FieldAngle().Mean} {
+			if !(s >= 0 && s <= 360) {
+				rt.Fatalf("angle %v", s)
+			}
+		}
+		if w.FieldAngle().C0 < w.BeamAngle().C0 {
+			rt.Fatalf("field %v is narrower than beam %v", w.FieldAngle(), w.BeamAngle())
+		}
+	})
+}
+
+func TestOpening(t *testing.T) {
+	o := photometry.Opening{Shape: photometry.BoxShape, AlongC0: 1.2, AlongC90: 0.1, Height: 0.3}
+	for by, swapped := range map[quantity.Degree]bool{0: false, 90: true, -90: true, 180: false, 270: true, 100: true, 360: false, 30: false} {
+		if got := o.Turn(by); (got.AlongC0 == 0.1) != swapped || got.AlongC0+got.AlongC90 != o.AlongC0+o.AlongC90 {
+			t.Errorf("turned by %v: %+v", by, got)
+		}
+	}
+	if o.Largest() != 1.2 || o.Outline() != photometry.RectangleOutline {
+		t.Errorf("%+v", o)
 	}
 }
 
