@@ -110,6 +110,14 @@ func TestSpectrumAsText(t *testing.T) {
 		// Equal energy: the photons of 400 to 500 nm are (500²−400²)/(700²−400²).
 		t.Errorf("code %d: %s %s", code, out, errs)
 	}
+	// Flat photons of 400 to 700 nm have a third in blue; 60 % of that is a fifth.
+	flat := "nm value\n399.99 0\n400 1\n"
+	for nm := 410; nm <= 700; nm += 10 {
+		flat += string(rune('0'+nm/100)) + string(rune('0'+nm/10%10)) + "0 1\n"
+	}
+	if code, out, errs := run(t, flat+"700.01 0\n", "spectrum", "--photons", "--led", "660:18:40", "-"); code != 0 || !strings.Contains(out, "20.0 %") {
+		t.Errorf("code %d: %s %s", code, out, errs)
+	}
 	if code, _, errs := run(t, rows, "spectrum", "-"); code != 2 || !strings.Contains(errs, "--energy or --photons") {
 		t.Errorf("code %d: %s", code, errs)
 	}

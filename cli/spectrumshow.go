@@ -55,7 +55,10 @@ func spectrumFigures(l *lampLight) []working.Figure {
 	figures := []working.Figure{
 		figure("R:FR, "+narrow.Bands(), ratio(narrow), "", "∫ n dλ / ∫ n dλ over the bands", []string{"The definition with bands of 10 nm."}),
 		figure("R:FR, "+wide.Bands(), ratio(wide), "", "∫ n dλ / ∫ n dλ over the bands", []string{"The definition with bands of 100 nm; the two differ up to threefold on diodes."}),
-		figure("phytochrome PPE (Mancinelli 1994)", s.PPE(), "", "∫ n σ_r dλ / (∫ n σ_r dλ + ∫ n σ_fr dλ), 300 to 770 nm", []string{"With other cross-sections 0.03 to 0.05 more may come out: never compare across tables."}, "Mancinelli1994"),
+		figure("phytochrome PPE (Mancinelli 1994)", s.PPE(), "", "∫ n σ_r dλ / (∫ n σ_r dλ + ∫ n σ_fr dλ), 300 to 770 nm", []string{
+			"With other cross-sections 0.03 to 0.05 more may come out: never compare across tables.",
+			"A high PPE does not keep plants compact by itself: lettuce seedlings stretch under red diodes alone.",
+		}, "Mancinelli1994", "Hoenecke1992"),
 		figure("yield photon flux / PPF (McCree 1972)", s.YieldPhotons()/s.In(spectrum.PAR), "", "∫ n q dλ (350 to 725 nm) / ∫ n dλ (400 to 700 nm)", []string{"Leaves in weak light, one wavelength at a time; mean of growth chambers."}, "McCree1972"),
 		figure("lux for each µmol/m²/s", s.LuxPerMicromole(), "lx", "683.002 ∫ e V dλ / ∫ n dλ (400 to 700 nm)", nil, "CIE018"),
 		figure("photons for each lumen", s.MicromolesPerLumen(), "µmol/s/lm", "∫ n dλ (400 to 700 nm) / (683.002 ∫ e V dλ)", nil, "CIE018"),

@@ -152,7 +152,7 @@ func TestMended(t *testing.T) {
 	for name, c := range map[string]struct{ text, note string }{
 		"descending": {strings.Join(reversed, "\n"), "descend"},
 		"doubles":    {strings.Replace(all, "450.0,1.500", "450.0,1.400\n450.0,1.600", 1), "stand twice"},
-		"noise":      {strings.Replace(all, "450.0,1.500", "450.0,-0.040", 1), "below 0"},
+		"noise":      {strings.Replace(all, "450.0,1.500", "450.0,-0.160", 1), "below 0"},
 		"missing":    {strings.Replace(all, "450.0,1.500", "450.0,NaN", 1), "no value"},
 		"gap":        {cut(all, 450, 490), "between 445 and 495 nm"},
 		"coarse":     {"400 1\n420 1\n440 1\n460 1\n480 1\n500 1\n520 1\n", "coarse"},

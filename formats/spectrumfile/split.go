@@ -186,8 +186,11 @@ func (d dress) read(l string) (k kind, nm, v float64) {
 			return isComment, 0, 0
 		}
 	}
+	if d.sep != 0 && !strings.ContainsRune(l, d.sep) {
+		return isWords, 0, 0 // one cell
+	}
 	cells := d.cells(l)
-	for len(cells) > 1 && cells[len(cells)-1] == "" && len(cells) > 2 {
+	for len(cells) > 2 && cells[len(cells)-1] == "" {
 		cells = cells[:len(cells)-1]
 	}
 	nm, ok := d.number(strings.TrimSuffix(strings.TrimSuffix(cells[0], "nm"), " "))

@@ -136,6 +136,9 @@ func TestIlluminants(t *testing.T) {
 	within(t, "A, K", a.CCT, 2856, 1)
 	// 1·10⁻⁵ in y is 0.4 K; the nominal figure is the definition's, not a search's.
 	within(t, "D65, K", d.CCT, 6504, 3)
+	// u′, v′ of 1976 are printed, 0.1978 and 0.4683; u = u′, v = 2v′/3.
+	within(t, "D65, u", d.U, 0.1978, 5e-5)
+	within(t, "D65, v", d.V, 0.4683*2/3, 4e-5)
 	within(t, "A, Duv", a.Duv, 0, 1e-5)
 	// D50, D55, D75 after CIE15, table T.3, from memory.
 	for k, want := range map[float64][2]float64{5000: {0.34567, 0.35851}, 5500: {0.33243, 0.34744}, 7500: {0.29903, 0.31488}} {

@@ -278,6 +278,26 @@ func TestNotes(t *testing.T) {
 	if got := fmt.Sprint(cues(Daylight(DaylightD65).Notes(400, ""))); got != "[blue far-red green]" {
 		t.Errorf("notes of daylight: %s", got)
 	}
+	for led, want := range map[string]string{
+		"450:20:20, 525:30:20, 660:18:60":  "[]",
+		"450:20:100":                       "[blue phytochrome]",
+		"450:20:29, 660:18:71, 770:10:40":  "[far-red]", // R:FR 1.8, nothing of it below 750 nm
+		"450:20:20, 660:18:70, 735:10:12":  "[far-red]", // R:FR 5.8, an eighth of ePAR
+		"450:20:20, 660:18:70, 735:10:6":   "[]",
+		"450:20:20, 660:18:70, 725:10:180": "[far-red phytochrome]",
+	} {
+		parts, err := ParseParts(led)
+		if err != nil {
+			t.Fatal(err)
+		}
+		s, err := Mix(Photons, parts...)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if got := fmt.Sprint(cues(s.Notes(250, "lettuce"))); got != want {
+			t.Errorf("%s: notes %s, want %s (PPE %.2f)", led, got, want, s.PPE())
+		}
+	}
 	kale := s.Notes(300, "kale")
 	if !strings.Contains(kale[0].Advice, "Nothing was found for kale") {
 		t.Errorf("kale: %q", kale[0].Advice)
