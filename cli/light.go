@@ -141,7 +141,7 @@ func printLight(w World, b *underlamp.Bench, a *light.Answer) {
 			}
 			rows = append(rows, []string{r.Name, quantity.Fixed(r.Measured, 0), quantity.Fixed(r.Model, 0), working.SignedPercent(r.Measured/r.Model - 1), quantity.Fixed(r.Z, 1), quantity.Fixed(float64(a.Field.Readings[i]), 0), mark})
 		}
-		writeTable(w.Out, []column{{head: "reading"}, {"measured", true}, {"lamps and walls", true}, {"difference", true}, {"in sd", true}, {"in the end", true}, {head: ""}}, rows)
+		writeTable(w.Out, []column{{head: "reading"}, {"measured", true}, {"lamps and walls", true}, {"difference", true}, {"in sd", true}, {"with field", true}, {head: ""}}, rows)
 		writeParagraph(w.Out, "  ", a.Field.Why)
 	}
 	for _, n := range a.Notes {

@@ -158,7 +158,11 @@ func (l *Lit) crownsAt(dim []float64, z float64) []float64 {
 // surface at 0, spacing, 2·spacing … up to the lamps, with every lamp at full
 // power for the whole light day. Multiply by the dimming.
 func (l *Lit) Profiles(spacing float64, levels int) [][]float64 {
-	return l.ProfilesAt(full(len(l.m.bench.Lamps)), spacing, levels)
+	dim := make([]float64, len(l.m.bench.Lamps))
+	for i, lamp := range l.m.bench.Lamps {
+		dim[i] = output(lamp, 1)
+	}
+	return l.ProfilesAt(dim, spacing, levels)
 }
 
 func full(lamps int) []float64 {

@@ -102,7 +102,8 @@ func NewModelWith(b *underlamp.Bench, opt Options) (*Model, error) {
 // Bench is the bench of the model.
 func (m *Model) Bench() *underlamp.Bench { return m.bench }
 
-// Fit is what the readings taught.
+// Fit is what the readings taught of lamps, walls and meter, beside the residual
+// field. Its Readings and Notes judge by lamps and walls alone.
 func (m *Model) Fit() *lightfield.Fitted { return m.fit }
 
 // CrownRadius is the radius in m that a plant's light is averaged over.

@@ -146,10 +146,19 @@ func (m *Model) gain(n *NextReading, noise float64, tried int) working.Figure {
 	return working.Figure{Name: "sd of a plant's light after the next reading", Value: 100 * n.After, Unit: "%", Digits: 2, Working: w}
 }
 
-// Sentence says the advice in one line.
+// hardly is the share of the standard deviation that must go for a reading to be
+// worth the walk.
+const hardly = 0.02
+
+// Sentence says the advice in one line, or that another reading would hardly help.
 func (n *NextReading) Sentence(u quantity.System) string {
 	length := func(v quantity.Metre) string { return quantity.Length.Format(float64(v), u, 3) }
-	return fmt.Sprintf("Next reading: %s from the left, %s from the front, on the planting surface. It narrows the light of a plant from ± %s to ± %s (expect about %s).",
-		length(n.X), length(n.Y), quantity.Fixed(100*n.Before, 1)+" %", quantity.Fixed(100*n.After, 1)+" %",
-		quantity.PhotonFluxDensity.Format(float64(n.Expect), u, 2))
+	share := func(v float64) string { return quantity.Fixed(100*v, 1) + " %" }
+	where := fmt.Sprintf("%s from the left, %s from the front, on the planting surface", length(n.X), length(n.Y))
+	if n.After > (1-hardly)*n.Before {
+		return fmt.Sprintf("One more reading would hardly tell more of the light of a plant: even the best place (%s) leaves ± %s of ± %s. What is left is for the most part the meter's own scale.",
+			where, share(n.After), share(n.Before))
+	}
+	return fmt.Sprintf("Next reading: %s. It narrows the light of a plant from ± %s to ± %s (expect about %s).",
+		where, share(n.Before), share(n.After), quantity.PhotonFluxDensity.Format(float64(n.Expect), u, 2))
 }

@@ -308,10 +308,27 @@ func barycentric(nodes []float64, v float64) (w, slope []float64) {
 	return w, slope
 }
 
+// weights are what the table's nodes weigh at given parameters: the same for all
+// places, so they are worked out once for all readings.
+type weights struct {
+	wall, wallSlope []float64
+	beam, beamSlope [][]float64 // by group
+}
+
+func (t *table) weights(lay layout, th []float64) weights {
+	var w weights
+	w.wall, w.wallSlope = barycentric(t.wall, lay.shift(th))
+	for g := range lay.groups {
+		beam, slope := barycentric(t.beam, lay.exponent(th, g))
+		w.beam, w.beamSlope = append(w.beam, beam), append(w.beamSlope, slope)
+	}
+	return w
+}
+
 // light returns the PPFD at a place with dimmed lamps and its derivatives by the
-// parameters (dst, may be nil), meter left out.
-func (t *table) light(lay layout, th []float64, place int, dimming, dst []float64) float64 {
-	wall, wallSlope := barycentric(t.wall, lay.shift(th))
+// parameters (dst, may be nil), meter left out. at must be the weights for th.
+func (t *table) light(lay layout, th []float64, at weights, place int, dimming, dst []float64) float64 {
+	wall, wallSlope := at.wall, at.wallSlope
 	clear(dst)
 	total := 0.0
 	for k, d := range dimming {
@@ -319,7 +336,7 @@ func (t *table) light(lay layout, th []float64, place int, dimming, dst []float6
 			continue
 		}
 		g := lay.of[k]
-		beam, beamSlope := barycentric(t.beam, lay.exponent(th, g))
+		beam, beamSlope := at.beam[g], at.beamSlope[g]
 		var e, byBeam, byWall float64
 		for b, row := range t.value[place][k] {
 			for w, v := range row {
@@ -348,8 +365,9 @@ func (p problem) reachable(t *table) error {
 	var errs []error
 	lay := p.layout()
 	th := make([]float64, lay.count())
+	at := t.weights(lay, th)
 	for i, r := range p.readings {
-		if e := t.light(lay, th, 7*i, r.Dimming, nil); !(e > 0) {
+		if e := t.light(lay, th, at, 7*i, r.Dimming, nil); !(e > 0) {
 			errs = append(errs, fmt.Errorf("reading %s: no lamp that was on sends light there; check which lamps were on, their photon flux, and the height of the sensor", nameOf(r, i)))
 		}
 	}
@@ -360,12 +378,13 @@ func (p problem) reachable(t *table) error {
 // error and what its place does to it.
 func (p problem) spreads(lay layout, t *table, th []float64) []float64 {
 	out := make([]float64, len(p.readings))
+	at := t.weights(lay, th)
 	for i, r := range p.readings {
-		e := t.light(lay, th, 7*i, r.Dimming, nil)
+		e := t.light(lay, th, at, 7*i, r.Dimming, nil)
 		v := r.OwnSD * r.OwnSD
 		for axis := range 3 {
-			down := t.light(lay, th, 7*i+1+2*axis, r.Dimming, nil)
-			up := t.light(lay, th, 7*i+2+2*axis, r.Dimming, nil)
+			down := t.light(lay, th, at, 7*i+1+2*axis, r.Dimming, nil)
+			up := t.light(lay, th, at, 7*i+2+2*axis, r.Dimming, nil)
 			slope := (up - down) / (2 * neighbour * e)
 			v += slope * slope * r.PlaceSD * r.PlaceSD
 		}

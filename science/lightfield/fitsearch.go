@@ -32,8 +32,9 @@ func (p problem) search(lay layout, t *table) estimate {
 	n := lay.count()
 	zero := make([]float64, n)
 	var implied []float64
+	at := t.weights(lay, zero)
 	for i, r := range p.readings {
-		implied = append(implied, math.Log(float64(r.PPFD)/t.light(lay, zero, 7*i, r.Dimming, nil)))
+		implied = append(implied, math.Log(float64(r.PPFD)/t.light(lay, zero, at, 7*i, r.Dimming, nil)))
 	}
 	slices.Sort(implied)
 	starts := [][]float64{zero}
@@ -70,11 +71,12 @@ func (p problem) search(lay layout, t *table) estimate {
 func (p problem) residuals(lay layout, t *table, th []float64, jac *mat.Dense) []float64 {
 	out := make([]float64, len(p.readings))
 	var row []float64
+	at := t.weights(lay, th)
 	for i, r := range p.readings {
 		if jac != nil {
 			row = jac.RawRowView(i)
 		}
-		e := t.light(lay, th, 7*i, r.Dimming, row)
+		e := t.light(lay, th, at, 7*i, r.Dimming, row)
 		e = max(e, 1e-12)
 		out[i] = math.Log(float64(r.PPFD)/e) - th[lay.meter()]
 		for j := range row {
