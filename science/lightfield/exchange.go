@@ -299,7 +299,7 @@ type block struct {
 // makeBlocks cuts all surfaces into blocks and sums their exchange over the far
 // copies.
 func (r *Room) makeBlocks() {
-	if r.near == len(r.images) {
+	if r.near == len(r.images) || len(r.patches) == 0 {
 		return
 	}
 	for i := range r.surfaces {

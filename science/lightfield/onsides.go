@@ -22,7 +22,7 @@ func (r *Room) onPatch(s *source, p patch) float64 {
 
 // imagesFor are the copies of the box that matter for a lamp.
 func (r *Room) imagesFor(s *source) []image {
-	if s.down() && s.m >= 1 {
+	if s.narrow {
 		return r.images
 	}
 	return r.wide
