@@ -60,12 +60,13 @@ type source struct {
 
 	cos, sin float64    // of the turn of a rectangle; 1 and 0 if it lies along x or y
 	box      [3]float64 // half of what the opening spans along x, y and z
+	narrow   bool       // see [Lamp.narrow]
 	skew     *skew      // for lamps that are not level openings of the cosine law
 	plain    *skew      // for others where panels may hide a part
 }
 
 func newSource(l Lamp, maxError float64) source {
-	s := source{x: l.Centre.X, y: l.Centre.Y, z: l.Centre.Z, m: l.Exponent, k: (l.Exponent + 3) / 2, maxError: maxError, cos: 1}
+	s := source{x: l.Centre.X, y: l.Centre.Y, z: l.Centre.Z, m: l.Exponent, k: (l.Exponent + 3) / 2, maxError: maxError, cos: 1, narrow: l.narrow()}
 	if l.Distribution != nil {
 		s.m, s.k = 1, 2
 	}

@@ -71,8 +71,9 @@ const (
 )
 
 // between is A F in m² of two rectangles of which the second is in the box and the
-// first there or in a copy of it; panels shade.
-func (r *Room) between(a, b *rect) float64 {
+// first there or in a copy of it. Panels shade: for two that are near the share in
+// sight is taken from the places given.
+func (r *Room) between(a, b *rect, places []float64) float64 {
 	d := [3]float64{b.centre[0] - a.centre[0], b.centre[1] - a.centre[1], b.centre[2] - a.centre[2]}
 	if d[a.axis]*a.sign <= 1e-12 || -d[b.axis]*b.sign <= 1e-12 {
 		return 0
@@ -103,7 +104,7 @@ func (r *Room) between(a, b *rect) float64 {
 	}
 	exact := exactExchange(a, b)
 	if shade {
-		all, seen := r.sampled(a, b, thirds[:], true)
+		all, seen := r.sampled(a, b, places, true)
 		if all == 0 {
 			return 0
 		}
@@ -262,13 +263,13 @@ func (r *Room) exchangeRow(dst []float64, p patch, rc *rect) {
 		case r.uniform():
 			dst[j] = r.gridExchange(p, q)
 		default:
-			dst[j] = r.between(rc, &r.rects[j])
+			dst[j] = r.between(rc, &r.rects[j], thirds[:])
 		}
 	}
 	for _, img := range r.images[1:r.near] {
 		from := rc.seen(&r.space, img.n)
 		for j := range dst {
-			dst[j] += img.weight * r.between(&from, &r.rects[j])
+			dst[j] += img.weight * r.between(&from, &r.rects[j], gaussPair[:])
 		}
 	}
 	if r.far == nil {
@@ -298,7 +299,7 @@ type block struct {
 // makeBlocks cuts all surfaces into blocks and sums their exchange over the far
 // copies.
 func (r *Room) makeBlocks() {
-	if r.near == len(r.images) {
+	if r.near == len(r.images) || len(r.patches) == 0 {
 		return
 	}
 	for i := range r.surfaces {

@@ -32,7 +32,7 @@ func Solve(space Space, lamps []Lamp, opt Options) (*Field, error) {
 // Solve places lamps in the room and solves the exchange of light. All that is
 // wrong with the lamps is joined into one error.
 func (r *Room) Solve(lamps []Lamp) (*Field, error) {
-	if err := checkLamps(r.space, lamps); err != nil {
+	if err := r.check(lamps); err != nil {
 		return nil, err
 	}
 	f := &Field{room: r, lamps: slices.Clone(lamps)}
@@ -74,7 +74,7 @@ func (f *Field) Replace(i int, l Lamp) (*Field, error) {
 		panic("lightfield: Field.Replace: no such lamp")
 	}
 	r := f.room
-	if errs := l.check(r.space); errs != nil {
+	if errs := r.checkLamp(l); errs != nil {
 		return nil, fmt.Errorf("lamp %d: %w", i+1, errors.Join(errs...))
 	}
 	g := &Field{room: r, lamps: slices.Clone(f.lamps), sources: slices.Clone(f.sources)}

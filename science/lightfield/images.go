@@ -43,7 +43,7 @@ func turned(n int) float64 {
 }
 
 // mostRings bounds how far light is followed along one axis.
-const mostRings = 100
+const mostRings = 60
 
 // imagesOf lists the copies that matter, nearest first; the first is the box. The
 // light that is given up is at most lost, as a share of what a lamp or side sends

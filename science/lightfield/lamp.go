@@ -116,6 +116,30 @@ func checkLamps(s Space, lamps []Lamp) error {
 	return errors.Join(errs...)
 }
 
+// check joins all that is wrong with lamps in the room. Lamps are counted from 1.
+func (r *Room) check(lamps []Lamp) error {
+	var errs []error
+	for i, l := range lamps {
+		for _, err := range r.checkLamp(l) {
+			errs = append(errs, fmt.Errorf("lamp %d: %w", i+1, err))
+		}
+	}
+	return errors.Join(errs...)
+}
+
+func (r *Room) checkLamp(l Lamp) []error {
+	errs := l.check(r.space)
+	if r.wideErr != nil && !l.narrow() {
+		errs = append(errs, fmt.Errorf("it shines sideways, and %w", r.wideErr))
+	}
+	return errs
+}
+
+// narrow says whether the lamp sends no more sideways than a level Lambert lamp.
+func (l Lamp) narrow() bool {
+	return l.Tilt == 0 && l.Distribution == nil && l.Shape != Ring && l.Exponent >= 1
+}
+
 func (l Lamp) check(s Space) []error {
 	var errs []error
 	fail := func(format string, args ...any) { errs = append(errs, fmt.Errorf(format, args...)) }

@@ -15,21 +15,22 @@ func (r *Room) onPatch(s *source, p patch) float64 {
 	rc := r.rectOf(p)
 	sum := 0.0
 	for _, img := range r.imagesFor(s) {
-		sum += img.weight * r.onRect(s, rc.seen(&r.space, img.n))
+		sum += img.weight * r.onRect(s, rc.seen(&r.space, img.n), img.ring)
 	}
 	return sum
 }
 
 // imagesFor are the copies of the box that matter for a lamp.
 func (r *Room) imagesFor(s *source) []image {
-	if s.down() && s.m >= 1 {
+	if s.narrow {
 		return r.images
 	}
 	return r.wide
 }
 
-// onRect is the mean light of a lamp on a rectangle in the box or a copy of it.
-func (r *Room) onRect(s *source, rc rect) float64 {
+// onRect is the mean light of a lamp on a rectangle in the box or, with ring above
+// 0, in a copy of it.
+func (r *Room) onRect(s *source, rc rect, ring int) float64 {
 	share := 1.0
 	if s.down() {
 		// Above the opening it is dark.
@@ -50,21 +51,24 @@ func (r *Room) onRect(s *source, rc rect) float64 {
 	if rc.sign > 0 && hi[rc.axis] <= rc.lo[rc.axis] || rc.sign < 0 && lo[rc.axis] >= rc.lo[rc.axis] {
 		return 0
 	}
-	shade := false
+	steps := 0 // of the opening and of the rectangle, where panels hide a part
 	if !r.uniform() {
 		switch r.shadeOf(rc.lo, rc.hi, lo, hi) {
 		case hidden:
 			return 0
 		case partly:
-			shade = true
+			steps = shadeSteps / 2
+			if ring > 0 {
+				steps /= 2
+			}
 		}
 	}
-	return share * r.meanOver(s, rc.lo, rc.hi, rc.axis, rc.sign, shade, 6)
+	return share * r.meanOver(s, rc.lo, rc.hi, rc.axis, rc.sign, steps, 6)
 }
 
 // meanOver is the mean direct light of a lamp over a rectangle on a side, by
 // Gauss nodes; a rectangle too near to the lamp for that is cut.
-func (r *Room) meanOver(s *source, lo, hi [3]float64, a int, sign float64, shade bool, depth int) float64 {
+func (r *Room) meanOver(s *source, lo, hi [3]float64, a int, sign float64, steps, depth int) float64 {
 	b, c := (a+1)%3, (a+2)%3
 	// The distance from the opening sets the scale on which the light changes.
 	gap := func(axis int, at, half float64) float64 {
@@ -90,8 +94,8 @@ func (r *Room) meanOver(s *source, lo, hi [3]float64, a int, sign float64, shade
 		return 9
 	}
 	nb, nc := need(b), need(c)
-	if shade { // the edge of a shadow may cross it
-		nb, nc = max(nb, 4), max(nc, 4)
+	if steps > 0 { // the edge of a shadow may cross it
+		nb, nc = max(nb, min(steps, 4)), max(nc, min(steps, 4))
 	}
 	if depth > 0 && max(nb, nc) > 4 {
 		axis := b
@@ -101,7 +105,7 @@ func (r *Room) meanOver(s *source, lo, hi [3]float64, a int, sign float64, shade
 		mid := (lo[axis] + hi[axis]) / 2
 		loFar, hiNear := lo, hi
 		loFar[axis], hiNear[axis] = mid, mid
-		return (r.meanOver(s, lo, hiNear, a, sign, shade, depth-1) + r.meanOver(s, loFar, hi, a, sign, shade, depth-1)) / 2
+		return (r.meanOver(s, lo, hiNear, a, sign, steps, depth-1) + r.meanOver(s, loFar, hi, a, sign, steps, depth-1)) / 2
 	}
 	gb, gc := &gauss[min(nb, 4)], &gauss[min(nc, 4)]
 	sum := 0.0
@@ -110,7 +114,7 @@ func (r *Room) meanOver(s *source, lo, hi [3]float64, a int, sign float64, shade
 		at[b] = lo[b] + (hi[b]-lo[b])*(1+t)/2
 		for j, t := range gc.at {
 			at[c] = lo[c] + (hi[c]-lo[c])*(1+t)/2
-			sum += gb.weight[i] * gc.weight[j] * r.lit(s, at, a, sign, shadeSteps/2)
+			sum += gb.weight[i] * gc.weight[j] * r.lit(s, at, a, sign, steps)
 		}
 	}
 	return sum

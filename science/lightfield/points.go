@@ -30,7 +30,11 @@ func (r *Room) byImages(s *source, p Point, images []image) float64 {
 	at := [3]float64{clamp(p.X, 0, r.space.Width), clamp(p.Y, 0, r.space.Depth), clamp(p.Z, 0, r.space.Height)}
 	sum := 0.0
 	for _, img := range images {
-		sum += img.weight * r.lit(s, r.space.seen(at, img.n), 2, turned(img.n[2]), shadeSteps)
+		steps := shadeSteps
+		if img.ring > 1 {
+			steps /= 3
+		}
+		sum += img.weight * r.lit(s, r.space.seen(at, img.n), 2, turned(img.n[2]), steps)
 	}
 	return sum
 }

@@ -47,6 +47,7 @@ type Room struct {
 	areas    []float64
 	images   []image // copies of the box that light from Lambert sources comes from
 	wide     []image // the same for lamps that shine sideways
+	wideErr  error   // why there are no wide ones
 	near     int     // number of images taken patch by patch
 	ringOne  int     // number of images that touch the box, and the box
 	blocks   []block
@@ -80,9 +81,7 @@ func NewRoom(space Space, opt Options) (*Room, error) {
 	if r.images, err = imagesOf(space, opt.MaxError/4, false); err != nil {
 		return nil, err
 	}
-	if r.wide, err = imagesOf(space, opt.MaxError/4, true); err != nil {
-		return nil, err
-	}
+	r.wide, r.wideErr = imagesOf(space, opt.MaxError/4, true)
 	for _, img := range r.images {
 		if img.ring <= 1 {
 			r.ringOne++

@@ -166,7 +166,7 @@ func (r *Room) lit(s *source, p [3]float64, axis int, sign float64, steps int) f
 	if k == nil {
 		k = s.plain
 	}
-	n := steps
+	n := max(steps, 2)
 	all, seen := 0.0, 0.0
 	for i := range n {
 		for j := range n {
