@@ -18,6 +18,7 @@ var areas = []struct{ key, title string }{
 	{"air", "Moist air"},
 	{"leaf", "Leaf and stand"},
 	{"light", "Light"},
+	{"aim", "Dimming to a target"},
 	{"growth", "Growth"},
 	{"tipburn", "Tipburn"},
 }
