@@ -3,10 +3,12 @@ package report
 import (
 	"fmt"
 	"html/template"
+	"math"
 
 	"underlamp/app/aim"
 	"underlamp/draw"
 	"underlamp/science/quantity"
+	"underlamp/working"
 )
 
 // page is one picture with its words, as a file that needs nothing else.
@@ -15,6 +17,7 @@ type page struct {
 	CSS           template.CSS
 	Picture       template.HTML
 	Tables        []template.HTML
+	Details       template.HTML // a long table, folded
 	Words         []string
 	Cautions      template.HTML
 }
@@ -53,11 +56,11 @@ func CurvePicture(r *aim.Result) template.HTML {
 		}
 		l.X = append(l.X, x)
 		uneven.Y = append(uneven.Y, 100*p.Uneven)
-		height.Y = append(height.Y, 100*float64(p.Height))
+		height.Y = append(height.Y, math.Round(1000*float64(p.Height))/10)
 	}
 	l.Panels = []draw.Panel{
 		{Name: "Distance of the plants from the target", Unit: "%", Zero: true, Series: []draw.Series{uneven}},
-		{Name: "Height of the lamps", Unit: "cm", Series: []draw.Series{height}},
+		{Name: "Height of the lamps", Unit: "cm", Zero: true, Series: []draw.Series{height}},
 	}
 	if r.Found && float64(r.After.Day) >= l.X[0] && float64(r.After.Day) <= l.X[len(l.X)-1] {
 		l.Markers = []draw.Marker{{X: float64(r.After.Day), Label: "proposed"}}
@@ -65,8 +68,7 @@ func CurvePicture(r *aim.Result) template.HTML {
 	return fit("curve", r.Bench, func(f draw.Frame) draw.Picture {
 		q := l
 		q.Frame = f
-		f.Title = "Electricity against evenness"
-		q.Frame.Title = f.Title
+		q.Frame.Title = "Electricity against evenness"
 		return q.Draw()
 	})
 }
@@ -81,6 +83,15 @@ func RaisePage(r *aim.RaiseResult) []byte {
 	p := page{
 		Title: r.Bench.Name, Kicker: "Calendar of the lamps", Words: append(append([]string{}, r.Limits...), r.Notes...), Picture: RaisePicture(r),
 	}
+	days := draw.Table{Caption: "Day by day; dim to is the share of the present dimming that would hold the target", Head: []string{"day", "date", "plants", "lamps at", "PPFD", "dim to"}}
+	for _, d := range r.Days {
+		dim := ""
+		if !d.Held {
+			dim = working.Percent(float64(d.Dim))
+		}
+		days.Rows = append(days.Rows, []string{fmt.Sprint(d.Day), d.Date, quantity.Length.Format(float64(d.Canopy), u, 2), quantity.Length.Format(float64(d.Lamps), u, 3), quantity.Fixed(float64(d.PPFD), 0), dim})
+	}
+	p.Details = template.HTML(days.HTML())
 	if len(t.Rows) > 0 {
 		p.Tables = []template.HTML{template.HTML(t.HTML())}
 	}
@@ -92,7 +103,8 @@ func RaisePage(r *aim.RaiseResult) []byte {
 func RaisePicture(r *aim.RaiseResult) template.HTML {
 	l := draw.Lines{XName: "day after transplanting"}
 	lamp, canopy := draw.Series{Name: "lamps"}, draw.Series{Name: "canopy"}
-	held, stay := draw.Series{Name: "raised"}, draw.Series{Name: "left"}
+	held, stay, target := draw.Series{Name: "raised"}, draw.Series{Name: "if left"}, draw.Series{Name: "target"}
+	tol := quantity.PPFD(r.Ask.Tolerance)
 	for _, d := range r.Days {
 		l.X = append(l.X, float64(d.Day))
 		lamp.Y = append(lamp.Y, 100*float64(d.Lamps))
@@ -101,14 +113,13 @@ func RaisePicture(r *aim.RaiseResult) template.HTML {
 		canopy.High = append(canopy.High, 100*float64(d.High))
 		held.Y = append(held.Y, float64(d.PPFD))
 		stay.Y = append(stay.Y, float64(d.Stay))
+		target.Y = append(target.Y, float64(r.Target))
+		target.Low = append(target.Low, float64(r.Target*(1-tol)))
+		target.High = append(target.High, float64(r.Target*(1+tol)))
 	}
-	tol := float64(r.Ask.Tolerance)
 	l.Panels = []draw.Panel{
 		{Name: "Height", Unit: "cm", Zero: true, Series: []draw.Series{lamp, canopy}},
-		{
-			Name: "PPFD at the top of the canopy", Unit: "µmol/m²/s", Series: []draw.Series{held, stay},
-			Limits: []draw.Limit{{Value: float64(r.Target) * (1 + tol), Label: "most"}, {Value: float64(r.Target) * (1 - tol), Label: "least"}},
-		},
+		{Name: "PPFD at the top of the canopy", Unit: quantity.PhotonFluxDensity.Unit(), Series: []draw.Series{held, stay, target}},
 	}
 	return fit("raise", r.Bench, func(f draw.Frame) draw.Picture {
 		q := l

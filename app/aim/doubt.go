@@ -62,11 +62,15 @@ func (x *match) say(r *MatchResult, miss *lightaim.InfeasibleError) {
 		if x.ask.Level > 0 {
 			level = " of " + quantity.Number(x.ask.Level, 3) + " " + r.Before[0].Level.Unit
 		}
+		advice := "Other heights, or a lower level, may do."
+		if x.one {
+			advice = "Both groups may get their light from the same lamps: then only other places of lamps or plants can make them equal."
+		}
 		if miss != nil && miss.Steps {
 			say("Free dimmers could match the two, but no steps of %s do within %s. A finer step or a wider tolerance would help.", percent(float64(x.ask.Step)), percent(float64(x.ask.Tolerance)))
 			return
 		}
-		say("The two cannot be brought to a common %s%s within the limits of dimming and height. Other heights, or a lower level, may do.", what, level)
+		say("The two cannot be brought to a common %s%s within the limits of dimming and height. %s", what, level, advice)
 		return
 	}
 	for j, s := range r.After {

@@ -53,6 +53,9 @@ func (s *state) figures(p *Proposal) []working.Figure {
 	if s.a.Goal == MostEven || s.a.Mean {
 		who = "the mean"
 	}
+	if n := s.need(); n < len(p.PPFD) {
+		who = fmt.Sprintf("the darkest of the %d brightest plants", n)
+	}
 	what := "the target"
 	if s.a.Goal == MostWithin {
 		what = "the lower limit"

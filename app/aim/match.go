@@ -130,7 +130,8 @@ type match struct {
 // Match brings two sides to one mean PPFD or DLI by dimming, and by the heights if
 // asked, with the least electricity for a level or at the highest level that both
 // can have. Lamps of one kind on one bench are dimmed alike, so the light within a
-// bench stays as even as it is.
+// bench stays as even as it is; but if both groups stand under lamps of one kind,
+// each lamp is dimmed by itself.
 //
 // An [*AskError] says what is wrong with the question.
 func Match(ctx context.Context, ask MatchAsk) (*MatchResult, error) {
@@ -145,23 +146,48 @@ func Match(ctx context.Context, ask MatchAsk) (*MatchResult, error) {
 	if r.Before, r.DayBefore, err = x.sides(now, dims); err != nil {
 		return nil, err
 	}
-	if x.ask.Level == 0 && !x.ask.Highest {
+	open := x.ask.Level == 0 && !x.ask.Highest
+	if open {
 		x.ask.Level = min(r.Before[0].Level.Value, r.Before[1].Level.Value)
-		r.Ask = x.ask
 	}
+	at, best, miss, err := x.search(ctx, now)
+	if err == nil && best == nil && open {
+		// What dims the brighter one may take light from the other.
+		x.ask.Level, x.ask.Highest = 0, true
+		r.Notes = append(r.Notes, "The lower of the two levels cannot be kept by both: this is the highest common one.")
+		at, best, miss, err = x.search(ctx, now)
+	}
+	if err != nil {
+		return nil, err
+	}
+	r.Ask = x.ask
+	r.After, r.DayAfter = r.Before, r.DayBefore
+	if best != nil {
+		r.Found = true
+		if r.After, r.DayAfter, err = x.sides(at, best); err != nil {
+			return nil, err
+		}
+	}
+	if err := x.doubt(r); err != nil {
+		return nil, err
+	}
+	x.say(r, miss)
+	return r, nil
+}
+
+// search tries all pairs of heights; dims is nil if none does, and then miss tells
+// why the first did not.
+func (x *match) search(ctx context.Context, now [2]float64) (at [2]float64, dims []float64, miss *lightaim.InfeasibleError, err error) {
 	best := math.Inf(1)
-	var bestDims []float64
-	at := now
-	var miss *lightaim.InfeasibleError
 	for _, h := range x.heights(now) {
 		if err := ctx.Err(); err != nil {
-			return nil, err
+			return at, nil, nil, err
 		}
 		a, score, err := x.solve(h)
 		if err != nil {
 			e, ok := errors.AsType[*lightaim.InfeasibleError](err)
 			if !ok {
-				return nil, err
+				return at, nil, nil, err
 			}
 			if miss == nil {
 				miss = e
@@ -171,21 +197,10 @@ func Match(ctx context.Context, ask MatchAsk) (*MatchResult, error) {
 		// Of equals, the heights nearest to the present ones.
 		score += 1e-9 * (math.Abs(h[0]-now[0]) + math.Abs(h[1]-now[1]))
 		if score < best {
-			best, bestDims, at = score, a.Dim, h
+			best, dims, at = score, a.Dim, h
 		}
 	}
-	r.After, r.DayAfter = r.Before, r.DayBefore
-	if bestDims != nil {
-		r.Found = true
-		if r.After, r.DayAfter, err = x.sides(at, bestDims); err != nil {
-			return nil, err
-		}
-	}
-	if err := x.doubt(r); err != nil {
-		return nil, err
-	}
-	x.say(r, miss)
-	return r, nil
+	return at, dims, miss, nil
 }
 
 func (x *match) prepare() error {
@@ -301,8 +316,10 @@ func (x *match) problem(h [2]float64) (*lightaim.Problem, error) {
 		}
 		b := x.s[i].b
 		kinds := map[string]int{}
+		single := x.one && !slices.ContainsFunc(b.Lamps, func(l underlamp.Lamp) bool { return l.Kind != b.Lamps[0].Kind })
 		for k, l := range b.Lamps {
 			g, ok := kinds[l.Kind]
+			ok = ok && !single
 			if !ok {
 				g = group
 				kinds[l.Kind] = g

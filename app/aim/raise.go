@@ -25,7 +25,7 @@ const (
 	raiseStep      = 0.02 // m
 	raiseClearance = 0.05 // m
 	raiseDraws     = 200  // of the outlook: the height of the plants needs no more
-	profileStep    = 0.01 // m between heights at which light is computed
+	profileStep    = 0.02 // m between heights at which light is computed
 )
 
 // A RaiseDay is one day of the calendar, from day 1 after transplanting.
@@ -187,8 +187,9 @@ func (a *RaiseAsk) check(b *underlamp.Bench) error {
 	return nil
 }
 
-// meanProfile is the mean PPFD over the plants by height, straight between
-// centimetres, up to top.
+// meanProfile is the mean PPFD over the plants by height up to top. Between the
+// heights computed its logarithm is straight, which is off by 0.4 % at 15 cm from a
+// small lamp.
 func meanProfile(lit *light.Lit, weights []float64, top float64) func(z float64) float64 {
 	levels := int(math.Ceil(top/profileStep)) + 2
 	profiles := lit.ProfilesAt(weights, profileStep, levels)
@@ -201,7 +202,7 @@ func meanProfile(lit *light.Lit, weights []float64, top float64) func(z float64)
 	return func(z float64) float64 {
 		i := min(max(int(z/profileStep), 0), levels-2)
 		f := min(max(z/profileStep-float64(i), 0), 1)
-		return mean[i]*(1-f) + mean[i+1]*f
+		return math.Exp(math.Log(mean[i])*(1-f) + math.Log(mean[i+1])*f)
 	}
 }
 

@@ -167,7 +167,7 @@ func (s *state) limits(r *Result, t *trial) {
 	if len(least) > 0 {
 		off := ""
 		if !s.a.MayBeOff {
-			off = "; whether it may be switched off has not been tried"
+			off = "; switching lamps off has not been tried"
 		}
 		say("%s %s dimmed as far as the limits allow%s.", list("", least), have(least, "is", "are"), off)
 	}
@@ -179,7 +179,9 @@ func (s *state) limits(r *Result, t *trial) {
 			say("The days are as long as the limits allow.")
 		}
 	}
-	if !t.a.Proven && s.a.Goal != MostWithin && t.a.Bound > 0 && !math.IsInf(t.a.Bound, 0) {
+	if !t.a.Proven && s.a.Share > 0 && s.a.Share < 1 && t.a.Bound > 0 {
+		say("Which plants go without was searched, not all choices tried: none could save more than %s %% of the electricity.", quantity.Number(100*(1-t.a.Bound/t.a.Aim), 2))
+	} else if !t.a.Proven && s.a.Goal != MostWithin && t.a.Bound > 0 && !math.IsInf(t.a.Bound, 0) {
 		say("The steps of the dimmers were searched, not all tried: a better choice of steps could gain %s %% at most.", quantity.Number(100*(1-t.a.Bound/t.a.Aim), 2))
 	}
 	if s.a.Goal == MostWithin && !t.a.Proven {

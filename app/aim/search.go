@@ -29,7 +29,7 @@ type Proposal struct {
 	DLI    quantity.DLI      // mean
 	Uneven float64           // root mean square of PPFD/wanted − 1
 	Within int               // plants that have what was asked
-	Under  quantity.Fraction // chance that the darkest plant (or the mean, if that was asked for) is under what was asked, margin left out
+	Under  quantity.Fraction // chance that the darkest plant that must have it (or the mean) is under what was asked, margin left out
 
 	Power quantity.Watt         // of all lamps while they burn
 	Day   quantity.KilowattHour // electricity of a day
@@ -378,11 +378,24 @@ func (s *state) describe(p *Proposal, ppfd []float64) {
 	judged := float64(p.Lowest)
 	if s.a.Goal == MostEven || s.a.Mean {
 		judged = float64(p.Mean)
+	} else if need := s.need(); need < len(ppfd) {
+		sorted := slices.Clone(ppfd)
+		slices.Sort(sorted)
+		judged = sorted[len(sorted)-need]
 	}
 	if s.a.Goal == MostWithin {
 		want *= 1 - float64(s.a.Tolerance)
 	}
 	p.Under = quantity.Fraction(chanceUnder(judged, want, s.sd))
+}
+
+// need is how many plants must have the target.
+func (s *state) need() int {
+	n := len(s.b.Plants)
+	if s.a.Share == 0 || s.a.Goal != LeastElectricity {
+		return n
+	}
+	return int(math.Ceil(float64(s.a.Share)*float64(n) - 1e-9))
 }
 
 // before is the bench as it is set, with its own dimming and hours of each lamp.

@@ -42,6 +42,7 @@ const (
 
 // works is in the order of use: units and light, air and leaf, growth, calcium,
 // energy and safety, then pictures and files.
+// dimming, energy and safety.
 var works = []Work{
 	{"ThompsonTaylor2008", "Thompson A., Taylor B. N.", 2008, "Guide for the Use of the International System of Units (SI)", "NIST Special Publication 811, appendix B", "factors that are exact by definition"},
 	{"ASABE2017", "American Society of Agricultural and Biological Engineers", 2017, "Quantities and Units of Optical Radiation for Plants (Photosynthetic Organisms)", "ANSI/ASABE S640", second},
@@ -128,6 +129,18 @@ var works = []Work{
 	{"LoneraganSnowball1969", "Loneragan J. F., Snowball K.", 1969, "Calcium requirements of plants", "Australian Journal of Agricultural Research 20:465-478", "from memory"},
 	{"OptimIA2023", "OptimIA project", 2023, "", "trade article on downward air over lettuce", second},
 	{"BrechnerBoth2013", "Brechner M., Both A. J.", 2013, "Hydroponic Lettuce Handbook", "Cornell University (year about)", second},
+
+	{"Chvatal1983", "Chvátal V.", 1983, "Linear Programming", "Freeman, New York", "from memory; worked examples checked by hand"},
+	{"Bland1977", "Bland R. G.", 1977, "New finite pivoting rules for the simplex method", "Mathematics of Operations Research 2:103-107", "from memory"},
+	{"GoldfarbIdnani1983", "Goldfarb D., Idnani A.", 1983, "A numerically stable dual method for solving strictly convex quadratic programs", "Mathematical Programming 27:1-33", "from memory"},
+	{"LandDoig1960", "Land A. H., Doig A. G.", 1960, "An automatic method of solving discrete programming problems", "Econometrica 28:497-520", "from memory"},
+	{"Haimes1971", "Haimes Y. Y., Lasdon L. S., Wismer D. A.", 1971, "On a bicriterion formulation of the problems of integrated system identification and system optimization", "IEEE Transactions on Systems, Man, and Cybernetics 1:296-297", "from memory"},
+	{"HillierLieberman", "Hillier F. S., Lieberman G. J.", 2010, "Introduction to Operations Research, chapter 3, glass works", "McGraw-Hill", "the worked example from memory; checked by hand"},
+	{"Beale1955", "Beale E. M. L.", 1955, "Cycling in the dual simplex algorithm", "Naval Research Logistics Quarterly 2:269-275", "the example as quoted in code and textbooks"},
+	{"KleeMinty1972", "Klee V., Minty G. J.", 1972, "How good is the simplex algorithm?", "Inequalities III, Academic Press, 159-175", "the cube from memory, in the form of Chvatal1983"},
+	{"NocedalWright2006", "Nocedal J., Wright S. J.", 2006, "Numerical Optimization, example 16.4", "Springer", "the example as quoted in code"},
+	{"HockSchittkowski1981", "Hock W., Schittkowski K.", 1981, "Test Examples for Nonlinear Programming Codes, problems 21 and 35", "Springer", "from memory; checked by hand"},
+	{"VirtanenEtAl2020", "Virtanen P. and others", 2020, "SciPy 1.0: fundamental algorithms for scientific computing in Python", "Nature Methods 17:261-272; version 1.10.1 was run", "answers computed outside this project"},
 
 	{"Kusuma2020", "Kusuma P., Pattison P. M., Bugbee B.", 2020, "From physics to fixtures to food: current and potential LED efficacy", "Horticulture Research 7:56", "abstract and opening"},
 	{"Ohyama2020", "Ohyama K. and others", 2020, "", "Agronomy 10:723", abstract},

@@ -20,6 +20,7 @@ var areas = []struct{ key, title string }{
 	{"light", "Light"},
 	{"photometry", "Photometric files"},
 	{"spectrum", "Colour of light"},
+	{"aim", "Dimming to a target"},
 	{"growth", "Growth"},
 	{"tipburn", "Tipburn"},
 }
