@@ -12,7 +12,9 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"underlamp/draw"
 	"underlamp/formats/photometricfile"
+	"underlamp/report"
 	"underlamp/science/photometry"
 	"underlamp/science/quantity"
 	"underlamp/working"
@@ -108,7 +110,7 @@ func runLamp(w World, o lampOptions) error {
 		v.notes = append(v.notes, efficacyNotes(v.photons)...)
 	}
 	if o.svg != "" {
-		if err := writeFile(o.svg, []byte(lampCurve(v).File())); err != nil {
+		if err := writeFile(o.svg, []byte(report.PolarPicture(v.web, draw.Frame{ID: "lamp", Title: curveTitle(v.file)}).File())); err != nil {
 			return err
 		}
 	}
@@ -234,6 +236,14 @@ func printLamp(out io.Writer, v lampView) {
 			writeParagraph(out, "  ! ", noteText(n))
 		}
 	}
+}
+
+// curveTitle names the picture of the light by angle.
+func curveTitle(f *photometry.File) string {
+	if name := lampName(f); name != "" {
+		return "Light by angle: " + name
+	}
+	return ""
 }
 
 // lampName is the name of the lamp: the keyword, or the first lines of a file

@@ -6,7 +6,6 @@ import (
 	"strconv"
 	"strings"
 
-	"underlamp/draw"
 	"underlamp/science/energycost"
 	"underlamp/science/photometry"
 	"underlamp/science/quantity"
@@ -97,38 +96,6 @@ func efficacyNotes(figures []working.Figure) []photometry.Note {
 		return []photometry.Note{{Text: fmt.Sprintf("%s is more than lamps reach (about %g µmol/J): look at the watts and the µmol per lumen", figures[1].Text(), float64(energycost.DoubtfulEfficacy))}}
 	}
 	return nil
-}
-
-// lampCurve is the picture of the light by angle.
-func lampCurve(v lampView) draw.Picture {
-	gammas := v.web.GammasDeg()
-	p := draw.Polar{Frame: draw.Frame{ID: "lamp"}, Name: "Intensity", Unit: "cd"}
-	if name := lampName(v.file); name != "" {
-		p.Frame.Title = "Light by angle: " + name
-	}
-	last := 90.0
-	if gammas[len(gammas)-1] > 90 {
-		last = 180
-	}
-	for a := 0.0; a <= last; a++ {
-		p.Angles = append(p.Angles, a)
-	}
-	half := func(c quantity.Degree) []float64 {
-		out := make([]float64, len(p.Angles))
-		for i, a := range p.Angles {
-			out[i] = v.web.At(c, quantity.Degree(a))
-		}
-		return out
-	}
-	if v.web.Symmetry() == photometry.Axial {
-		p.Curves = []draw.PolarCurve{{Name: "all planes", Right: half(0), Left: half(0)}}
-	} else {
-		p.Curves = []draw.PolarCurve{
-			{Name: "C0 and C180", RightName: "C0", LeftName: "C180", Right: half(0), Left: half(180)},
-			{Name: "C90 and C270", RightName: "C90", LeftName: "C270", Right: half(90), Left: half(270)},
-		}
-	}
-	return p.Draw()
 }
 
 // The JSON of the lamp command: field names carry the units.

@@ -11,7 +11,10 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"underlamp/app/lamp"
+	"underlamp/draw"
 	"underlamp/formats/spectrumfile"
+	"underlamp/report"
 	"underlamp/science/quantity"
 	"underlamp/science/spectrum"
 )
@@ -104,7 +107,7 @@ func runSpectrum(w World, o spectrumOptions) error {
 		return &wrongError{err: err}
 	}
 	if o.svg != "" {
-		if err := writeFile(o.svg, []byte(spectrumPicture(l).SVG)); err != nil {
+		if err := writeFile(o.svg, []byte(report.SpectrumPicture(l.name, l.light, draw.Frame{ID: "spectrum"}).SVG)); err != nil {
 			return err
 		}
 		fmt.Fprintf(w.Err, "%s written\n", o.svg)
@@ -114,7 +117,7 @@ func runSpectrum(w World, o spectrumOptions) error {
 	}
 	printSpectrum(w.Out, l)
 	if o.working {
-		writeWorking(w.Out, spectrumFigures(l))
+		writeWorking(w.Out, lamp.SpectrumFigures(l.name, l.light))
 	}
 	return nil
 }

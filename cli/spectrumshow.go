@@ -7,7 +7,7 @@ import (
 	"slices"
 	"strings"
 
-	"underlamp/draw"
+	"underlamp/app/lamp"
 	"underlamp/science/quantity"
 	"underlamp/science/spectrum"
 	"underlamp/working"
@@ -18,62 +18,9 @@ func shownBands() []spectrum.Band {
 	return []spectrum.Band{spectrum.UV, spectrum.Blue, spectrum.Green, spectrum.Red, spectrum.FarRed, spectrum.FarRedWide, spectrum.PAR, spectrum.EPAR}
 }
 
-// unitOf is the unit of photons of a light; empty for a relative one.
-func unitOf(s spectrum.Spectrum) string {
-	switch s.Scale() {
-	case spectrum.Flux:
-		return quantity.PhotonFlux.Unit()
-	case spectrum.FluxDensity:
-		return quantity.PhotonFluxDensity.Unit()
-	}
-	return ""
-}
-
-// mostRatio is where a ratio says no more than that there is hardly any far-red.
-const mostRatio = 1000
-
-// spectrumFigures are the figures of a light but for its bands.
-func spectrumFigures(l *lampLight) []working.Figure {
-	s := l.light
-	from, to := s.Support()
-	data := working.Plain("spectrum", fmt.Sprintf("%s, %s to %s nm", l.name, quantity.Number(from, 4), quantity.Number(to, 4)), "stated")
-	figure := func(name string, v float64, unit, formula string, notes []string, sources ...string) working.Figure {
-		return working.Figure{Name: name, Value: v, Unit: unit, Working: working.Working{Formula: formula, Inputs: []working.Input{data}, Notes: notes, Sources: sources}}
-	}
-	narrow, wide := s.RedFarRed()
-	ratio := func(r spectrum.Ratio) float64 {
-		if r.Value > mostRatio {
-			return math.Inf(1)
-		}
-		return r.Value
-	}
-	c := s.Colour()
-	var why []string
-	if c.Why != "" {
-		why = []string{c.Why}
-	}
-	figures := []working.Figure{
-		figure("R:FR, "+narrow.Bands(), ratio(narrow), "", "∫ n dλ / ∫ n dλ over the bands", []string{"The definition with bands of 10 nm."}),
-		figure("R:FR, "+wide.Bands(), ratio(wide), "", "∫ n dλ / ∫ n dλ over the bands", []string{"The definition with bands of 100 nm; the two differ up to threefold on diodes."}),
-		figure("phytochrome PPE (Mancinelli 1994)", s.PPE(), "", "∫ n σ_r dλ / (∫ n σ_r dλ + ∫ n σ_fr dλ), 300 to 770 nm", []string{
-			"With other cross-sections 0.03 to 0.05 more may come out: never compare across tables.",
-			"A high PPE does not keep plants compact by itself: lettuce seedlings stretch under red diodes alone.",
-		}, "Mancinelli1994", "Hoenecke1992"),
-		figure("yield photon flux / PPF (McCree 1972)", s.YieldPhotons()/s.In(spectrum.PAR), "", "∫ n q dλ (350 to 725 nm) / ∫ n dλ (400 to 700 nm)", []string{"Leaves in weak light, one wavelength at a time; mean of growth chambers."}, "McCree1972"),
-		figure("lux for each µmol/m²/s", s.LuxPerMicromole(), "lx", "683.002 ∫ e V dλ / ∫ n dλ (400 to 700 nm)", nil, "CIE018"),
-		figure("photons for each lumen", s.MicromolesPerLumen(), "µmol/s/lm", "∫ n dλ (400 to 700 nm) / (683.002 ∫ e V dλ)", nil, "CIE018"),
-		figure("photons for each joule of 400–700 nm", s.PARPerJoule(), "µmol/J", "∫ n dλ / ∫ e dλ, 400 to 700 nm; e = n · 119.627/λ", nil, "BIPM2019"),
-		figure("most that a perfect lamp gives", float64(s.EfficacyLimit()), "µmol/J", "∫ n dλ (400 to 700 nm) / ∫ e dλ (all)", []string{"All electricity turned into this light. Radiation outside the data is not counted."}, "Kusuma2020", "ASABE2017"),
-		figure("colour temperature", c.CCT, "K", "the black body nearest in u, v of 1960", why, "CIE15", "CIE11664"),
-		figure("distance from white, Duv", c.Duv, "", "distance from the Planckian locus in u, v of 1960, above it positive", nil, "CIE15"),
-	}
-	figures[8].Digits = 4
-	return figures
-}
-
 func printSpectrum(out io.Writer, l *lampLight) {
 	s := l.light
-	unit := unitOf(s)
+	unit := lamp.Unit(s)
 	fmt.Fprintf(out, "%s: light by wavelength\n\n", l.name)
 	cols := []column{{head: "band"}, {"nm", true}, {"of 400–700", true}}
 	if unit != "" {
@@ -102,7 +49,7 @@ func printSpectrum(out io.Writer, l *lampLight) {
 	fmt.Fprintf(out, "  %s %% of all photons lie within 400–700 nm\n\n", quantity.Number(100*s.PARShare(), 3))
 
 	rows = rows[:0]
-	for _, f := range spectrumFigures(l) {
+	for _, f := range lamp.SpectrumFigures(l.name, l.light) {
 		text := f.Text()
 		switch {
 		case math.IsInf(f.Value, 1):
@@ -158,32 +105,6 @@ func printEvidence(out io.Writer, notes []spectrum.Note) {
 	}
 }
 
-// spectrumPicture draws a light as photons at every nm.
-func spectrumPicture(l *lampLight) draw.Picture {
-	r := l.light.Resample(1)
-	from, to := r.Support()
-	from, to = math.Max(from, 300), math.Min(to, 900)
-	p := draw.Spectrum{Frame: draw.Frame{ID: "spectrum"}, Name: l.name}
-	if u := unitOf(l.light); u != "" {
-		p.Unit = u + " for each nm"
-	}
-	top := 0.0
-	for nm := math.Min(from, 380); nm <= math.Max(to, 800); nm++ {
-		v := r.At(nm)
-		top = math.Max(top, v)
-		p.NM, p.Photons = append(p.NM, nm), append(p.Photons, v)
-	}
-	if p.Unit == "" && top > 0 {
-		for i := range p.Photons {
-			p.Photons[i] /= top // the peak is 1
-		}
-	}
-	for _, b := range []spectrum.Band{spectrum.UV, spectrum.Blue, spectrum.Green, spectrum.Red, spectrum.FarRedWide} {
-		p.Bands = append(p.Bands, draw.SpectrumBand{Name: b.Name, From: math.Max(b.From, p.NM[0]), To: b.To, Share: l.light.OfPAR(b)})
-	}
-	return p.Draw()
-}
-
 // The JSON of the spectrum command.
 type spectrumOut struct {
 	Name     string           `json:"name"`
@@ -234,9 +155,9 @@ func spectrumJSON(l *lampLight) spectrumOut {
 		out.PPFD = &v
 	}
 	for _, b := range shownBands() {
-		out.Bands = append(out.Bands, lightBandOut{b.Name, number(b.From), number(b.To), number(l.light.OfPAR(b)), number(l.light.In(b)), unitOf(l.light)})
+		out.Bands = append(out.Bands, lightBandOut{b.Name, number(b.From), number(b.To), number(l.light.OfPAR(b)), number(l.light.In(b)), lamp.Unit(l.light)})
 	}
-	for _, f := range spectrumFigures(l) {
+	for _, f := range lamp.SpectrumFigures(l.name, l.light) {
 		out.Figures = append(out.Figures, spectrumFigOut{f.Name, number(f.Value), f.Unit, f.Working})
 	}
 	if l.claim > 0 {

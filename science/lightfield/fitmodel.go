@@ -148,7 +148,8 @@ func (p problem) at(lay layout, th []float64) ([]Lamp, Space) {
 	}
 	for side := range space.Walls {
 		if !space.Walls[side].Open {
-			space.Walls[side].Reflectance = quantity.Fraction(shifted(space.Walls[side].reflectance(), lay.shift(th)))
+			w := &space.Walls[side]
+			w.Reflectance = min(quantity.Fraction(shifted(w.reflectance(), lay.shift(th))), 1-w.Mirror) // what is mirrored cannot be scattered too
 		}
 	}
 	return lamps, space
