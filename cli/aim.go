@@ -276,27 +276,9 @@ func asked(err error) error {
 	return err
 }
 
-func wantedText(b *underlamp.Bench, a *aim.Ask) string {
-	what := quantity.PhotonFluxDensity.Format(float64(a.PPFD), b.Units, 3)
-	if a.DLI > 0 {
-		what = quantity.DailyIntegral.Format(float64(a.DLI), b.Units, 3)
-	}
-	switch {
-	case a.Goal == aim.MostEven:
-		return what + ", as even as can be"
-	case a.Goal == aim.MostWithin:
-		return fmt.Sprintf("%s within %s for as many plants as can be", what, quantity.Share.Format(float64(a.Tolerance), b.Units, 3))
-	case a.Mean:
-		return what + " for the mean, least electricity"
-	case a.Share > 0:
-		return fmt.Sprintf("%s for %s of the plants, least electricity", what, quantity.Share.Format(float64(a.Share), b.Units, 3))
-	}
-	return what + " for every plant, least electricity"
-}
-
 func printAim(w World, r *aim.Result) {
 	b := r.Bench
-	fmt.Fprintf(w.Out, "%s: %s\n\n", b.Name, wantedText(b, &r.Ask))
+	fmt.Fprintf(w.Out, "%s: %s\n\n", b.Name, report.Wanted(b, &r.Ask))
 	proposed := "proposed"
 	if !r.Found {
 		proposed = "nearest"

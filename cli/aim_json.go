@@ -2,6 +2,7 @@ package cli
 
 import (
 	"underlamp/app/aim"
+	"underlamp/report"
 	"underlamp/working"
 )
 
@@ -68,7 +69,7 @@ func proposalsJSON(list []aim.Proposal) []proposalOut {
 
 func aimJSON(r *aim.Result) aimOut {
 	return aimOut{
-		Bench: r.Bench.Name, Wanted: wantedText(r.Bench, &r.Ask), Found: r.Found, Before: proposalJSON(&r.Before), After: proposalJSON(&r.After),
+		Bench: r.Bench.Name, Wanted: report.Wanted(r.Bench, &r.Ask), Found: r.Found, Before: proposalJSON(&r.Before), After: proposalJSON(&r.After),
 		Figures: r.AfterFigures, RunnerUps: proposalsJSON(r.RunnerUps), Curve: proposalsJSON(r.Curve), Limits: r.Limits, Notes: append([]string{}, r.Notes...), Searched: r.Searched,
 	}
 }

@@ -4,8 +4,11 @@ import (
 	"fmt"
 	"html/template"
 	"math"
+	"strings"
 
+	"underlamp"
 	"underlamp/app/aim"
+	"underlamp/app/light"
 	"underlamp/draw"
 	"underlamp/science/quantity"
 	"underlamp/working"
@@ -127,4 +130,69 @@ func RaisePicture(r *aim.RaiseResult) template.HTML {
 		q.Frame.Title = "Lamps that follow the canopy"
 		return q.Draw()
 	})
+}
+
+// AimSection is the answer to a target as a section of a page: before and after
+// with their plans, what limits, the next best, electricity against evenness.
+// before and after are the light of both, with plans as large as one another.
+func AimSection(m *light.Model, r *aim.Result, before, after *light.Answer, wanted string) template.HTML {
+	b := r.Bench
+	length := func(v quantity.Metre) string { return quantity.Length.Format(float64(v), b.Units, 3) }
+	title := "proposed"
+	if !r.Found {
+		title = "nearest"
+	}
+	t := draw.Table{Caption: "Before and after", Head: []string{"", "now", title}}
+	row := func(what, now, then string) { t.Rows = append(t.Rows, []string{what, now, then}) }
+	row("lamps at", length(r.Before.Height), length(r.After.Height))
+	hours := func(h quantity.Hours) string { return quantity.Duration.Format(float64(h), b.Units, 4) }
+	row("hours of light", hours(r.Before.Hours), hours(r.After.Hours))
+	now, then := aim.DimTexts(&r.Before), aim.DimTexts(&r.After)
+	row("dimming", strings.Join(now, ", "), strings.Join(then, ", "))
+	for i, f := range r.BeforeFigures {
+		row(f.Name, f.Text(), r.AfterFigures[i].Text())
+	}
+	others := draw.Table{Caption: "Runners-up", Head: []string{"lamps at", "hours", "dimming", "darkest", "mean", "DLI", "kWh a day"}}
+	for i := range r.RunnerUps {
+		p := &r.RunnerUps[i]
+		others.Rows = append(others.Rows, []string{length(p.Height), hours(p.Hours), strings.Join(aim.DimTexts(p), ", "), quantity.Fixed(float64(p.Lowest), 0),
+			quantity.Fixed(float64(p.Mean), 0), quantity.Fixed(float64(p.DLI), 1), quantity.Fixed(float64(p.Day), 2)})
+	}
+	v := struct {
+		Wanted               string
+		Before, After, Curve template.HTML
+		Table, Others        template.HTML
+		Limits, Notes        []string
+		Found                bool
+	}{
+		Wanted: wanted, Found: r.Found, Limits: r.Limits, Notes: r.Notes,
+		Before: planOf("before", b, m, before), After: planOf("after", b, m, after),
+		Table: template.HTML(t.HTML()),
+	}
+	if len(others.Rows) > 0 {
+		v.Others = template.HTML(others.HTML())
+	}
+	if len(r.Curve) > 1 {
+		v.Curve = CurvePicture(r)
+	}
+	return render("aimsection.tmpl", v)
+}
+
+// Wanted says in words what was asked.
+func Wanted(b *underlamp.Bench, a *aim.Ask) string {
+	what := quantity.PhotonFluxDensity.Format(float64(a.PPFD), b.Units, 3)
+	if a.DLI > 0 {
+		what = quantity.DailyIntegral.Format(float64(a.DLI), b.Units, 3)
+	}
+	switch {
+	case a.Goal == aim.MostEven:
+		return what + ", as even as can be"
+	case a.Goal == aim.MostWithin:
+		return fmt.Sprintf("%s within %s for as many plants as can be", what, quantity.Share.Format(float64(a.Tolerance), b.Units, 3))
+	case a.Mean:
+		return what + " for the mean, least electricity"
+	case a.Share > 0:
+		return fmt.Sprintf("%s for %s of the plants, least electricity", what, quantity.Share.Format(float64(a.Share), b.Units, 3))
+	}
+	return what + " for every plant, least electricity"
 }

@@ -43,6 +43,9 @@ func wall(w underlamp.Wall) draw.Wall {
 		return draw.Wall{Open: true, Label: "open"}
 	}
 	label := working.Percent(float64(w.Reflectance.Value))
+	if w.Mirror.Value > 0 {
+		label += ", " + working.Percent(float64(w.Mirror.Value)) + " of all mirrored"
+	}
 	if w.Surface != "" {
 		label = w.Surface + ", " + label
 	}
@@ -50,6 +53,11 @@ func wall(w underlamp.Wall) draw.Wall {
 }
 
 func planPicture(b *underlamp.Bench, m *light.Model, a *light.Answer) template.HTML {
+	return planOf("plan", b, m, a)
+}
+
+// planOf is the plan with the light of an answer, under an id of its own.
+func planOf(id string, b *underlamp.Bench, m *light.Model, a *light.Answer) template.HTML {
 	walls := b.Space.Walls
 	p := draw.Plan{
 		Width: b.Space.Width, Depth: b.Space.Depth,
@@ -63,7 +71,7 @@ func planPicture(b *underlamp.Bench, m *light.Model, a *light.Answer) template.H
 		res := a.Readings[i]
 		p.Readings = append(p.Readings, draw.Reading{Name: r.Name, X: r.X, Y: r.Y, Value: res.Measured, Model: res.Model, Far: res.FarOff})
 	}
-	return fit("plan", b, func(f draw.Frame) draw.Picture {
+	return fit(id, b, func(f draw.Frame) draw.Picture {
 		q := p
 		q.Frame = f
 		return q.Draw()

@@ -7,6 +7,7 @@ import (
 	"io"
 
 	"underlamp"
+	"underlamp/app/lamp"
 	"underlamp/app/light"
 	"underlamp/app/outlook"
 	"underlamp/science/quantity"
@@ -21,6 +22,8 @@ type Document struct {
 	Bench    *underlamp.Bench
 	Model    *light.Model
 	Light    *light.Answer
+	Next     *light.NextReading // nil leaves it out
+	Lamps    []lamp.Kind
 	Outlook  *outlook.Forecast
 	Figures  []working.Figure
 	Best     *outlook.Best
@@ -39,6 +42,10 @@ func Compute(ctx context.Context, m *light.Model, written string, progress func(
 	if d.Light, err = m.Answer(nil, mapColumns); err != nil {
 		return nil, err
 	}
+	if d.Next, err = m.NextReading(); err != nil {
+		return nil, err
+	}
+	d.Lamps = lamp.Kinds(m, quantity.PPFD(d.Light.Mean.Value))
 	if d.Best, err = o.Best(ctx, progress); err != nil {
 		return nil, err
 	}
@@ -56,12 +63,12 @@ func (d *Document) Write(w io.Writer) error {
 	_, err := io.WriteString(w, string(render("report.tmpl", struct {
 		Title, Written, Version, Note string
 		CSS                           template.CSS
-		Light, Outlook, Best          template.HTML
+		Light, Lamps, Outlook, Best   template.HTML
 		Workings, Cautions            template.HTML
 		BenchRows                     [][2]string
 	}{
 		d.Bench.Name, d.Written, d.Version, d.Bench.Note, template.CSS(CSS()),
-		LightSection(d.Bench, d.Model, d.Light),
+		LightSection(d.Bench, d.Model, d.Light, d.Next), LampsSection(d.Bench, d.Lamps),
 		OutlookSection(d.Bench, d.Outlook, d.Figures),
 		BestSection(d.Bench, d.Best, d.Settings),
 		WorkingSection(headline), Cautions(),
@@ -84,13 +91,17 @@ func BenchRows(b *underlamp.Bench) [][2]string {
 		w := b.Space.Walls[side]
 		rows = append(rows, [2]string{"side " + side.String(), mark(wall(w).Label, w.Reflectance.Origin)})
 	}
+	for _, sh := range b.Space.Shelves {
+		rows = append(rows, [2]string{sh.Name, fmt.Sprintf("from %s, %s to %s, %s, at %s; sends back %s above, %s below", l(sh.X1), l(sh.Y1), l(sh.X2), l(sh.Y2), l(sh.Height),
+			mark(working.Percent(float64(sh.Top.Value)), sh.Top.Origin), mark(working.Percent(float64(sh.Bottom.Value)), sh.Bottom.Origin))})
+	}
 	for _, x := range b.Lamps {
-		rows = append(rows, [2]string{"lamp " + x.Name, fmt.Sprintf("%s; %s, %s, beam %s, at %s, dimming %s, %s a day", x.Kind,
+		rows = append(rows, [2]string{"lamp " + x.Name, fmt.Sprintf("%s; %s, %s, beam %s, at %s, dimming %s, %s a day%s", x.Kind,
 			mark(quantity.PhotonFlux.Format(float64(x.Flux.Value), u, 3), x.Flux.Origin),
 			mark(quantity.Power.Format(float64(x.Power.Value), u, 3), x.Power.Origin),
 			mark(quantity.Angle.Format(float64(x.Beam.Value), u, 3), x.Beam.Origin), l(x.Height),
 			mark(quantity.Share.Format(float64(x.Dimming.Value), u, 3), x.Dimming.Origin),
-			mark(quantity.Duration.Format(float64(x.Hours.Value), u, 3), x.Hours.Origin))})
+			mark(quantity.Duration.Format(float64(x.Hours.Value), u, 3), x.Hours.Origin), besides(x, u))})
 	}
 	c := b.Crop
 	crop := mark(c.Species.Value, c.Species.Origin) + ", " + mark(string(c.Type.Value), c.Type.Origin)
@@ -116,4 +127,32 @@ func BenchRows(b *underlamp.Bench) [][2]string {
 			mark(quantity.Conductivity.Format(float64(f.EC.Value), u, 2), f.EC.Origin), mark(quantity.Temperature.Format(float64(f.RootTemp.Value), u, 3), f.RootTemp.Origin))},
 		[2]string{"electricity", mark(b.Price.Value.String(), b.Price.Origin)},
 	)
+}
+
+// besides are what only some lamps have.
+func besides(x underlamp.Lamp, u quantity.System) string {
+	angle := func(a quantity.Degree) string { return quantity.Angle.Format(float64(a), u, 3) }
+	text := ""
+	if x.Pose.Turn != 0 {
+		text += ", turned by " + angle(x.Pose.Turn)
+	}
+	if x.Pose.Tilt != 0 {
+		text += ", tilted by " + angle(x.Pose.Tilt) + " towards " + angle(x.Pose.Towards)
+	}
+	if x.File != nil {
+		text += ", light spread as in " + x.File.Name
+	}
+	if x.Colour != nil {
+		text += ", colour as in " + x.Colour.Name
+	}
+	if !x.Left.IsDefault() {
+		text += ", of its light " + working.Percent(float64(x.Left.Value)) + " left"
+		if x.LeftOn != "" {
+			text += " on " + x.LeftOn
+		}
+	}
+	if len(x.Curve) > 0 {
+		text += ", with a measured dimming curve"
+	}
+	return text
 }

@@ -51,31 +51,38 @@ func CSS() string {
 }
 
 // LightSection is the light of a bench: headline figures, the plan as a heat
-// map to scale, the side view, every plant in a table, what the readings say.
-func LightSection(b *underlamp.Bench, m *light.Model, a *light.Answer) template.HTML {
-	return render("light.tmpl", struct {
-		Headline   []working.Figure
-		Plan, Side template.HTML
-		Plants     template.HTML
-		Readings   []readingRow
-		Notes      []string
-		Setting    string
+// map to scale, the side view, every plant in a table, what the readings say and
+// where the next one would tell most. next may be nil.
+func LightSection(b *underlamp.Bench, m *light.Model, a *light.Answer, next *light.NextReading) template.HTML {
+	v := struct {
+		Headline          []working.Figure
+		Plan, Side        template.HTML
+		Plants            template.HTML
+		Readings          []readingRow
+		Notes             []string
+		Setting           string
+		FieldUse, Reading string
 	}{
-		[]working.Figure{a.Mean, a.DLI, a.Lowest, a.Highest, a.Spread, a.Canopy},
-		planPicture(b, m, a), sidePicture(b, m, a), plantTable(b, a), readingRows(a), a.Notes, Describe(b, a.Setting),
-	})
+		Headline: a.Figures(), Plan: planPicture(b, m, a), Side: sidePicture(b, m, a), Plants: plantTable(b, a),
+		Readings: readingRows(a), Notes: a.Notes, Setting: Describe(b, a.Setting), FieldUse: a.Field.Why,
+	}
+	if next != nil {
+		v.Reading = next.Sentence(b.Units)
+	}
+	return render("light.tmpl", v)
 }
 
 type readingRow struct {
-	Name, Measured, Model, Difference, Z string
-	FarOff                               bool
+	Name, Measured, Model, Difference, Z, End string
+	FarOff                                    bool
 }
 
 func readingRows(a *light.Answer) []readingRow {
 	var rows []readingRow
-	for _, r := range a.Readings {
+	for i, r := range a.Readings {
 		rows = append(rows, readingRow{
-			r.Name, quantity.Fixed(r.Measured, 0), quantity.Fixed(r.Model, 0), working.SignedPercent(r.Measured/r.Model - 1), quantity.Fixed(r.Z, 1), r.FarOff,
+			r.Name, quantity.Fixed(r.Measured, 0), quantity.Fixed(r.Model, 0), working.SignedPercent(r.Measured/r.Model - 1), quantity.Fixed(r.Z, 1),
+			quantity.Fixed(float64(a.Field.Readings[i]), 0), r.FarOff,
 		})
 	}
 	return rows

@@ -145,7 +145,7 @@ func (e *entry) lightHTML(change *underlamp.Setting) (template.HTML, error) {
 	if err != nil {
 		return "", err
 	}
-	return report.LightSection(e.bench, e.model, lit.Answer(change, mapColumns)), nil
+	return report.LightSection(e.bench, e.model, lit.Answer(change, mapColumns), e.nextReading()), nil
 }
 
 func (e *entry) outlookHTML(change *underlamp.Setting) (template.HTML, error) {

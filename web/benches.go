@@ -39,6 +39,9 @@ type entry struct {
 	problems string // as a person reads them; empty if there are none
 	broken   bool
 
+	nextOnce sync.Once
+	next     *light.NextReading
+
 	named map[string]string // files that the bench names, with their stamps
 
 	mu  sync.Mutex
@@ -240,4 +243,12 @@ func (e *entry) bestOf(ctx context.Context) (*bestAnswer, error) {
 	}
 	e.best = &bestAnswer{best, mp}
 	return e.best, nil
+}
+
+// nextReading is where one more reading would tell most, with the lamps as the
+// bench has them: nobody reads a meter under a what-if. It is nil if it cannot be
+// said.
+func (e *entry) nextReading() *light.NextReading {
+	e.nextOnce.Do(func() { e.next, _ = e.model.NextReading() })
+	return e.next
 }

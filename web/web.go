@@ -87,6 +87,8 @@ func (s *Site) Handler() http.Handler {
 	mux.HandleFunc("GET /bench/{id}/light", s.lightPart)
 	mux.HandleFunc("GET /bench/{id}/outlook", s.outlookPart)
 	mux.HandleFunc("GET /bench/{id}/best", s.bestPart)
+	mux.HandleFunc("GET /bench/{id}/lamps", s.lamps)
+	mux.HandleFunc("GET /bench/{id}/aim", s.aim)
 	mux.HandleFunc("GET /bench/{id}/report", s.report)
 	mux.HandleFunc("GET /static/{name}", s.static)
 	mux.HandleFunc("GET /", func(w http.ResponseWriter, _ *http.Request) {

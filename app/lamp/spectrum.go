@@ -62,4 +62,3 @@ func SpectrumFigures(name string, s spectrum.Spectrum) []working.Figure {
 	figures[8].Digits = 4
 	return figures
 }
-

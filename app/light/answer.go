@@ -3,6 +3,7 @@ package light
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 
 	"underlamp"
@@ -90,12 +91,31 @@ func (m *Model) Answer(change *underlamp.Setting, columns int) (*Answer, error) 
 // Answer computes the light at these lamp heights; dimming and hours are those
 // of change, or of the bench if it is nil.
 func (l *Lit) Answer(change *underlamp.Setting, columns int) *Answer {
-	m := l.m
-	dim, day := m.weights(change)
-	a := &Answer{Setting: m.bench.Setting(), Day: day}
+	setting := l.m.bench.Setting()
 	if change != nil {
-		a.Setting = *change
+		setting = *change
 	}
+	dim, day := l.m.weights(change)
+	return l.answer(setting, dim, day, columns)
+}
+
+// AnswerDimmed is [Lit.Answer] with a dimming for each lamp, all burning for the
+// same hours. The setting of the answer has their mean by flux.
+func (l *Lit) AnswerDimmed(dimming []quantity.Fraction, hours quantity.Hours, columns int) *Answer {
+	b := *l.m.bench
+	b.Lamps = append([]underlamp.Lamp{}, b.Lamps...)
+	dim := make([]float64, len(b.Lamps))
+	for i := range b.Lamps {
+		b.Lamps[i].Dimming = underlamp.Said(dimming[i])
+		b.Lamps[i].Hours = underlamp.Said(hours)
+		dim[i] = output(b.Lamps[i], dimming[i])
+	}
+	return l.answer(b.Setting(), dim, hours, columns)
+}
+
+func (l *Lit) answer(setting underlamp.Setting, dim []float64, day quantity.Hours, columns int) *Answer {
+	m := l.m
+	a := &Answer{Setting: setting, Day: day}
 	a.Setting.Height = l.height
 
 	l.mu.Lock()
@@ -178,8 +198,11 @@ func (m *Model) lightWorking(s underlamp.Setting, day quantity.Hours) working.Wo
 	b := m.bench
 	from := b.Origins(s)
 	w := working.Working{
-		Formula: "E = Σ lamps dimming · ∫ I(θ) cos α / d² dA + light from the walls;  I(θ) = Φ (m+1)/(2π) cosᵐ θ",
+		Formula: "E = Σ lamps dimming · ∫ I cos α / d² dA + light from the walls;  I = Φ (m+1)/(2π) cosᵐ θ, or as the photometric file has it",
 		Sources: []string{"GeneralisedCosine", "HowellCatalogue", "ASABE2017"},
+	}
+	if slices.ContainsFunc(b.Lamps, func(l underlamp.Lamp) bool { return l.File != nil }) {
+		w.Sources = append(w.Sources, "LM63")
 	}
 	seen := map[string]bool{}
 	for i, l := range b.Lamps {
@@ -192,10 +215,23 @@ func (m *Model) lightWorking(s underlamp.Setting, day quantity.Hours) working.Wo
 			in.Note = fmt.Sprintf("the readings make it %s", quantity.PhotonFlux.Format(float64(m.fit.Lamps[i].Flux), b.Units, 3))
 		}
 		beam := working.Of("beam of "+l.Kind, l.Beam, quantity.Angle, b.Units)
-		if len(b.Readings) > 0 {
+		if len(b.Readings) > 0 && l.File == nil {
 			beam.Note = fmt.Sprintf("the readings make it %s", quantity.Angle.Format(float64(lightfield.BeamFromExponent(m.fit.Lamps[i].Exponent)), b.Units, 3))
 		}
 		w.Inputs = append(w.Inputs, in, beam)
+		if !l.Left.IsDefault() {
+			age := working.Of("light left by age of "+l.Kind, l.Left, quantity.Share, b.Units)
+			if l.LeftOn != "" {
+				age.Note = "on " + l.LeftOn
+			}
+			w.Inputs = append(w.Inputs, age)
+		}
+		if l.Pose.Tilt != 0 {
+			w.Inputs = append(w.Inputs, working.Plain("tilt of "+l.Name, fmt.Sprintf("%s towards %s", quantity.Angle.Format(float64(l.Pose.Tilt), b.Units, 3), quantity.Angle.Format(float64(l.Pose.Towards), b.Units, 3)), "stated"))
+		}
+		if len(l.Curve) > 0 {
+			w.Inputs = append(w.Inputs, working.Plain("light of "+l.Kind+" at this dimming", quantity.Share.Format(float64(l.Light(s.Dimming)), b.Units, 3), "measured dimming curve"))
+		}
 	}
 	w.Inputs = append(w.Inputs,
 		working.Plain("height of the lamps", quantity.Length.Format(float64(s.Height), b.Units, 3), "stated"),
@@ -213,6 +249,12 @@ func (m *Model) lightWorking(s underlamp.Setting, day quantity.Hours) working.Wo
 			in.Note = fmt.Sprintf("the readings make it %s", quantity.Share.Format(float64(fitted), b.Units, 2))
 		}
 		w.Inputs = append(w.Inputs, in)
+		if wall.Mirror.Value > 0 {
+			w.Inputs = append(w.Inputs, working.Of("of it mirrored "+side.String(), wall.Mirror, quantity.Share, b.Units))
+		}
+	}
+	for _, sh := range b.Space.Shelves {
+		w.Inputs = append(w.Inputs, working.Plain(sh.Name, fmt.Sprintf("at %s, sends back %s above and %s below", quantity.Length.Format(float64(sh.Height), b.Units, 3), working.Percent(float64(sh.Top.Value)), working.Percent(float64(sh.Bottom.Value))), "stated"))
 	}
 	if n := len(b.Readings); n > 0 {
 		w.Inputs = append(w.Inputs, working.Plain("meter readings", fmt.Sprint(n), "measured"))
@@ -226,7 +268,7 @@ func (m *Model) lightWorking(s underlamp.Setting, day quantity.Hours) working.Wo
 	if m.use.on {
 		held += ", and by the residual field what readings of this kind are usually off the model by"
 	}
-	w.Notes = append(w.Notes, held+". It does not hold mirror-like reflection, sharp shade of shelves or cables, or a lamp that was moved since.")
+	w.Notes = append(w.Notes, held+". It does not hold how much of a wall mirrors, the shade of lamps and cables, or a lamp that was moved since.")
 	return w
 }
 

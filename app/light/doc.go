@@ -26,8 +26,6 @@
 //
 // # What is left out, and why
 //
-//   - A lamp's dimming curve and its age: the bench does not state them yet. One
-//     function, output, is where they would enter, for readings and answers alike.
 //   - The shade that a taller plant throws on its neighbour.
 //   - A field for each lamp: a reading under other lamps than those of the setting
 //     counts as far as the lamps are shared.

@@ -17,28 +17,38 @@ func (m *Model) LampsAt(height quantity.Metre) []lightfield.Lamp {
 
 // Responses are the PPFD that each lamp at full power gives each plant, mean over
 // a crown at the height z above the planting surface: element k·plants+i is lamp
-// k at plant i. The light of any dimmings is their sum.
+// k at plant i. The light of any dimmings is their sum. The residual field is in
+// them as it is with the lamps dimmed as the bench has them.
 func (l *Lit) Responses(z quantity.Metre) []float64 {
-	return crownResponses(l.m, l.field, z)
+	dim, _ := DayWeights(l.m.bench)
+	return crownResponses(l.m, l.field, z, func(pts []lightfield.Point) []float64 {
+		return l.factors(l.m.mix(dim), pts, float64(z))
+	})
 }
 
 // ResponsesOf is [Lit.Responses] for any lamps in the space of the bench: others
-// in number or place than those that hang there.
+// in number or place than those that hang there. They carry no residual field,
+// which belongs to the lamps that were read.
 func (m *Model) ResponsesOf(lamps []lightfield.Lamp, z quantity.Metre) ([]float64, error) {
 	field, err := m.room.Solve(lamps)
 	if err != nil {
 		return nil, fmt.Errorf("%d lamps in the space of bench %q: %w", len(lamps), m.bench.Name, err)
 	}
-	return crownResponses(m, field, z), nil
+	return crownResponses(m, field, z, func([]lightfield.Point) []float64 { return nil }), nil
 }
 
-func crownResponses(m *Model, field *lightfield.Field, z quantity.Metre) []float64 {
+func crownResponses(m *Model, field *lightfield.Field, z quantity.Metre, factors func([]lightfield.Point) []float64) []float64 {
 	pts := make([]lightfield.Point, len(m.samples))
 	for i, p := range m.samples {
 		p.Z = float64(z)
 		pts[i] = p
 	}
 	all := field.Responses(nil, pts)
+	if f := factors(pts); f != nil {
+		for i := range all {
+			all[i] *= f[i%len(pts)]
+		}
+	}
 	n := len(m.samples) / len(m.plants)
 	out := make([]float64, len(all)/n)
 	for i := range out {
