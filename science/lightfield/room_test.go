@@ -98,10 +98,12 @@ func TestParallelPlanes(t *testing.T) {
 func TestLatticeAndPatchesAreFineEnough(t *testing.T) {
 	space, lamps := rack(0.3)
 	box := boxed(1.2, 0.6, 0.8, 0.85)
+	shelf := boxed(1.2, 0.6, 0.8, 0.85)
+	shelf.Panels = []lightfield.Panel{{X2: 0.5, Y1: 0.2, Y2: 0.6, Z: 0.3, Top: 0.5, Bottom: 0.5}}
 	for k, c := range []struct {
 		space lightfield.Space
 		lamps []lightfield.Lamp
-	}{{space, lamps}, {box, someLamps}} {
+	}{{space, lamps}, {box, someLamps}, {shelf, someLamps[:3]}} {
 		dim := make([]float64, len(c.lamps))
 		for i := range dim {
 			dim[i] = 1
@@ -130,6 +132,9 @@ func TestLatticeAndPatchesAreFineEnough(t *testing.T) {
 					patches = max(patches, relative(all[i], best[i]))
 				}
 				t.Logf("bench %d, z %v, %v m off the walls: lattice %.3f %%, patches %.3f %%", k, z, margin, 100*lattice, 100*patches)
+				if k == 2 {
+					bound = 0.03 // in the shade of the shelf, where the light is all reflected
+				}
 				if lattice > 0.005 || patches > bound {
 					t.Errorf("bench %d, z %v, %v m off the walls: lattice errs by %.2f %%, patches by %.2f %%", k, z, margin, 100*lattice, 100*patches)
 				}
