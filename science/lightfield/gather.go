@@ -273,8 +273,8 @@ func (r *Room) lattice(z float64) (lat lattice, ok bool) {
 		return out
 	}
 	lat = lattice{
-		x: nodes(max(20, r.count[0]*5/2), r.space.Width),
-		y: nodes(max(20, r.count[1]*5/2), r.space.Depth),
+		x: nodes(max(20, r.count[0]*15/8), r.space.Width),
+		y: nodes(max(20, r.count[1]*15/8), r.space.Depth),
 	}
 	return lat, lat.x != nil && lat.y != nil
 }
