@@ -108,11 +108,13 @@ func newSource(l Lamp, maxError float64) source {
 	// singularity of the kernel (Trefethen2013, theorem 19.3). Its half long axis is
 	// (d₁+d₂)/2a, d₁ and d₂ being the distances from the receiver to the two ends.
 	// C is the ratio for n = 1, with the largest second derivative of the kernel;
-	// steep beams vary faster, on the scale h√(2/k).
+	// steep beams vary faster, on the scale h√(2/k). The estimate is for the largest
+	// value of the kernel; its mean over an opening at a grazing angle is several times
+	// smaller, so an eighth of the error is asked for.
 	c := 4 * s.k * (2*s.k + 1) / 3
 	steep := math.Sqrt(max(s.k, 2) / 2)
 	for n := 1; n <= mostNodes; n++ {
-		rho := math.Exp(math.Log(c/(maxError/2)) / (2 * float64(n)))
+		rho := math.Exp(math.Log(c/(maxError/8)) / (2 * float64(n)))
 		s.reach[n] = (rho + 1/rho) / 2 * steep
 	}
 	if l.Tilt != 0 || l.Distribution != nil || l.Shape == Ring {

@@ -126,9 +126,9 @@ func (f *Field) Lamps() []Lamp { return append([]Lamp(nil), f.lamps...) }
 // gives NaN. Points outside the space get the reflected light of the nearest point
 // inside.
 //
-// Reflected light is smooth: where many points share a height and no panel is above
-// them it is computed on a lattice of that plane and interpolated; the difference
-// stays below 0.5 % of the light.
+// Reflected light is smooth: where many points share a height it is computed on
+// a lattice of that plane and interpolated; the difference stays below 0.5 % of the
+// light. Close under panels, where it is not smooth, every point is computed.
 func (f *Field) Responses(dst []float64, pts []Point) []float64 {
 	dst = sized(dst, len(f.lamps)*len(pts), "Responses")
 	clear(dst)

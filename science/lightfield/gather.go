@@ -219,23 +219,25 @@ func (r *Room) gatherFrom(dst []float64, at [3]float64, img image, scratch *[]fl
 }
 
 // seenShare is the share of a cell of a surface that panels leave in sight of p,
-// by four places of it.
+// by seenPlaces × seenPlaces places of it.
 func (r *Room) seenShare(p [3]float64, s *surface, b0, b1, c0, c1 float64) float64 {
 	b, c := s.free()
 	var q [3]float64
 	q[s.axis] = s.at
-	seen := 0.0
-	for _, t := range [2]float64{0.25, 0.75} {
-		q[b] = b0 + t*(b1-b0)
-		for _, u := range [2]float64{0.25, 0.75} {
-			q[c] = c0 + u*(c1-c0)
+	seen := 0
+	for i := range seenPlaces {
+		q[b] = b0 + (float64(i)+0.5)/seenPlaces*(b1-b0)
+		for j := range seenPlaces {
+			q[c] = c0 + (float64(j)+0.5)/seenPlaces*(c1-c0)
 			if r.visible(p, q) {
-				seen += 0.25
+				seen++
 			}
 		}
 	}
-	return seen
+	return float64(seen) / (seenPlaces * seenPlaces)
 }
+
+const seenPlaces = 5
 
 func clamp(v, lo, hi float64) float64 { return min(max(v, lo), hi) }
 
@@ -243,19 +245,42 @@ func clamp(v, lo, hi float64) float64 { return min(max(v, lo), hi) }
 // nodes that crowd towards the walls, and cubic interpolation between them.
 type lattice struct{ x, y []float64 }
 
-func (r *Room) lattice() lattice {
+// lattice returns that of the plane at height z. The edge of a panel above the
+// plane shows in it as a half shadow about as wide as the panel is high above; the
+// nodes stand at most a quarter of that apart. ok is false where that cannot be had.
+func (r *Room) lattice(z float64) (lat lattice, ok bool) {
+	apart := math.Inf(1)
+	for _, p := range r.space.Panels {
+		if p.Z > z {
+			apart = min(apart, (p.Z-z)/4)
+		}
+		if r.space.Walls[Above].mirror() > 0 { // shows it from below as well
+			apart = min(apart, math.Abs(p.Z-z)/4)
+		}
+	}
 	nodes := func(n int, size float64) []float64 {
+		// In the middle nodes are π/2 times as far apart as on the average.
+		if wide := math.Ceil(math.Pi/2*size/apart) + 1; wide > float64(n) {
+			if wide > mostNodesAlong {
+				return nil
+			}
+			n = int(wide)
+		}
 		out := make([]float64, n)
 		for i := range out {
 			out[i] = size * (1 - math.Cos(math.Pi*float64(i)/float64(n-1))) / 2
 		}
 		return out
 	}
-	return lattice{
-		x: nodes(max(20, r.count[0]*5/2), r.space.Width),
-		y: nodes(max(20, r.count[1]*5/2), r.space.Depth),
+	lat = lattice{
+		x: nodes(max(20, r.count[0]*15/8), r.space.Width),
+		y: nodes(max(20, r.count[1]*15/8), r.space.Depth),
 	}
+	return lat, lat.x != nil && lat.y != nil
 }
+
+// mostNodesAlong bounds a lattice; a finer one costs as much as the points.
+const mostNodesAlong = 400
 
 // cubic finds the four nodes about v and their Lagrange weights.
 func cubic(nodes []float64, v float64) (first int, w [4]float64) {

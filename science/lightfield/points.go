@@ -122,13 +122,12 @@ func (f *Field) addReflected(dst []float64, pts []Point, dimming []float64) {
 		})
 	}
 	cols := f.columns(dimming)
-	lat := r.lattice()
 	for from := 0; from < len(pts); {
 		to := from + 1
 		for to < len(pts) && pts[to].Z == pts[from].Z {
 			to++
 		}
-		if to-from > len(lat.x)*len(lat.y) && r.smoothAt(pts[from].Z) {
+		if lat, ok := r.lattice(pts[from].Z); ok && to-from > len(lat.x)*len(lat.y) {
 			f.addFromLattice(dst, pts, from, to, lat, cols)
 			from = to
 			continue
@@ -140,17 +139,6 @@ func (f *Field) addReflected(dst []float64, pts []Point, dimming []float64) {
 		f.addExactly(dst, pts, from, to, cols)
 		from = to
 	}
-}
-
-// smoothAt says whether no edge of a panel shows in the reflected light at a
-// height.
-func (r *Room) smoothAt(z float64) bool {
-	for _, p := range r.space.Panels {
-		if p.Z > z || r.space.Walls[Above].mirror() > 0 {
-			return false
-		}
-	}
-	return true
 }
 
 // fromAfar adds to each column the light of lamps seen in the copies from the

@@ -93,15 +93,17 @@ func TestParallelPlanes(t *testing.T) {
 // A lattice carries the reflected light of planes with many points. It must
 // agree with the exact gathering, which single points get, to 0.5 % of the light
 // there; and against 1600 patches the light must stand to 1 % from 5 cm off the
-// walls, and to 2 % at 1 cm, as the package says. The second bench is hard: closed,
+// walls, and to 1.5 % at 1 cm, as the package says. The second bench is hard: closed,
 // bright, a strip lamp along the wall.
 func TestLatticeAndPatchesAreFineEnough(t *testing.T) {
 	space, lamps := rack(0.3)
 	box := boxed(1.2, 0.6, 0.8, 0.85)
+	shelf := boxed(1.2, 0.6, 0.8, 0.85)
+	shelf.Panels = []lightfield.Panel{{X2: 0.5, Y1: 0.2, Y2: 0.6, Z: 0.3, Top: 0.5, Bottom: 0.5}}
 	for k, c := range []struct {
 		space lightfield.Space
 		lamps []lightfield.Lamp
-	}{{space, lamps}, {box, someLamps}} {
+	}{{space, lamps}, {box, someLamps}, {shelf, someLamps[:3]}} {
 		dim := make([]float64, len(c.lamps))
 		for i := range dim {
 			dim[i] = 1
@@ -112,7 +114,7 @@ func TestLatticeAndPatchesAreFineEnough(t *testing.T) {
 			t.Fatal(err)
 		}
 		for _, z := range []float64{0, 0.1} {
-			for margin, bound := range map[float64]float64{0.05: 0.01, 0.01: 0.02} {
+			for margin, bound := range map[float64]float64{0.05: 0.01, 0.01: 0.015} {
 				inner := c.space
 				inner.Width -= 2 * margin
 				inner.Depth -= 2 * margin
@@ -130,6 +132,9 @@ func TestLatticeAndPatchesAreFineEnough(t *testing.T) {
 					patches = max(patches, relative(all[i], best[i]))
 				}
 				t.Logf("bench %d, z %v, %v m off the walls: lattice %.3f %%, patches %.3f %%", k, z, margin, 100*lattice, 100*patches)
+				if k == 2 {
+					bound = max(bound, 0.02*(0.06-margin)/0.05) // 2 % at 1 cm in the shade of a shelf, as the package says
+				}
 				if lattice > 0.005 || patches > bound {
 					t.Errorf("bench %d, z %v, %v m off the walls: lattice errs by %.2f %%, patches by %.2f %%", k, z, margin, 100*lattice, 100*patches)
 				}

@@ -150,7 +150,7 @@ func (k *skew) on(p Point, axis int, sign float64, maxError float64) float64 {
 	for i := range cells {
 		q.want += q.gauss(0, 1, float64(i)/float64(cells), float64(i+1)/float64(cells), 4) / float64(cells)
 	}
-	q.want *= maxError / 4
+	q.want *= maxError / 12
 	sum := 0.0
 	for i := range cells {
 		sum += q.cell(0, 1, float64(i)/float64(cells), float64(i+1)/float64(cells), 9)
