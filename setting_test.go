@@ -17,6 +17,11 @@ func TestOriginsOfASetting(t *testing.T) {
 	if o := b.Origins(now); o != (underlamp.SettingOrigins{Height: underlamp.Stated, Dimming: underlamp.Stated, Hours: underlamp.Default}) {
 		t.Errorf("as the bench is set: %+v", o)
 	}
+	b.Lamps[0].Dimming = underlamp.Assumed[quantity.Fraction](0.7, "usual")
+	if o := b.Origins(now); o.Dimming != underlamp.Default || o.Height != underlamp.Stated {
+		t.Errorf("with one dimming that nobody gave: %+v", o)
+	}
+	b.Lamps[0].Dimming = underlamp.Said[quantity.Fraction](0.7)
 	turned := now
 	turned.Hours = 12
 	if o := b.Origins(turned); o.Hours != underlamp.Stated || o.Dimming != underlamp.Stated {

@@ -26,8 +26,18 @@ func newBest(w World) *cobra.Command {
 the setting that gives the most saleable mass per kWh while the chance of inner
 tipburn stays under the limit of the grower. It names the runners-up, what limits,
 and what a fan, drier or moister nights or fewer hours would do.`,
-		Example: "  underlamp best mybench.yaml\n  underlamp best --json mybench.yaml",
-		Args:    oneFile,
+		Example: `  The top tier burns. How low may the lamps hang, how far dimmed and how long
+  lit, to sell the most for a kWh with at most 10 % of the heads burnt?
+
+  underlamp demo --no-serve
+  underlamp best underlamp-demo/tier-1-top.yaml
+
+  prints the setting of now, the best and the runners-up side by side, what limits
+  them, and what a fan or other nights would do. A stricter limit stands in the
+  file, as limits: {burn: 5 %}.
+
+  underlamp best --json underlamp-demo/tier-1-top.yaml`,
+		Args: oneFile,
 		RunE: func(cmd *cobra.Command, args []string) error {
 			o.file = args[0]
 			return runBest(cmd, w, o)

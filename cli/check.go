@@ -17,8 +17,15 @@ func newCheck(w World) *cobra.Command {
 column, what was expected, and the nearest right key. Warnings do not stop
 anything. If the file is in order it says what was read and which values are
 defaults.`,
-		Example: "  underlamp check mybench.yaml",
-		Args:    oneFile,
+		Example: `  You hung the lamps lower and changed the file. Is it still in order, and what
+  does the tool assume because you have not said it?
+
+  underlamp new --yes -o mybench.yaml
+  underlamp check mybench.yaml
+
+  prints the size, the number of lamps, plants and readings, and a table of
+  everything that is assumed, each with its reason.`,
+		Args: oneFile,
 		RunE: func(_ *cobra.Command, args []string) error {
 			b, err := load(w, args[0])
 			if err != nil {

@@ -30,9 +30,16 @@ func newDemo(w World) *cobra.Command {
 computes light, outlook and best setting, writes a report of each, and shows the
 benches as pages on this machine. With --no-serve it stops after the reports.
 Files that are there already are kept as they are.`,
-		Example: "  underlamp demo\n  underlamp demo --no-serve --folder rack",
-		Args:    noArguments,
-		RunE:    func(cmd *cobra.Command, _ []string) error { return runDemo(cmd, w, o) },
+		Example: `  See everything before you describe anything:
+
+  underlamp demo
+
+  prints light, outlook and best setting of three tiers and an address to open.
+  Only the files and the reports (--folder takes another place for them):
+
+  underlamp demo --no-serve`,
+		Args: noArguments,
+		RunE: func(cmd *cobra.Command, _ []string) error { return runDemo(cmd, w, o) },
 	}
 	cmd.Flags().StringVar(&o.folder, "folder", "underlamp-demo", "where to write")
 	cmd.Flags().BoolVar(&o.noServe, "no-serve", false, "write the reports and stop")

@@ -65,8 +65,18 @@ included, with standard deviations. Meter readings in the bench file correct the
 lamps; a reading far off the model is named, with what could explain it. What
 lamps and walls leave of four readings or more is carried to their surroundings
 (the residual field). At the end stands where one more reading would tell most.`,
-		Example: "  underlamp light mybench.yaml\n  underlamp light --working mybench.yaml\n  underlamp light --target '250 µmol/m²/s' --ceiling '300 µmol/m²/s' mybench.yaml\n  underlamp light --json mybench.yaml | jq .plants[0]",
-		Args:    oneFile,
+		Example: `  Which plants stand dark, and does the meter agree with the map? The top tier of
+  the demo has six readings:
+
+  underlamp demo --no-serve
+  underlamp light underlamp-demo/tier-1-top.yaml
+
+  prints the mean and the spread, every plant with its share of the mean, and
+  each reading beside the model. How the mean was reached, and for programs:
+
+  underlamp light --working underlamp-demo/tier-1-top.yaml
+  underlamp light --json underlamp-demo/tier-1-top.yaml`,
+		Args: oneFile,
 		RunE: func(_ *cobra.Command, args []string) error {
 			o.file = args[0]
 			return runLight(w, o)

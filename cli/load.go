@@ -54,6 +54,9 @@ func readInput(w World, name string) ([]byte, error) {
 		return nil, &wrongError{err: fmt.Errorf("the bench file cannot be opened: %w; underlamp new writes one", err)}
 	}
 	defer f.Close()
+	if info, err := f.Stat(); err == nil && info.IsDir() {
+		return nil, &wrongError{err: fmt.Errorf("%s is a folder; name one bench file in it (underlamp serve shows a whole folder)", name)}
+	}
 	source, err := io.ReadAll(io.LimitReader(f, maxInput))
 	if err != nil {
 		return nil, fmt.Errorf("%s cannot be read: %w", name, err)

@@ -33,9 +33,25 @@ func newNew(w World) *cobra.Command {
 		Long: `new asks five questions (space, lamps, plants, fan, price of electricity) and
 writes a bench file with comments. Press Enter where you do not know: the value
 that is assumed is marked as assumed. With --yes it asks nothing.`,
-		Example: "  underlamp new -o mybench.yaml\n  underlamp new --yes > mybench.yaml",
-		Args:    noArguments,
-		RunE:    func(*cobra.Command, []string) error { return runNew(w, o) },
+		Example: `  A tent of 80 x 80 x 90 cm with one lamp of 100 W that hangs at 45 cm, nine
+  heads of romaine, a fan across them. Answer the five questions so:
+
+  underlamp new -o tent.yaml
+      80 x 80 x 90 cm
+      1, 100 W, 45 cm
+      9 romaine
+      across
+      0.28 EUR/kWh
+
+  Then correct in the file what is marked as assumed, and check it:
+
+  underlamp check tent.yaml
+
+  Nothing known yet, everything assumed, in inches:
+
+  underlamp new --yes --us > shelf.yaml`,
+		Args: noArguments,
+		RunE: func(*cobra.Command, []string) error { return runNew(w, o) },
 	}
 	cmd.Flags().StringVarP(&o.out, "output", "o", "", "write to this file (default: standard output)")
 	cmd.Flags().BoolVar(&o.yes, "yes", false, "ask nothing, assume everything")

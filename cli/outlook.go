@@ -28,8 +28,17 @@ func newOutlook(w World) *cobra.Command {
 that the bench has: leaf area, dry and fresh mass, height, water, calcium of the
 youngest leaves, the chance of inner tipburn and the day it would show, kWh and
 money. Bands hold 90 % of the draws of what is uncertain.`,
-		Example: "  underlamp outlook mybench.yaml\n  underlamp outlook --json mybench.yaml",
-		Args:    oneFile,
+		Example: `  Will the hearts of the top tier burn before day 35 if nothing is changed?
+
+  underlamp demo --no-serve
+  underlamp outlook underlamp-demo/tier-1-top.yaml
+
+  prints the chance of burn with the day it would first show, the mass of a head
+  with its band, and the crop week by week. What the chance rests on:
+
+  underlamp outlook --working underlamp-demo/tier-1-top.yaml
+  underlamp outlook --json underlamp-demo/tier-1-top.yaml`,
+		Args: oneFile,
 		RunE: func(_ *cobra.Command, args []string) error {
 			o.file = args[0]
 			return runOutlook(w, o)

@@ -27,8 +27,16 @@ func newReport(w World) *cobra.Command {
 heat map to scale, growth and calcium curves, the settings map, the table behind
 each picture, the working of every headline figure, and the cautions. With --json
 it prints the figures behind it instead and writes no file.`,
-		Example: "  underlamp report mybench.yaml\n  underlamp report mybench.yaml -o talk.html\n  underlamp report --json mybench.yaml",
-		Args:    oneFile,
+		Example: `  A page to send to the others who share the rack:
+
+  underlamp demo --no-serve
+  underlamp report underlamp-demo/tier-1-top.yaml -o top-tier.html
+
+  Open top-tier.html in a browser, or print it: on paper the workings are
+  unfolded. The same figures for a program:
+
+  underlamp report --json underlamp-demo/tier-1-top.yaml`,
+		Args: oneFile,
 		RunE: func(cmd *cobra.Command, args []string) error {
 			o.file = args[0]
 			return runReport(cmd, w, o)

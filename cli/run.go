@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"io"
 	"os"
+	"strings"
 
 	"github.com/spf13/cobra"
 )
@@ -55,14 +56,22 @@ func (e *wrongError) Unwrap() error { return e.err }
 // Run carries out one command line, without the name of the program, and
 // returns the exit code.
 func Run(ctx context.Context, w World, args []string) int {
+	out := &checkedWriter{w: w.Out}
+	w.Out = out
 	root := newRoot(w)
 	root.SetArgs(args)
 	root.SetIn(w.In)
 	root.SetOut(w.Out)
 	root.SetErr(w.Err)
 	err := root.ExecuteContext(ctx)
-	if err == nil || errors.Is(err, context.Canceled) {
+	if err == nil {
+		err = out.err
+	}
+	if err == nil {
 		return exitDone
+	}
+	if errors.Is(err, context.Canceled) {
+		err = errors.New("stopped before it was done")
 	}
 	var wrong *wrongError
 	if errors.As(err, &wrong) {
@@ -75,6 +84,21 @@ func Run(ctx context.Context, w World, args []string) int {
 	return exitError
 }
 
+// checkedWriter remembers the first error, so that a full disk is not taken for
+// a result.
+type checkedWriter struct {
+	w   io.Writer
+	err error
+}
+
+func (c *checkedWriter) Write(p []byte) (int, error) {
+	n, err := c.w.Write(p)
+	if err != nil && c.err == nil {
+		c.err = fmt.Errorf("the output cannot be written: %w", err)
+	}
+	return n, err
+}
+
 func newRoot(w World) *cobra.Command {
 	root := &cobra.Command{
 		Use:   "underlamp",
@@ -85,7 +109,11 @@ and little electricity is used. You describe the bench in a text file; it
 computes the light at every plant, an outlook to harvest, and the best setting.
 
 See the whole job on an invented bench:   underlamp demo
-Describe your own:                        underlamp new -o mybench.yaml`,
+Describe your own:                        underlamp new -o mybench.yaml
+
+Where a command takes FILE, - reads standard input. It ends with 0 if it is done,
+1 if it could not be done, 2 if the bench file or the command line is wrong. The
+environment variable NO_COLOR takes colour and the progress line away.`,
 		Version:       version,
 		SilenceUsage:  true,
 		SilenceErrors: true,
@@ -106,12 +134,30 @@ Describe your own:                        underlamp new -o mybench.yaml`,
 		return &wrongError{err: fmt.Errorf("%w (%s --help lists the options)", err, cmd.CommandPath())}
 	})
 	root.SetVersionTemplate("underlamp {{.Version}}\n")
+	root.SetHelpCommand(newHelp())
 	root.AddCommand(
 		newNew(w), newCheck(w), newLight(w), newLamp(w), newOutlook(w), newBest(w), newReport(w), newServe(w), newDemo(w), newValidate(w),
 		newNew(w), newCheck(w), newLight(w), newSpectrum(w), newOutlook(w), newBest(w), newReport(w), newServe(w), newDemo(w), newValidate(w),
 		newNew(w), newCheck(w), newLight(w), newOutlook(w), newBest(w), newAim(w), newMatch(w), newRaise(w), newReport(w), newServe(w), newDemo(w), newValidate(w),
 	)
 	return root
+}
+
+// newHelp is help as a word, which refuses what it does not know.
+func newHelp() *cobra.Command {
+	return &cobra.Command{
+		Use:     "help [COMMAND]",
+		Short:   "What a command does, with an example",
+		Example: "  underlamp help light",
+		RunE: func(cmd *cobra.Command, args []string) error {
+			about, rest, err := cmd.Root().Find(args)
+			if err != nil || about == nil || len(rest) > 0 {
+				return &wrongError{err: fmt.Errorf("%q is no command of underlamp (underlamp --help lists them)", strings.Join(args, " "))}
+			}
+			about.InitDefaultHelpFlag()
+			return about.Help()
+		},
+	}
 }
 
 // oneFile takes exactly one bench file.

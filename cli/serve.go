@@ -16,7 +16,13 @@ func newServe(w World) *cobra.Command {
 light map, outlook and best setting, with controls for height, dimming and hours
 that redraw at once. It listens on this machine alone and asks for nothing from
 anywhere else. Stop it with Ctrl-C.`,
-		Example: "  underlamp serve\n  underlamp serve benches --listen 127.0.0.1:8080",
+		Example: `  Turn the lamps of all tiers on the screen, at an address that stays the same:
+
+  underlamp demo --no-serve
+  underlamp serve underlamp-demo --listen 127.0.0.1:8080
+
+  Open http://127.0.0.1:8080/ and pull a control: map, masses and chance of burn
+  follow. A file that you change is read again when its page is loaded.`,
 		Args: func(cmd *cobra.Command, args []string) error {
 			if len(args) > 1 {
 				return &wrongError{err: fmt.Errorf("%s takes one folder", cmd.CommandPath())}

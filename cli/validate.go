@@ -17,8 +17,10 @@ func newValidate(w World) *cobra.Command {
 		Long: `validate computes every outside check of the tool: what was expected, from which
 source, what came out, and whether it holds. It also prints what was calibrated
 on what. The table is docs/validation.md of the project. It takes some seconds.`,
-		Example: "  underlamp validate\n  underlamp validate -o docs/validation.md",
-		Args:    noArguments,
+		Example: `  How far is it to be trusted? Look for DOES NOT HOLD in the table:
+
+  underlamp validate -o validation.md`,
+		Args: noArguments,
 		RunE: func(*cobra.Command, []string) error {
 			var b bytes.Buffer
 			if err := validation.Markdown(&b, validation.All()); err != nil {

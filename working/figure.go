@@ -83,8 +83,8 @@ func (f Figure) digits() int {
 }
 
 func withUnit(number, unit string) string {
-	if unit == "" {
-		return number
+	if unit == "" || unit == "°" {
+		return number + unit
 	}
 	return number + " " + unit
 }

@@ -1,0 +1,128 @@
+package cli
+
+import (
+	"bytes"
+	"context"
+	"errors"
+	"os"
+	"path/filepath"
+	"slices"
+	"strings"
+	"testing"
+
+	"underlamp/demo"
+)
+
+// What --help shows works as it stands, in the order in which it stands, and
+// every verb has an example.
+func TestExamplesOfHelpWork(t *testing.T) {
+	t.Chdir(t.TempDir())
+	if testing.Short() {
+		if err := os.Mkdir("underlamp-demo", 0o755); err != nil {
+			t.Fatal(err)
+		}
+		for _, name := range demo.Names() {
+			if err := writeFile(filepath.Join("underlamp-demo", name), demo.File(name)); err != nil {
+				t.Fatal(err)
+			}
+		}
+	}
+	served, done := 0, map[string]bool{}
+	w := World{Out: &bytes.Buffer{}, Err: &bytes.Buffer{}, Serve: func(_ context.Context, o ServeOptions, ready func(string)) error {
+		if _, err := os.Stat(o.Folder); err != nil {
+			return err
+		}
+		served++
+		ready("http://" + o.Listen + "/")
+		return nil
+	}}
+	for _, verb := range newRoot(w).Commands() {
+		t.Run(verb.Name(), func(t *testing.T) {
+			lines := strings.Split(verb.Example, "\n")
+			ran := 0
+			for i, line := range lines {
+				text, ok := strings.CutPrefix(line, "  underlamp ")
+				if !ok {
+					continue
+				}
+				ran++
+				if strings.HasPrefix(text, "validate") || done[text] {
+					continue // package validation tests it; the demo is made once
+				}
+				done[text] = true
+				if word := strings.Fields(text)[0]; testing.Short() && slices.Contains([]string{"demo", "best", "report"}, word) {
+					continue // a search each
+				}
+				args, file, redirected := strings.Cut(text, " > ")
+				var answers []string
+				for _, a := range lines[i+1:] {
+					if !strings.HasPrefix(a, "      ") {
+						break
+					}
+					answers = append(answers, strings.TrimSpace(a))
+				}
+				var out, errs bytes.Buffer
+				w := w
+				w.In, w.Out, w.Err = strings.NewReader(strings.Join(answers, "\n")+"\n"), &out, &errs
+				if code := Run(context.Background(), w, strings.Fields(args)); code != 0 {
+					t.Fatalf("%s: code %d, %s", text, code, errs.String())
+				}
+				if redirected {
+					if err := os.WriteFile(file, out.Bytes(), 0o644); err != nil {
+						t.Fatal(err)
+					}
+				}
+			}
+			if ran == 0 {
+				t.Errorf("%s has no example", verb.Name())
+			}
+		})
+	}
+	if served != 2 && !testing.Short() {
+		t.Errorf("%d examples served pages, want those of serve and demo", served)
+	}
+}
+
+// full is a disk without room.
+type full struct{}
+
+func (full) Write([]byte) (int, error) { return 0, errors.New("no space left") }
+
+// Exit codes say what happened: 1 where the result did not arrive or was
+// stopped, 2 where the question was wrong.
+func TestExitCodes(t *testing.T) {
+	file := demoFile(t, "tier-3-bottom.yaml")
+	stopped, stop := context.WithCancel(context.Background())
+	stop()
+	for _, c := range []struct {
+		args []string
+		ctx  context.Context
+		full bool
+		code int
+		says string
+	}{
+		{args: []string{"light", file}, code: 0},
+		{args: []string{"light", file}, full: true, code: 1, says: "no space left"},
+		{args: []string{"best", file}, ctx: stopped, code: 1, says: "stopped"},
+		{args: []string{"light", t.TempDir()}, code: 2, says: "is a folder"},
+		{args: []string{"help", "light"}, code: 0},
+		{args: []string{"help", "lihgt"}, code: 2, says: "lihgt"},
+		{args: []string{"help"}, code: 0},
+	} {
+		var out, errs bytes.Buffer
+		w := World{In: strings.NewReader(""), Out: &out, Err: &errs}
+		if c.full {
+			w.Out = full{}
+		}
+		ctx := c.ctx
+		if ctx == nil {
+			ctx = context.Background()
+		}
+		if code := Run(ctx, w, c.args); code != c.code || !strings.Contains(errs.String(), c.says) {
+			t.Errorf("%v: code %d, want %d and %q: %s", c.args, code, c.code, c.says, errs.String())
+		}
+		if c.code == 0 && !slices.Contains(c.args, "light") && !strings.Contains(out.String(), "demo") {
+			t.Errorf("%v printed %q", c.args, out.String())
+		}
+	}
+}
