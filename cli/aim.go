@@ -363,7 +363,7 @@ func writeProposals(w World, r *aim.Result, list []aim.Proposal) {
 			name += ", " + p.Layout.Name
 		}
 		rows = append(rows, []string{
-			name, strings.Join(aim.DimTexts(p), ", "), quantity.Number(float64(p.Hours), 4), quantity.Fixed(float64(p.Lowest), 0), quantity.Fixed(float64(p.Mean), 0),
+			name, aim.DimSummary(p), quantity.Number(float64(p.Hours), 4), quantity.Fixed(float64(p.Lowest), 0), quantity.Fixed(float64(p.Mean), 0),
 			quantity.Fixed(float64(p.Top), 0), quantity.Fixed(100*p.Uneven, 0) + " %", quantity.Number(float64(p.Day), 3), quantity.Fixed(p.Money, 2),
 		})
 	}

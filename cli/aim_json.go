@@ -10,6 +10,7 @@ import (
 type aimOut struct {
 	Bench     string           `json:"bench"`
 	Wanted    string           `json:"wanted"`
+	Currency  string           `json:"currency"`
 	Found     bool             `json:"found"`
 	Before    proposalOut      `json:"before"`
 	After     proposalOut      `json:"after"`
@@ -69,7 +70,7 @@ func proposalsJSON(list []aim.Proposal) []proposalOut {
 
 func aimJSON(r *aim.Result) aimOut {
 	return aimOut{
-		Bench: r.Bench.Name, Wanted: report.Wanted(r.Bench, &r.Ask), Found: r.Found, Before: proposalJSON(&r.Before), After: proposalJSON(&r.After),
+		Bench: r.Bench.Name, Wanted: report.Wanted(r.Bench, &r.Ask), Currency: r.Currency, Found: r.Found, Before: proposalJSON(&r.Before), After: proposalJSON(&r.After),
 		Figures: r.AfterFigures, RunnerUps: proposalsJSON(r.RunnerUps), Curve: proposalsJSON(r.Curve), Limits: r.Limits, Notes: append([]string{}, r.Notes...), Searched: r.Searched,
 	}
 }

@@ -184,8 +184,9 @@ func TestGoals(t *testing.T) {
 				t.Errorf("%d plants within after, %d before", r.After.Within, r.Before.Within)
 			}
 		default:
-			if r.After.Within < 17 {
-				t.Errorf("%d plants have it, want 17 of 18", r.After.Within)
+			// The darkest plant may miss; the chance is that of the 17th.
+			if r.After.Within < 17 || r.After.Under > 0.5+1e-6 {
+				t.Errorf("%d plants have it, want 17 of 18; chance of fewer %.2f", r.After.Within, float64(r.After.Under))
 			}
 		}
 		for i := 1; i < len(r.Curve); i++ {

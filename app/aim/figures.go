@@ -60,7 +60,7 @@ func (s *state) figures(p *Proposal) []working.Figure {
 	if s.a.Goal == MostWithin {
 		what = "the lower limit"
 	}
-	under := working.Figure{Name: fmt.Sprintf("chance that %s is under %s", who, what), Value: 100 * float64(p.Under), Unit: "%", Digits: 2, Working: working.Working{
+	under := working.Figure{Name: fmt.Sprintf("chance that %s is under %s", who, what), Value: math.Round(1000*float64(p.Under)) / 10, Unit: "%", Digits: 2, Working: working.Working{
 		Formula: "Φ(ln(wanted/PPFD)/sd)",
 		Inputs: []working.Input{
 			working.Plain("wanted", asked, "stated"),
@@ -125,6 +125,23 @@ func DimTexts(p *Proposal) []string {
 		out = append(out, p.Layout.names[k]+" "+dimText(d))
 	}
 	return out
+}
+
+// Of more lamps than these a table shows the range only.
+const dimsShown = 4
+
+// DimSummary is DimTexts in a few words where there are many lamps.
+func DimSummary(p *Proposal) string {
+	texts := DimTexts(p)
+	if len(texts) <= dimsShown {
+		return strings.Join(texts, ", ")
+	}
+	lo, hi, sum := p.Dim[0], p.Dim[0], quantity.Fraction(0)
+	for _, d := range p.Dim {
+		lo, hi = min(lo, d), max(hi, d)
+		sum += d
+	}
+	return fmt.Sprintf("%s to %s, mean %s", dimText(lo), dimText(hi), dimText(sum/quantity.Fraction(len(p.Dim))))
 }
 
 func dimText(d quantity.Fraction) string {

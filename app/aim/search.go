@@ -4,7 +4,9 @@ import (
 	"context"
 	"errors"
 	"math"
+	"runtime"
 	"slices"
+	"sync"
 
 	"underlamp"
 	"underlamp/app/light"
@@ -217,17 +219,24 @@ func Reach(ctx context.Context, m *light.Model, a Ask, progress func(done, of in
 				unplaced = err
 				continue
 			}
-			t := trial{sp: &spots[i], hours: h}
-			t.a, t.err = solve(s.a.Goal, s.problem(t.sp, h, false))
-			if t.err == nil {
-				t.score = s.score(t.a, h)
-			} else if _, ok := errors.AsType[*lightaim.InfeasibleError](t.err); !ok {
-				return nil, t.err
-			}
-			all = append(all, t)
+			all = append(all, trial{sp: &spots[i], hours: h})
 		}
-		if err := ctx.Err(); err != nil {
-			return nil, err
+	}
+	parallel(len(all), func(i int) {
+		t := &all[i]
+		if ctx.Err() != nil {
+			return
+		}
+		if t.a, t.err = solve(s.a.Goal, s.problem(t.sp, t.hours, false)); t.err == nil {
+			t.score = s.score(t.a, t.hours)
+		}
+	})
+	if err := ctx.Err(); err != nil {
+		return nil, err
+	}
+	for _, t := range all {
+		if _, ok := errors.AsType[*lightaim.InfeasibleError](t.err); t.err != nil && !ok {
+			return nil, t.err
 		}
 	}
 	r.Searched = len(all)
@@ -247,6 +256,21 @@ func Reach(ctx context.Context, m *light.Model, a Ask, progress func(done, of in
 	s.notes(r)
 	r.BeforeFigures, r.AfterFigures = s.figures(&r.Before), s.figures(&r.After)
 	return r, nil
+}
+
+// parallel runs f(i) for i in 0..n-1 on all processors. Results go by index, so the
+// order of running does not show.
+func parallel(n int, f func(i int)) {
+	workers := min(runtime.GOMAXPROCS(0), n)
+	var wg sync.WaitGroup
+	for w := range workers {
+		wg.Go(func() {
+			for i := w; i < n; i += workers {
+				f(i)
+			}
+		})
+	}
+	wg.Wait()
 }
 
 // spots are all layouts at all heights with their responses. Where layouts are

@@ -156,6 +156,11 @@ func TestBrokenAgainstAllSets(t *testing.T) {
 		if p.Dark < d.Dark || p.Hours != d.Hours {
 			t.Fatalf("%+v for %+v", p, d)
 		}
+		for _, l := range p.Light {
+			if l.To-l.From < 12 {
+				t.Fatalf("a stretch of %d quarters, want at least 12", l.To-l.From)
+			}
+		}
 		// In one stretch, every start by hand.
 		d.Broken = false
 		one := math.Inf(1)
@@ -183,6 +188,13 @@ func TestBrokenTakesTheCheapest(t *testing.T) {
 		t.Fatalf("%v %v", p, err)
 	}
 	compare.Within(t, "price", p.PerHour, 0.1, 1e-12)
+	// Stretches of at least 2 h cannot pick both cheap hours for 3 h of light.
+	y := tariff(t, "00:00-01:00 0.1, 01:00-12:00 0.5, 12:00-13:00 0.1, 13:00-24:00 0.5")
+	p, err = energycost.LightDay{Tariff: y, Hours: 3, Broken: true, Stretch: 8}.Place()
+	if err != nil || len(p.Light) != 1 {
+		t.Fatalf("%v %v", p, err)
+	}
+	compare.Within(t, "price of one stretch", p.PerHour, 1.1/3, 1e-12)
 }
 
 func TestTariffPrintsAndReads(t *testing.T) {

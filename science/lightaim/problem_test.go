@@ -91,6 +91,24 @@ func TestByHand(t *testing.T) {
 	near(t, "first lamp", a.Dim[0], 2.0/3, 1e-9)
 }
 
+// By hand: a lamp that draws 10 W and 50 W per dimming up to 0.4, 33.3 W beyond.
+// 40 W are a dimming of 0.7; the straight line between the ends would say 0.733.
+func TestEvenUnderBentPower(t *testing.T) {
+	t.Parallel()
+	l := lightaim.Lamp{Lower: 0.2, Upper: 1, Power: lightaim.Curve{Dim: []float64{0, 0.4, 1}, Watt: []float64{10, 30, 50}}}
+	p := lightaim.Problem{Points: 1, Responses: []float64{300}, Lamps: []lightaim.Lamp{l}, Target: []float64{300}, MaxWatt: 40}
+	a, err := p.MostEven()
+	a = answer(t, a, err)
+	near(t, "dimming", a.Dim[0], 0.7, 1e-3)
+	near(t, "power", a.Watt, 40, 0.05)
+	// Least power of two such lamps for 420 µmol, so 1.4 of dimming in all: beyond 0.4
+	// both rise by 33.3 W, so any split there draws 30 + 30 + 0.6 · 33.3 W.
+	p = lightaim.Problem{Points: 1, Responses: []float64{300, 300}, Lamps: alike(2, l), Min: []float64{420}}
+	a, err = p.LeastPower()
+	a = answer(t, a, err)
+	near(t, "power of two", a.Watt, 80, 1e-3)
+}
+
 // Out of reach: which points, how far, and the nearest.
 func TestOutOfReach(t *testing.T) {
 	t.Parallel()

@@ -76,14 +76,14 @@ func dimmings() []Check {
 	p.Group = []int{0, 0}
 	one := solved(p.MostEven())
 	hand := func(name, unit string, got, want, tolerance float64, note string) Check {
-		c := near(area, name, "Chvatal1983", Independent, unit, got, want, tolerance)
-		c.Note = note
+		c := near(area, name, "", Independent, unit, got, want, tolerance)
+		c.Note = "by hand: " + note
 		return c
 	}
 	return []Check{
 		hand("two lamps over two plants: least power", "W", least.Watt, 50, 1e-6, "300 x + 100 y = 200 for both, so x = y = ½"),
 		hand("two lamps over two unlike plants: first dimming", "", even.Dim[0], 0.75, 1e-5, "300 x + 100 y = 250, 100 x + 300 y = 150"),
-		hand("two lamps over two unlike plants: second dimming", "", even.Dim[1], 0.25, 1e-5, ""),
+		hand("two lamps over two unlike plants: second dimming", "", even.Dim[1], 0.25, 1e-5, "the same equations"),
 		hand("the same on one dimmer", "", one.Dim[0], (1.6+8.0/3)/(1.6*1.6+64.0/9), 1e-6, "least (1.6 x − 1)² + (8/3 x − 1)²"),
 	}
 }
@@ -105,8 +105,8 @@ func tariffs() []Check {
 	const night = "07:00-23:00 0.34, 23:00-07:00 0.19"
 	const two = "00:00-05:00 0.1, 05:00-12:00 0.4, 12:00-17:00 0.1, 17:00-24:00 0.4"
 	hand := func(name string, got, want float64, note string) Check {
-		c := near(area, name, "Chvatal1983", Independent, "per kWh", got, want, 1e-12)
-		c.Source, c.Note = "", note
+		c := near(area, name, "", Independent, "per kWh", got, want, 1e-12)
+		c.Note = note
 		return c
 	}
 	return []Check{
