@@ -40,10 +40,16 @@ what limits, and electricity against evenness. Nothing is written to the bench.
 
 With a tariff it also says when the lamps should burn. With --lamps it tries other
 numbers of lamps in even rows.`,
-		Example: `  underlamp aim mybench.yaml --target "180 µmol/m²/s"
-  underlamp aim mybench.yaml --dli "12 mol/m²/d" --for mean --most even
-  underlamp aim mybench.yaml --dli "12 mol/m²/d" --tariff "07:00-23:00 0.34, 23:00-07:00 0.19" --dark "6 h"
-  underlamp aim mybench.yaml --target "180 µmol/m²/s" --lamps "2 to 6"`,
+		Example: `  180 µmol/m²/s for every plant of the demo's top tier, with the least electricity:
+
+  underlamp demo --no-serve
+  underlamp aim underlamp-demo/tier-1-top.yaml --target "180 µmol/m²/s"
+
+  As even as can be, or lit when power is cheap, or with another number of lamps:
+
+  underlamp aim underlamp-demo/tier-1-top.yaml --dli "12 mol/m²/d" --most even
+  underlamp aim underlamp-demo/tier-1-top.yaml --dli "12 mol/m²/d" --tariff "07:00-23:00 0.34, 23:00-07:00 0.19" --dark "6 h"
+  underlamp aim underlamp-demo/tier-1-top.yaml --target "180 µmol/m²/s" --lamps "2 to 4"`,
 		Args: oneFile,
 		RunE: func(cmd *cobra.Command, args []string) error {
 			o.file = args[0]

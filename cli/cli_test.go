@@ -22,11 +22,11 @@ func run(t *testing.T, in string, args ...string) (code int, out, errs string) {
 
 func demoFile(t *testing.T, name string) string {
 	t.Helper()
-	file := filepath.Join(t.TempDir(), name)
-	if err := os.WriteFile(file, demo.File(name), 0o644); err != nil {
+	dir := t.TempDir()
+	if err := os.CopyFS(dir, demo.Folder()); err != nil {
 		t.Fatal(err)
 	}
-	return file
+	return filepath.Join(dir, filepath.FromSlash(name))
 }
 
 // Wrong input: exit code 2, all mistakes at once with their place, nothing

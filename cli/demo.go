@@ -51,13 +51,11 @@ func runDemo(cmd *cobra.Command, w World, o demoOptions) error {
 	if err := os.MkdirAll(o.folder, 0o755); err != nil {
 		return fmt.Errorf("the demo folder cannot be made: %w", err)
 	}
+	if err := writeDemo(o.folder); err != nil {
+		return err
+	}
 	for _, name := range demo.Names() {
 		file := filepath.Join(o.folder, name)
-		if _, err := os.Stat(file); errors.Is(err, fs.ErrNotExist) {
-			if err := writeFile(file, demo.File(name)); err != nil {
-				return err
-			}
-		}
 		m, err := loadModel(w, file)
 		if err != nil {
 			return err
@@ -84,18 +82,33 @@ func runDemo(cmd *cobra.Command, w World, o demoOptions) error {
 		writeParagraph(w.Out, "  best     ", report.Verdict(d.Bench, d.Best))
 		fmt.Fprintf(w.Out, "  report   %s\n\n", out)
 	}
-	lamp, content := demo.Lamp()
-	file := filepath.Join(o.folder, lamp)
-	if _, err := os.Stat(file); errors.Is(err, fs.ErrNotExist) {
-		if err := writeFile(file, content); err != nil {
-			return err
-		}
-	}
-	fmt.Fprintf(w.Out, "The colour of the light of its lamps:  underlamp spectrum --species lettuce %s\n\n", file)
+	of := func(name string) string { return filepath.Join(o.folder, filepath.FromSlash(name)) }
+	fmt.Fprintf(w.Out, "A lamp of the top tier:  underlamp lamp --per-lumen white-led %s\n", of(demo.LampFile))
+	fmt.Fprintf(w.Out, "The colour of its light:  underlamp spectrum --species lettuce %s\n\n", of(demo.LampSpectrum))
 	if o.noServe {
 		return nil
 	}
 	return w.Serve(cmd.Context(), ServeOptions{Folder: o.folder, Listen: o.listen}, func(address string) {
 		fmt.Fprintf(w.Out, "Open %s to turn the lamps yourself. Stop with Ctrl-C.\n", address)
+	})
+}
+
+// writeDemo writes the files of the demo; what is there already is kept.
+func writeDemo(folder string) error {
+	return fs.WalkDir(demo.Folder(), ".", func(name string, d fs.DirEntry, err error) error {
+		file := filepath.Join(folder, filepath.FromSlash(name))
+		switch {
+		case err != nil:
+			return err
+		case d.IsDir():
+			if err := os.MkdirAll(file, 0o755); err != nil {
+				return fmt.Errorf("the demo folder cannot be made: %w", err)
+			}
+			return nil
+		}
+		if _, err := os.Stat(file); !errors.Is(err, fs.ErrNotExist) {
+			return nil
+		}
+		return writeFile(file, demo.File(name))
 	})
 }

@@ -5,7 +5,6 @@ import (
 	"context"
 	"errors"
 	"os"
-	"path/filepath"
 	"slices"
 	"strings"
 	"testing"
@@ -18,13 +17,8 @@ import (
 func TestExamplesOfHelpWork(t *testing.T) {
 	t.Chdir(t.TempDir())
 	if testing.Short() {
-		if err := os.Mkdir("underlamp-demo", 0o755); err != nil {
+		if err := os.CopyFS("underlamp-demo", demo.Folder()); err != nil {
 			t.Fatal(err)
-		}
-		for _, name := range demo.Names() {
-			if err := writeFile(filepath.Join("underlamp-demo", name), demo.File(name)); err != nil {
-				t.Fatal(err)
-			}
 		}
 	}
 	served, done := 0, map[string]bool{}
@@ -64,7 +58,7 @@ func TestExamplesOfHelpWork(t *testing.T) {
 				var out, errs bytes.Buffer
 				w := w
 				w.In, w.Out, w.Err = strings.NewReader(strings.Join(answers, "\n")+"\n"), &out, &errs
-				if code := Run(context.Background(), w, strings.Fields(args)); code != 0 {
+				if code := Run(context.Background(), w, words(args)); code != 0 {
 					t.Fatalf("%s: code %d, %s", text, code, errs.String())
 				}
 				if redirected {
@@ -81,6 +75,20 @@ func TestExamplesOfHelpWork(t *testing.T) {
 	if served != 2 && !testing.Short() {
 		t.Errorf("%d examples served pages, want those of serve and demo", served)
 	}
+}
+
+// words splits a line as a shell does, as far as the examples need it: blanks
+// part, double quotes hold together.
+func words(line string) []string {
+	var out []string
+	for i, part := range strings.Split(line, `"`) {
+		if i%2 == 1 {
+			out = append(out, part)
+			continue
+		}
+		out = append(out, strings.Fields(part)...)
+	}
+	return out
 }
 
 // full is a disk without room.

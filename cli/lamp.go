@@ -42,7 +42,17 @@ is, how large the opening, what looks wrong and what had to be assumed. With
 --per-lumen it turns lumens into photons, by your own number of µmol per lumen,
 from the spectrum of the lamp, or by a class of light:
 ` + classKeys() + `.`,
-		Example: "  underlamp lamp bar.ies\n  underlamp lamp --per-lumen white-led --svg bar.svg bar.ies\n  underlamp lamp --turn 90 --per-lumen 0.0146 bar.ldt",
+		Example: `  Is this bar as round as its label says, and how many photons are its lumens?
+  The lamp of the demo:
+
+  underlamp demo --no-serve
+  underlamp lamp underlamp-demo/lamps/hollin-bar-42.ies
+  underlamp lamp --per-lumen white-led --svg bar.svg underlamp-demo/lamps/hollin-bar-42.ies
+
+  prints light, beam and photons, and draws the curve. A file whose planes lie
+  across the lamp is turned:
+
+  underlamp lamp --turn 90 --per-lumen 0.0146 underlamp-demo/lamps/hollin-bar-42.ies`,
 		Args: func(cmd *cobra.Command, args []string) error {
 			if len(args) != 1 {
 				return &wrongError{err: fmt.Errorf("%s takes one photometric file, for example: %s bar.ies", cmd.CommandPath(), cmd.CommandPath())}

@@ -13,14 +13,7 @@ import (
 	"underlamp/demo"
 )
 
-func lampFile(t *testing.T) string {
-	t.Helper()
-	file := filepath.Join(t.TempDir(), demo.Lamps()[0])
-	if err := os.WriteFile(file, demo.LampFile(demo.Lamps()[0]), 0o644); err != nil {
-		t.Fatal(err)
-	}
-	return file
-}
+func lampFile(t *testing.T) string { return demoFile(t, demo.LampFile) }
 
 func TestLamp(t *testing.T) {
 	file := lampFile(t)
@@ -46,7 +39,7 @@ func TestLamp(t *testing.T) {
 		}
 	}
 	// From standard input, with a number: 6840 lm · 0.02 = 137 µmol/s.
-	code, out, errs = run(t, string(demo.LampFile(demo.Lamps()[0])), "lamp", "--per-lumen", "0.02", "-")
+	code, out, errs = run(t, string(demo.File(demo.LampFile)), "lamp", "--per-lumen", "0.02", "-")
 	if code != 0 || !strings.Contains(out, "137 µmol/s") || !strings.Contains(out, "no band") {
 		t.Errorf("code %d: %s%s", code, out, errs)
 	}
@@ -120,7 +113,7 @@ func TestLampRefuses(t *testing.T) {
 	dir := t.TempDir()
 	good := lampFile(t)
 	bad := filepath.Join(dir, "bad.ies")
-	text := strings.Replace(string(demo.LampFile(demo.Lamps()[0])), "2232.3", "many", 1)
+	text := strings.Replace(string(demo.File(demo.LampFile)), "2232.3", "many", 1)
 	if err := os.WriteFile(bad, []byte(text), 0o644); err != nil {
 		t.Fatal(err)
 	}

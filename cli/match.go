@@ -29,9 +29,15 @@ lamps of unlike colour, say. With one file, --first and --second name the plants
 the two groups. Lamps of one kind on one bench are dimmed alike. It takes the lower
 of the two levels, the one given by --level, or with --highest the greatest that
 both can have; and says how sure it is that the two are equal.`,
-		Example: `  underlamp match top.yaml middle.yaml
-  underlamp match top.yaml middle.yaml --by dli --highest --heights
-  underlamp match shelf.yaml --first "P1, P2, P7, P8" --second "P5, P6, P11, P12"`,
+		Example: `  Two tiers of the demo under unlike lamps, brought to one light:
+
+  underlamp demo --no-serve
+  underlamp match underlamp-demo/tier-1-top.yaml underlamp-demo/tier-2-middle.yaml
+  underlamp match underlamp-demo/tier-1-top.yaml underlamp-demo/tier-2-middle.yaml --by dli --highest --heights
+
+  Two groups of plants on one bench:
+
+  underlamp match underlamp-demo/tier-1-top.yaml --first "P1, P2, P7, P8" --second "P5, P6, P11, P12"`,
 		Args: func(cmd *cobra.Command, args []string) error {
 			if len(args) < 1 || len(args) > 2 {
 				return &wrongError{err: fmt.Errorf("%s takes two bench files, or one with two groups of plants (%s --help shows its use)", cmd.CommandPath(), cmd.CommandPath())}

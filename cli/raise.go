@@ -26,8 +26,12 @@ func newRaise(w World) *cobra.Command {
 top of the growing canopy stays at the target and the lamps keep their clearance.
 The height of the plants by day comes from the outlook. With a transplanting day in
 the bench file the calendar has dates, else it counts days.`,
-		Example: "  underlamp raise mybench.yaml\n  underlamp raise mybench.yaml --target \"220 µmol/m²/s\" --within \"5 %\" --step \"2 cm\"",
-		Args:    oneFile,
+		Example: `  When do the lamps of the demo's middle tier go up, and by how much?
+
+  underlamp demo --no-serve
+  underlamp raise underlamp-demo/tier-2-middle.yaml
+  underlamp raise underlamp-demo/tier-2-middle.yaml --target "220 µmol/m²/s" --within "5 %" --step "2 cm"`,
+		Args: oneFile,
 		RunE: func(cmd *cobra.Command, args []string) error {
 			o.file = args[0]
 			return runRaise(cmd, w, o)

@@ -49,10 +49,16 @@ has the share that is left of 100.
 
 If the file does not say whether it counts energy (watts) or photons (µmol), say
 it with --energy or --photons: it changes the blue share by half.`,
-		Example: `  underlamp spectrum lamp.csv
-  underlamp spectrum --energy --ppfd 180 --species lettuce lamp.csv
+		Example: `  What colour has the light of the demo's bars, and what is published about it?
+
+  underlamp demo --no-serve
+  underlamp spectrum underlamp-demo/lamps/hollin-bar-42.csv
+  underlamp spectrum --ppfd 180 --species lettuce underlamp-demo/lamps/hollin-bar-42.csv
+
+  Diodes by peak, width and share, alone or with the light of a file:
+
   underlamp spectrum --led "450:20:15, 660:18:85" --svg redblue.svg
-  underlamp spectrum --led "660:18:40" white.csv`,
+  underlamp spectrum --led "660:18:40" underlamp-demo/lamps/hollin-bar-42.csv`,
 		Args: func(cmd *cobra.Command, args []string) error {
 			if len(args) > 1 {
 				return &wrongError{err: fmt.Errorf("%s takes one spectrum file, for example: %s lamp.csv", cmd.CommandPath(), cmd.CommandPath())}

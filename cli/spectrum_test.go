@@ -11,15 +11,7 @@ import (
 	"underlamp/demo"
 )
 
-func spectrumSample(t *testing.T) string {
-	t.Helper()
-	name, content := demo.Lamp()
-	file := filepath.Join(t.TempDir(), name)
-	if err := os.WriteFile(file, content, 0o644); err != nil {
-		t.Fatal(err)
-	}
-	return file
-}
+func spectrumSample(t *testing.T) string { return demoFile(t, demo.LampSpectrum) }
 
 // The header of the demo lamp says what it was made of: 105 µmol/s and the
 // shares of its parts.

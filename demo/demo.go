@@ -5,38 +5,34 @@ import (
 	"io/fs"
 )
 
-//go:embed rack/*.yaml lamps/*.csv lamps/*.ies
+//go:embed rack
 var files embed.FS
 
 // Names lists the bench files from the top tier down.
 func Names() []string { return []string{"tier-1-top.yaml", "tier-2-middle.yaml", "tier-3-bottom.yaml"} }
 
-// File is the content of a bench file. A name that the demo does not have
+// The files of the lamps of the top tier: how they spread their light, and its
+// colour. Their names are paths in [Folder].
+const (
+	LampFile     = "lamps/hollin-bar-42.ies"
+	LampSpectrum = "lamps/hollin-bar-42.csv"
+)
+
+// Folder holds all files of the demo, bench files and what they name.
+func Folder() fs.FS {
+	rack, err := fs.Sub(files, "rack")
+	if err != nil {
+		panic("demo: " + err.Error())
+	}
+	return rack
+}
+
+// File is the content of a file of the demo. A name that it does not have
 // panics.
-func File(name string) []byte { return content("rack/" + name) }
-
-// Lamps lists the photometric files of the lamps of the demo.
-func Lamps() []string { return []string{"hollin-bar-42.ies"} }
-
-// LampFile is the content of a photometric file. A name that the demo does not
-// have panics.
-func LampFile(name string) []byte { return content("lamps/" + name) }
-
-func content(path string) []byte {
-	b, err := fs.ReadFile(files, path)
+func File(name string) []byte {
+	b, err := fs.ReadFile(Folder(), name)
 	if err != nil {
 		panic("demo: " + err.Error())
 	}
 	return b
-}
-
-// Lamp is the name and the content of the file with the spectrum of the rack's
-// lamps.
-func Lamp() (name string, content []byte) {
-	const lamp = "hollin-bar-42.csv"
-	b, err := fs.ReadFile(files, "lamps/"+lamp)
-	if err != nil {
-		panic("demo: Lamp: " + err.Error())
-	}
-	return lamp, b
 }

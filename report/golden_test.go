@@ -16,6 +16,7 @@ import (
 	"underlamp/app/light"
 	"underlamp/demo"
 	"underlamp/formats/benchfile"
+	"underlamp/formats/benchfolder"
 	"underlamp/report"
 )
 
@@ -32,7 +33,7 @@ func TestGoldenReports(t *testing.T) {
 		"tier-3-bottom": strings.NewReplacer("units: metric", "units: us", ", dimming: 100 %, hours: 14 h", ""),
 	} {
 		source := change.Replace(string(demo.File(name + ".yaml")))
-		bench, problems, err := benchfile.Read(strings.NewReader(source))
+		bench, problems, err := benchfile.ReadWith(strings.NewReader(source), benchfolder.Files(demo.Folder()))
 		if err != nil || problems.HasErrors() {
 			t.Fatalf("%s: %v %v", name, err, problems)
 		}

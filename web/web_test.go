@@ -19,10 +19,8 @@ import (
 func folder(t testing.TB) string {
 	t.Helper()
 	dir := t.TempDir()
-	for _, name := range demo.Names() {
-		if err := os.WriteFile(filepath.Join(dir, name), demo.File(name), 0o644); err != nil {
-			t.Fatal(err)
-		}
+	if err := os.CopyFS(dir, demo.Folder()); err != nil {
+		t.Fatal(err)
 	}
 	unsaid := strings.ReplaceAll(string(demo.File("tier-1-top.yaml")), ", dimming: 100 %, hours: 16 h", "")
 	if err := os.WriteFile(filepath.Join(dir, "unsaid.yaml"), []byte(unsaid), 0o644); err != nil {

@@ -13,6 +13,7 @@ import (
 	"underlamp/app/light"
 	"underlamp/demo"
 	"underlamp/formats/benchfile"
+	"underlamp/formats/benchfolder"
 	"underlamp/science/energycost"
 	"underlamp/science/quantity"
 	"underlamp/working"
@@ -20,7 +21,7 @@ import (
 
 func read(t testing.TB, text string) *light.Model {
 	t.Helper()
-	b, problems, err := benchfile.Read(strings.NewReader(text))
+	b, problems, err := benchfile.ReadWith(strings.NewReader(text), benchfolder.Files(demo.Folder()))
 	if err != nil || problems.HasErrors() {
 		t.Fatalf("%v %v", err, problems)
 	}
@@ -350,7 +351,7 @@ func TestRaiseByHand(t *testing.T) {
 }
 
 func ExampleReach() {
-	b, _, _ := benchfile.Read(bytes.NewReader(demo.File("tier-2-middle.yaml")))
+	b, _, _ := benchfile.ReadWith(bytes.NewReader(demo.File("tier-2-middle.yaml")), benchfolder.Files(demo.Folder()))
 	m, err := light.NewModel(b)
 	if err != nil {
 		fmt.Println(err)

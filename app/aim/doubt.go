@@ -15,12 +15,13 @@ func (x *match) doubt(r *MatchResult) error {
 	same := !x.ask.TwoMeters && len(x.s[0].b.Readings) > 0 && len(x.s[1].b.Readings) > 0 || x.one
 	var sd [2]float64
 	for j, s := range x.s {
-		per := s.m.PlantSD()
+		known := s.m.PlantSD
 		if same {
-			var err error
-			if per, err = s.m.PlantSDSameMeter(); err != nil {
-				return refuse("%v", err)
-			}
+			known = s.m.PlantSDSameMeter
+		}
+		per, err := known()
+		if err != nil {
+			return refuse("%v", err)
 		}
 		sd[j] = meanOf(per, s.plants)
 	}

@@ -432,7 +432,10 @@ func (x *match) sides(h [2]float64, dims []float64) (out [2]SideAnswer, day quan
 		if mean > 0 {
 			o.Uneven = math.Sqrt(max(sq-mean*mean, 0)) / mean
 		}
-		sd := meanOf(s.m.PlantSD(), s.plants)
+		sd := math.NaN() // where the fit cannot be had again the doubt is not known
+		if per, err := s.m.PlantSD(); err == nil {
+			sd = meanOf(per, s.plants)
+		}
 		v, unit, name := mean, quantity.PhotonFluxDensity.Unit(), "mean PPFD"
 		if x.ask.DLI {
 			v, unit, name = float64(quantity.DailyLight(quantity.PPFD(mean), s.hours)), quantity.DailyIntegral.Unit(), "mean DLI"

@@ -10,13 +10,14 @@ import (
 	"underlamp/app/light"
 	"underlamp/demo"
 	"underlamp/formats/benchfile"
+	"underlamp/formats/benchfolder"
 	"underlamp/science/quantity"
 	"underlamp/working"
 )
 
 func read(t testing.TB, text string) *underlamp.Bench {
 	t.Helper()
-	b, problems, err := benchfile.Read(strings.NewReader(text))
+	b, problems, err := benchfile.ReadWith(strings.NewReader(text), benchfolder.Files(demo.Folder()))
 	if err != nil || problems.HasErrors() {
 		t.Fatalf("%v %v", err, problems)
 	}

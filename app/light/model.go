@@ -41,6 +41,7 @@ type Model struct {
 	room    *lightfield.Room
 	field   *residualfield.Field // of the readings; switched off it holds the parameters alone
 	use     fieldUsed
+	plainSD func() ([]float64, error)          // see PlantSD
 	slopes  func() (*lightfield.Slopes, error) // made when first asked
 	crownM  float64                            // radius of the disc that a plant's light is averaged over
 	plants  []lightfield.Point                 // middle of each crown at z = 0
@@ -86,6 +87,7 @@ func NewModelWith(b *underlamp.Bench, opt Options) (*Model, error) {
 		return nil, fmt.Errorf("the space of bench %q cannot be computed: %w", b.Name, err)
 	}
 	m.slopes = sync.OnceValues(m.fit.Slopes)
+	m.plainSD = sync.OnceValues(func() ([]float64, error) { return m.plantSD(priorOf(b).MeterSD) })
 	for _, p := range b.Plants {
 		c := lightfield.Point{X: float64(p.X), Y: float64(p.Y)}
 		m.plants = append(m.plants, c)
@@ -212,9 +214,12 @@ func priorOf(b *underlamp.Bench) lightfield.Prior {
 		case l.Flux.IsDefault() || (l.Flux.Origin == underlamp.Computed && l.Rated.IsDefault()):
 			sd = defaultSD
 		}
-		p.ExponentSD = max(p.ExponentSD, beamSD)
-		if l.Beam.IsDefault() {
+		switch {
+		case l.File != nil: // its beam is known; only lamps without a file have one to fit
+		case l.Beam.IsDefault():
 			p.ExponentSD = defaultBeamSD // the widest counts for all
+		default:
+			p.ExponentSD = max(p.ExponentSD, beamSD)
 		}
 		p.Group = append(p.Group, g)
 		p.FluxSD = append(p.FluxSD, sd)

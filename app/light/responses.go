@@ -60,8 +60,8 @@ func crownResponses(m *Model, field *lightfield.Field, z quantity.Metre, factors
 }
 
 // PlantSD is the relative standard deviation of the light of each plant that
-// readings and labels leave open.
-func (m *Model) PlantSD() []float64 { return m.fit.RelativeSD(m.plants) }
+// readings and labels leave open, without the residual field.
+func (m *Model) PlantSD() ([]float64, error) { return m.plainSD() }
 
 // exactMeter stands for a meter without scale error.
 const exactMeter = 1e-4
@@ -69,16 +69,17 @@ const exactMeter = 1e-4
 // PlantSDSameMeter is [Model.PlantSD] without the scale error of the meter: what
 // matters between two benches that were read by one meter, whose error they
 // share. Without readings it is the same as PlantSD.
-func (m *Model) PlantSDSameMeter() ([]float64, error) {
-	if len(m.bench.Readings) == 0 {
-		return m.PlantSD(), nil
-	}
+func (m *Model) PlantSDSameMeter() ([]float64, error) { return m.plantSD(exactMeter) }
+
+func (m *Model) plantSD(meter float64) ([]float64, error) {
 	readings, err := readingsOf(m.bench)
 	if err != nil {
 		return nil, err
 	}
 	prior := priorOf(m.bench)
-	prior.MeterSD = exactMeter
+	if len(readings) > 0 {
+		prior.MeterSD = meter
+	}
 	fit, err := lightfield.Fit(spaceOf(m.bench), lampsOf(m.bench), readings, prior)
 	if err != nil {
 		return nil, fmt.Errorf("the light of bench %q cannot be computed: %w", m.bench.Name, err)

@@ -36,7 +36,11 @@ func TestSameMeterNarrows(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	for i, sd := range m.PlantSD() {
+	with, err := m.PlantSD()
+	if err != nil {
+		t.Fatal(err)
+	}
+	for i, sd := range with {
 		if same[i] >= sd || same[i] < 0.005 {
 			t.Errorf("plant %d: %.3f with the error of the meter, %.3f without", i, sd, same[i])
 		}

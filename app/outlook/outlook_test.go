@@ -10,13 +10,14 @@ import (
 	"underlamp/app/light"
 	"underlamp/demo"
 	"underlamp/formats/benchfile"
+	"underlamp/formats/benchfolder"
 	"underlamp/science/quantity"
 	"underlamp/working"
 )
 
 func prepared(t testing.TB, name string, draws int, change func(*underlamp.Bench)) *Outlook {
 	t.Helper()
-	b, problems, err := benchfile.Read(bytes.NewReader(demo.File(name)))
+	b, problems, err := benchfile.ReadWith(bytes.NewReader(demo.File(name)), benchfolder.Files(demo.Folder()))
 	if err != nil || problems.HasErrors() {
 		t.Fatalf("%v %v", err, problems)
 	}

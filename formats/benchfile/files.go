@@ -97,8 +97,8 @@ func (r *reader) fromFile(f fields, l *underlamp.Lamp) {
 	if watts := f.get("watts"); !watts.written() && file.Watts > 0 && wattsSpan.holds(file.Watts) {
 		l.Power = underlamp.Given[quantity.Watt]{Value: quantity.Watt(file.Watts), Origin: underlamp.Label, Note: "from " + l.File.Name}
 	}
-	if f.get("flux").written() {
-		return // the file says how the light spreads, the flux how much there is
+	if f.get("flux").written() || f.get("watts").written() && f.get("efficacy").written() {
+		return // the file says how the light spreads, the label how much there is
 	}
 	lumens := file.Web.Flux()
 	factor, sd, how := 0.0, 0.0, ""
@@ -113,9 +113,6 @@ func (r *reader) fromFile(f fields, l *underlamp.Lamp) {
 	case f.get("spectrum").written():
 		return // the spectrum is wrong, which was said
 	default:
-		if f.get("watts").written() && f.get("efficacy").written() {
-			return // flux follows from these two
-		}
 		r.missing(v, "flux: 110 µmol/s, spectrum: bar.csv, or lux per ppfd: white LED", "what the lumens of the file are worth in photons")
 		return
 	}
