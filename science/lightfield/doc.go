@@ -1,6 +1,6 @@
 // Package lightfield answers how much light falls on a level surface at any
-// place of a box-shaped growing space: from every lamp directly, and from the
-// walls after any number of reflections. It also corrects lamps and walls by
+// place of a box-shaped growing space: from every lamp directly, and from walls and
+// shelves after any number of reflections, scattered or mirrored. It also corrects lamps and walls by
 // the readings of a quantum meter and says how sure the answer then is.
 //
 // Package app/light asks it for every plant, map and setting; what it answers
@@ -8,22 +8,52 @@
 //
 // # Method
 //
-// A lamp faces straight down and sends I(θ) = Φ (m+1)/(2π) cos^m θ from every
-// part of a horizontal opening. Treating it as one point overstates the light
-// at one panel's width below by a third, so the opening is integrated: by
-// closed forms where they exist, else by Gauss nodes, as many as the distance
-// asks for ([Options].MaxError). The sides of the space are cut into patches
-// that exchange light by exact view factors; their balance is solved once for
-// a [Room] (radiosity). A level surface then gathers from every patch by the
-// exact factor for a small element.
+// A lamp sends I(θ) = Φ (m+1)/(2π) cos^m θ, or what its [Distribution] says, from
+// every part of a flat opening; it hangs level or turned and tilted ([Lamp]).
+// Treating it as one point overstates the light at one panel's width below by a
+// third, so the opening is integrated: by closed forms where they exist, else by
+// Gauss nodes, as many as the distance asks for, or by cutting until two rules
+// agree ([Options].MaxError).
+//
+// The sides of the space and the faces of its panels are cut into patches that
+// exchange light by view factors; their balance is solved once for a [Room]
+// (radiosity). A level surface then gathers from every patch by the exact factor for
+// a small element.
+//
+// A side may mirror a part of the light. In a box the copies that mirrors show form a
+// lattice, and the mirror shares met on the way do not depend on the places, so that
+// lamps and patches are simply seen once more from every copy, with one weight
+// each. Copies next to the box are treated as the box, those up to the third ring
+// patch by patch, the others in blocks of a quarter of a side. The series ends where
+// what is left is at most a quarter of MaxError of what a lamp or side sends out:
+// a bound from the directions that light can take (the comment of imagesOf). Light
+// that cannot be followed so far, between near perfect mirrors close together, is an
+// error.
+//
+// A panel is opaque. What it hides of a level rectangle is again a rectangle, so
+// the shadow of such a lamp is exact; other lamps, and patches, are looked at in as
+// many places as are in half shadow.
 //
 // With the default [Options] the light of a fine grid of patches is met to 1 %
-// from 5 cm off a wall, and to 2 % closer to it.
+// from 5 cm off a wall, and to 1.5 % closer to it (2 % under a panel). Twenty rooms
+// at random with mirrors, panels, tilted lamps and distributions agree with a tracer
+// of photons to 1 % in the mean and 3 % at every place (the tests).
+//
+// # What it costs
+//
+// Preparing a room grows with the square of the patches, its balance with the
+// cube; lamps and points cost in proportion to either. Dimming alone is a matter
+// of adding up ([Combine], or [Field.PPFD], which holds no table of lamps by points).
+// [Field.Replace] computes one lamp, [Room.WithReflectance] with [Field.In] only the
+// balance. Mirrors and panels make a room several times as dear, as do
+// lamps that are tilted or have a distribution.
 //
 // # Conventions
 //
 //   - Lengths and coordinates in m: x to the right, y to the back, z up, z = 0
 //     is the planting surface. Light is PPFD in µmol m⁻² s⁻¹, flux in µmol s⁻¹.
+//   - Angles of a lamp are in degrees, those of a [Distribution] in rad.
+//   - Zero values mean the simple case: no mirror, no panel, a lamp straight down.
 //   - Responses are lamp-major: all points of the first lamp, then of the next.
 //   - A dst argument may be nil; a dst of the wrong length panics.
 //   - Work is spread over processors in fixed blocks; the result does not
@@ -31,15 +61,20 @@
 //
 // # What is left out, and why
 //
-//   - Mirror-like reflection: walls scatter evenly. Foil and bright film in part
-//     mirror; their light is right in sum and wrong in place.
-//   - Shade by lamp bodies, plants and posts, and light that a lamp sends up.
-//   - Tilted lamps, and beams that are not round: two exponents would need a
-//     photometric file.
+//   - Reflection that is neither even nor that of a plane mirror: foil with
+//     creases spreads its glare, and a share that grows at grazing angles is taken at
+//     its mean.
+//   - Panels that mirror, stand upright or let light through; shade by lamp
+//     bodies, posts and plants. A canopy counts as a level floor of its reflectance.
+//   - Light that the openings of other lamps would catch.
 //   - Light from outside an open side.
 //   - Colour: reflectance is one number for 400 to 700 nm.
+//   - A fit to readings moves photon flux, exponent and reflectance; the mirror
+//     share stays as given.
 //   - Readings are fitted by group of lamps; a single lamp that has aged more
 //     than its group shows up as readings that are far off.
+//   - Light deep in a gap between two panels, or a panel and a side, that is
+//     narrower than a patch: it may err by several per cent of the little there is.
 //   - Grazing light within a tenth of a radius outside a disc of exponent other
 //     than 1, nearer than a twentieth of a radius to its plane, may err by more
 //     than MaxError; it is next to nothing there.
@@ -57,6 +92,10 @@
 //   - GoralEtAl1984: C. M. Goral, K. E. Torrance, D. P. Greenberg, B. Battaile
 //     (1984), Modeling the interaction of light between diffuse surfaces,
 //     Computer Graphics 18:213-222 (from memory): radiosity.
+//   - AllenBerkley1979: J. B. Allen, D. A. Berkley (1979), Image method for
+//     efficiently simulating small-room acoustics, Journal of the Acoustical
+//     Society of America 65:943-950 (from memory; checked by reflecting one image
+//     after the other): the lattice of images in a box.
 //   - Trefethen2013: L. N. Trefethen (2013), Approximation Theory and
 //     Approximation Practice, theorem 19.3 (from memory): error of Gauss rules.
 //   - BerrutTrefethen2004: J.-P. Berrut, L. N. Trefethen (2004), Barycentric

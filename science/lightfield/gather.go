@@ -200,7 +200,7 @@ func (r *Room) gatherFrom(dst []float64, at [3]float64, img image, scratch *[]fl
 			lo, hi := corner[i*(nc+1):], corner[(i+1)*(nc+1):]
 			nearRow, farRow := out[cu.near*width:], out[cu.far*width:]
 			for j, cv := range s.spread[1] {
-				f := max(0, sense*(hi[j+1]-hi[j]-lo[j+1]+lo[j]))
+				f := max(0, sense*((hi[j+1]-lo[j+1])-(hi[j]-lo[j]))) // exactly 0 where clipped
 				if state != nil && f > 0 {
 					switch state[cu.near*width+cv.near] {
 					case hidden:

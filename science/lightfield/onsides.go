@@ -63,7 +63,26 @@ func (r *Room) onRect(s *source, rc rect, ring int) float64 {
 			}
 		}
 	}
-	return share * r.meanOver(s, rc.lo, rc.hi, rc.axis, rc.sign, steps, 6)
+	return share * r.meanOver(s, rc.lo, rc.hi, rc.axis, rc.sign, steps, r.depth(s, &rc))
+}
+
+// depth is how often a rectangle may be cut for a lamp: down to the distance
+// between the two, or a quarter of a large opening, over which the light is even but
+// for its edge.
+func (r *Room) depth(s *source, rc *rect) int {
+	const usual, most = 6, 26
+	if s.down() && rc.axis != 2 {
+		return usual // grazes the walls it is close to
+	}
+	lo, hi := s.bounds()
+	d, long := 0.0, 0.0
+	for a := range 3 {
+		gap := max(0, rc.lo[a]-hi[a], lo[a]-rc.hi[a])
+		d += gap * gap
+		long = max(long, rc.hi[a]-rc.lo[a])
+	}
+	scale := max(math.Sqrt(d), max(s.box[0], s.box[1], s.box[2])/2, long*1e-4)
+	return min(max(usual, 2*int(math.Ceil(math.Log2(long/scale)))+2), most)
 }
 
 // meanOver is the mean direct light of a lamp over a rectangle on a side, by

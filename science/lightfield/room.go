@@ -36,6 +36,7 @@ type patch struct{ on, u, v int }
 type Room struct {
 	space    Space
 	opt      Options
+	panels   []Panel      // those of the space, drawn through to the sides they touch
 	lines    [3][]float64 // that cut every axis into cells
 	fine     [3][]float64 // the same, every cell cut again for gathering
 	broken   [3][]bool    // lines at which a panel ends: light may jump there
@@ -76,7 +77,12 @@ func NewRoom(space Space, opt Options) (*Room, error) {
 		return nil, err
 	}
 	space.Panels = slices.Clone(space.Panels)
-	r := &Room{space: space, opt: opt}
+	r := &Room{space: space, opt: opt, panels: slices.Clone(space.Panels)}
+	for i := range r.panels {
+		p := &r.panels[i]
+		p.X1, p.X2 = through(p.X1, p.X2, space.Width)
+		p.Y1, p.Y2 = through(p.Y1, p.Y2, space.Depth)
+	}
 	var err error
 	if r.images, err = imagesOf(space, opt.MaxError/4, false); err != nil {
 		return nil, err
@@ -129,6 +135,18 @@ func NewRoom(space Space, opt Options) (*Room, error) {
 		return nil, errNoBalance
 	}
 	return r, nil
+}
+
+// through moves the ends of a panel that touches a side behind it, so that no light
+// slips by between two roundings.
+func through(from, to, size float64) (float64, float64) {
+	if from < edgeM {
+		from = -1e-9
+	}
+	if to > size-edgeM {
+		to = size + 1e-9
+	}
+	return from, to
 }
 
 // mostPatches bounds memory and time: 4000 patches balance in some seconds.

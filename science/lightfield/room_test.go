@@ -42,6 +42,25 @@ func TestBlackBoxReceivesTheFlux(t *testing.T) {
 	}
 }
 
+// Lamps a centimetre from the side they shine on, in a wide room with coarse
+// patches: no light may slip between the nodes. Tolerance 1 %.
+func TestCloseToASide(t *testing.T) {
+	s := boxed(6, 6, 3, 0)
+	for k, l := range []lightfield.Lamp{
+		{Centre: lightfield.Point{X: 2.2, Y: 3.1, Z: 2.99}, Distribution: upAndDown{}},
+		{Centre: lightfield.Point{X: 2.2, Y: 3.1, Z: 2.98}, Width: 1.2, Depth: 0.05, Distribution: upAndDown{}},
+		{Centre: lightfield.Point{X: 2.2, Y: 3.1, Z: 0.01}, Exponent: 1},
+		{Centre: lightfield.Point{X: 2.2, Y: 3.1, Z: 0.01}, Width: 0.4, Depth: 0.2, Exponent: 1.5},
+		{Centre: lightfield.Point{X: 0.02, Y: 3.1, Z: 2}, Width: 1, Depth: 0.01, Exponent: 1, Turn: 90, Tilt: 90, Towards: 180},
+		{Centre: lightfield.Point{X: 3, Y: 5.9, Z: 2}, Shape: lightfield.Ring, Width: 0.2, Inner: 0.15, Exponent: 2, Tilt: 45, Towards: 90},
+	} {
+		l.Flux = 100
+		if got := total(s, solve(t, s, l).WallIrradiance([]float64{1})); relative(got, 100) > 0.01 {
+			t.Errorf("lamp %d: %v of 100 arrives", k, got)
+		}
+	}
+}
+
 // A closed diffuse box of one reflectance has the mean irradiance Φ/(A(1−ρ)) over
 // all its surfaces, as an integrating sphere has (energy balance: what is
 // absorbed, (1−ρ)EA, is what is emitted). Tolerance 0.5 %.

@@ -6,8 +6,8 @@ import "math"
 // is in the box, p there or in a copy of it. A panel is crossed in between the
 // heights of the two; the place of crossing is folded back into the box.
 func (r *Room) visible(p, q [3]float64) bool {
-	for i := range r.space.Panels {
-		panel := &r.space.Panels[i]
+	for i := range r.panels {
+		panel := &r.panels[i]
 		if p[2] >= 0 && p[2] <= r.space.Height {
 			if r.crosses(panel, panel.Z, p, q) {
 				return false
@@ -78,8 +78,8 @@ func (r *Room) shadeOf(lo, hi, toLo, toHi [3]float64) shade {
 	s := &r.space
 	out := free
 	h := s.Height
-	for i := range s.Panels {
-		p := &s.Panels[i]
+	for i := range r.panels {
+		p := &r.panels[i]
 		from, to := 0, 0
 		if lo[2] < 0 || hi[2] > h {
 			from, to = int(math.Floor(min(lo[2], toLo[2])/h)), int(math.Floor(max(hi[2], toHi[2])/h))
@@ -138,7 +138,7 @@ func across(lo, hi, toLo, toHi, t0, t1, size float64) (from, to float64, whole b
 // at in steps × steps places where its shadow is not a rectangle.
 func (r *Room) lit(s *source, p [3]float64, axis int, sign float64, steps int) float64 {
 	at := Point{p[0], p[1], p[2]}
-	if len(r.space.Panels) == 0 || math.IsNaN(p[0]) || math.IsNaN(p[1]) || math.IsNaN(p[2]) {
+	if len(r.panels) == 0 || math.IsNaN(p[0]) || math.IsNaN(p[1]) || math.IsNaN(p[2]) {
 		return s.on(at, axis, sign)
 	}
 	lo, hi := s.bounds()
@@ -205,8 +205,8 @@ func (r *Room) litByRectangle(s *source, p [3]float64, axis int, sign, whole flo
 	free := []span{{s.x - s.a, s.x + s.a, s.y - s.b, s.y + s.b}}
 	cut := false
 	w, d, h := r.space.Width, r.space.Depth, r.space.Height
-	for i := range r.space.Panels {
-		panel := &r.space.Panels[i]
+	for i := range r.panels {
+		panel := &r.panels[i]
 		for nz := int(math.Floor(p[2] / h)); nz <= 0; nz++ {
 			z := float64(nz)*h + panel.Z
 			if nz%2 != 0 {

@@ -60,6 +60,8 @@ var works = []Work{
 	{"Meerdink2019", "Meerdink S. K., Hook S. J., Roberts D. A., Abbott E. A.", 2019, "The ECOSTRESS spectral library version 1.0", "Remote Sensing of Environment 230:111196", "spectra, averaged over 400 to 700 nm outside this project"},
 	{"EhlertSmith1993", "Ehlert J. R., Smith T. F.", 1993, "View factors for perpendicular and parallel rectangular plates", "Journal of Thermophysics and Heat Transfer 7:173-175", "from memory; checked against entries C-11 and C-14 of HowellCatalogue"},
 	{"GoralEtAl1984", "Goral C. M., Torrance K. E., Greenberg D. P., Battaile B.", 1984, "Modeling the interaction of light between diffuse surfaces", "Computer Graphics 18:213-222", "from memory"},
+	{"AllenBerkley1979", "Allen J. B., Berkley D. A.", 1979, "Image method for efficiently simulating small-room acoustics", "Journal of the Acoustical Society of America 65:943-950", "from memory; the lattice of images is checked against reflecting one image after the other"},
+	{"IESLS6", "Illuminating Engineering Society", 2020, "Lighting Science: Calculation of Light and Its Effects (zonal cavity method)", "ANSI/IES LS-6", "the formulas and 792 values as printed in a published notebook"},
 	{"Trefethen2013", "Trefethen L. N.", 2013, "Approximation Theory and Approximation Practice, theorem 19.3", "SIAM", "from memory"},
 	{"BerrutTrefethen2004", "Berrut J.-P., Trefethen L. N.", 2004, "Barycentric Lagrange interpolation", "SIAM Review 46:501-517", "from memory"},
 	{"LangeLittleTaylor1989", "Lange K. L., Little R. J. A., Taylor J. M. G.", 1989, "Robust statistical modeling using the t distribution", "Journal of the American Statistical Association 84:881-896", "from memory"},

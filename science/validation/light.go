@@ -24,7 +24,8 @@ func Light() []Check {
 		by("element under a disc, on its axis", "SiegelHowell", Independent, "", lightfield.ElementToDisc(0.3, 0.4, 0), 0.36, 1e-9, "r²/(r²+h²)"),
 		by("element under an endless ceiling", "SiegelHowell", Independent, "", lightfield.ElementToParallelRectangle(-1e6, 1e6, -1e6, 1e6, 1), 1, 1e-5, "the whole sky"),
 	}
-	return append(append(out, lamps()...), boxes()...)
+	out = append(append(out, lamps()...), boxes()...)
+	return append(append(out, mirrors()...), utilisation()...)
 }
 
 // lamps checks direct light: a small lamp by the distance law, a disc and a panel
@@ -93,6 +94,109 @@ func boxes() []Check {
 		want := 200 / (total * (1 - rho))
 		c := near(area, "mean light in a closed box of reflectance "+number(rho), "SiegelHowell", Independent, "µmol/m²/s", sum/total, want, 0.01*want)
 		c.Note = "balance of energy, Φ/(A (1−ρ)); 1 % as the options allow"
+		out = append(out, c)
+	}
+	return out
+}
+
+// mirrors checks mirror sides, tilted lamps and panels where the answer can be
+// reached by hand.
+func mirrors() []Check {
+	const area = "light"
+	black := lightfield.Space{Width: 1, Depth: 3, Height: 1}
+	field := func(space lightfield.Space, lamp lightfield.Lamp) *lightfield.Field {
+		f, err := lightfield.Solve(space, []lightfield.Lamp{lamp}, lightfield.Options{})
+		if err != nil {
+			panic("validation: mirrors: " + err.Error())
+		}
+		return f
+	}
+	at := func(space lightfield.Space, lamp lightfield.Lamp, p lightfield.Point) float64 {
+		return field(space, lamp).PPFD(nil, []float64{1}, []lightfield.Point{p})[0]
+	}
+	row := func(name, source, unit string, got, want, share float64, note string) Check {
+		c := near(area, name, source, Independent, unit, got, want, share*want)
+		c.Note = note
+		return c
+	}
+	// A Lambert point at height 0.9 seen dx away: E = Φ h² / (π d⁴).
+	point := func(dx float64) float64 { d2 := dx*dx + 0.81; return 100 * 0.81 / (math.Pi * d2 * d2) }
+	lamp := lightfield.Lamp{Centre: lightfield.Point{X: 0.3, Y: 1.5, Z: 0.9}, Flux: 100, Exponent: 1}
+	one, two := black, black
+	one.Walls[lightfield.Left].Mirror = 0.85
+	two.Walls[lightfield.Left].Mirror, two.Walls[lightfield.Right].Mirror = 0.95, 0.95
+	series := point(0.3 - 0.8)
+	for first := range 2 {
+		x, w, mirror := 0.3, 1.0, first
+		for range 2000 {
+			x, w, mirror = 2*float64(mirror)-x, w*0.95, 1-mirror
+			series += w * point(x-0.8)
+		}
+	}
+	endless := lightfield.Space{Width: 0.8, Depth: 2, Height: 1}
+	endless.Walls[lightfield.Left].Mirror, endless.Walls[lightfield.Right].Mirror = 1, 1
+	bar := lightfield.Lamp{Centre: lightfield.Point{X: 0.4, Y: 1, Z: 0.6}, Width: 0.8, Depth: 0.1, Flux: 100, Exponent: 1}
+	sin := 0.05 / math.Hypot(0.05, 0.6)
+
+	closed := lightfield.Space{Width: 1.2, Depth: 0.6, Height: 0.5}
+	for i := range closed.Walls {
+		closed.Walls[i] = lightfield.Wall{Reflectance: 0.4, Mirror: 0.4}
+	}
+	sides := field(closed, lightfield.Lamp{Centre: lightfield.Point{X: 0.6, Y: 0.3, Z: 0.48}, Width: 1, Depth: 0.3, Flux: 200, Exponent: 1}).WallIrradiance([]float64{1})
+	areas := [3]float64{0.6 * 0.5, 1.2 * 0.5, 1.2 * 0.6}
+	sum, total := 0.0, 0.0
+	for i, e := range sides {
+		sum += e * areas[i/2]
+		total += areas[i/2]
+	}
+	tilted := lamp
+	tilted.Centre, tilted.Tilt, tilted.Towards, tilted.Exponent = lightfield.Point{X: 0.2, Y: 1, Z: 0.7}, 45, 90, 3
+	shelf := black
+	shelf.Panels = []lightfield.Panel{{X2: 0.5, Y2: 3, Z: 0.6}}
+	panel := lightfield.Lamp{Centre: lightfield.Point{X: 0.5, Y: 1.5, Z: 0.9}, Width: 0.4, Depth: 0.4, Flux: 100, Exponent: 1}
+	return []Check{
+		row("one mirror wall of 0.85 beside a lamp", "AllenBerkley1979", "µmol/m²/s", at(one, lamp, lightfield.Point{X: 0.8, Y: 1.5}), point(0.5)+0.85*point(1.1), 1e-9, "lamp and its copy by the distance law"),
+		row("two mirror walls of 0.95 face to face", "AllenBerkley1979", "µmol/m²/s", at(two, lamp, lightfield.Point{X: 0.8, Y: 1.5}), series, 0.0025, "4000 copies, found by reflecting one after the other; the far ones are left out by a quarter of the error allowed"),
+		row("bar from mirror to mirror, an endless strip", "SiegelHowell", "µmol/m²/s", at(endless, bar, lightfield.Point{X: 0.3, Y: 1}), 100/0.08*sin, 0.0075, "M sin θ below the middle of a strip seen under ±θ"),
+		row("mean light in a closed box that scatters 0.4 and mirrors 0.4", "SiegelHowell", "µmol/m²/s", sum/total, 200/(total*0.2), 0.01, "balance of energy, Φ/(A (1−ρ−s))"),
+		row("point lamp of exponent 3, tilted 45°, on its axis", "GeneralisedCosine", "µmol/m²/s", at(black, tilted, lightfield.Point{X: 0.2, Y: 1.7}), 100*4/(2*math.Pi)*math.Sqrt2/2/0.98, 1e-6, "I₀ cos 45° / d²"),
+		row("panel lamp half behind a shelf", "SiegelHowell", "µmol/m²/s", at(shelf, panel, lightfield.Point{X: 0.5, Y: 1.5}), 100/0.16*lightfield.ElementToParallelRectangle(0, 0.2, -0.2, 0.2, 0.9), 0.01, "view factor of the half in sight"),
+	}
+}
+
+// utilisation checks the share of light that reaches the floor of a room against
+// the zonal cavity method.
+func utilisation() []Check {
+	// CU of IESLS6 for a Lambert luminaire at the ceiling: reflectances of ceiling,
+	// walls and floor c, w, p, ceiling-floor factor f, direct ratio d.
+	cu := func(rcr, c, w, p, f, d float64) float64 {
+		c1 := (1 - w) * (1 - f*f) * rcr / (2.5*w*(1-f*f) + rcr*f*(1-w))
+		c2 := (1 - c) * (1 + f) / (1 + c*f)
+		c3 := (1 - p) * (1 + f) / (1 + p*f)
+		c0 := c1 + c2 + c3
+		return 2.5*w*c1*c3*(1-d)/(rcr*(1-w)*(1-p)*c0) + (1-p*c3*(c1+c2)/((1-p)*c0))*d/(1-p)
+	}
+	a := [9]float64{0, 0.041, 0.070, 0.100, 0.136, 0.190, 0.315, 0.640, 2.10}
+	b := [9]float64{0, 0.98, 1.05, 1.12, 1.16, 1.25, 1.25, 1.25, 0.80}
+	var out []Check
+	for _, r := range []struct{ rcr, f float64 }{{1, 0.827}, {2, 0.689}, {5, 0.415}} {
+		d := 0.0
+		for i := range a {
+			zone := math.Pow(math.Cos(float64(i)*math.Pi/18), 2) - math.Pow(math.Cos(float64(i+1)*math.Pi/18), 2)
+			d += zone * math.Exp(-a[i]*math.Pow(r.rcr, b[i]))
+		}
+		space := lightfield.Space{Width: 10, Depth: 10, Height: r.rcr}
+		for i := range space.Walls {
+			space.Walls[i].Reflectance = 0.5
+		}
+		space.Walls[lightfield.Above].Reflectance, space.Walls[lightfield.Below].Reflectance = 0.8, 0.2
+		ceiling := lightfield.Lamp{Centre: lightfield.Point{X: 5, Y: 5, Z: r.rcr}, Width: 10, Depth: 10, Flux: 100, Exponent: 1}
+		f, err := lightfield.Solve(space, []lightfield.Lamp{ceiling}, lightfield.Options{})
+		if err != nil {
+			panic("validation: utilisation: " + err.Error())
+		}
+		c := near("light", "coefficient of utilisation at a room cavity ratio of "+number(r.rcr), "IESLS6", Published, "", f.WallIrradiance([]float64{1})[lightfield.Below], cu(r.rcr, 0.8, 0.5, 0.2, r.f, d), 0.04)
+		c.Note = "0.8, 0.5, 0.2 for ceiling, walls, floor; the method's multipliers are fitted, 4 points are its own spread"
 		out = append(out, c)
 	}
 	return out
