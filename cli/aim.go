@@ -41,7 +41,7 @@ what limits, and electricity against evenness. Nothing is written to the bench.
 With a tariff it also says when the lamps should burn. With --lamps it tries other
 numbers of lamps in even rows.`,
 		Example: `  underlamp aim mybench.yaml --target "180 µmol/m²/s"
-  underlamp aim mybench.yaml --dli "12 mol/m²/d" --for mean --most even
+  underlamp aim mybench.yaml --dli "12 mol/m²/d" --most even
   underlamp aim mybench.yaml --dli "12 mol/m²/d" --tariff "07:00-23:00 0.34, 23:00-07:00 0.19" --dark "6 h"
   underlamp aim mybench.yaml --target "180 µmol/m²/s" --lamps "2 to 6"`,
 		Args: oneFile,
