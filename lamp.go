@@ -76,6 +76,29 @@ func (l *Lamp) Light(dimming quantity.Fraction) quantity.Fraction {
 	return along(l.Curve, dimming, func(p DimPoint) quantity.Fraction { return p.Light })
 }
 
+// DimmingFor is the dimming at which the lamp gives a share of its full light.
+func (l *Lamp) DimmingFor(share quantity.Fraction) quantity.Fraction {
+	return inverse(l.Light, share)
+}
+
+// inverse finds where a function that rises from 0 reaches a share; past its
+// value at 1, or at the share itself if that is more, it ends.
+func inverse(of func(quantity.Fraction) quantity.Fraction, share quantity.Fraction) quantity.Fraction {
+	lo, hi := quantity.Fraction(0), max(share, 1)
+	if of(hi) <= share {
+		return hi
+	}
+	for range 50 {
+		mid := (lo + hi) / 2
+		if of(mid) < share {
+			lo = mid
+		} else {
+			hi = mid
+		}
+	}
+	return hi
+}
+
 // Draw is the power that the lamp draws at a dimming, driver included.
 func (l *Lamp) Draw(dimming quantity.Fraction) quantity.Watt {
 	share := along(l.Curve, dimming, func(p DimPoint) quantity.Fraction { return p.Power })

@@ -131,17 +131,5 @@ func (b *Bench) DrawAt(dimming quantity.Fraction) quantity.Watt {
 // DimmingFor is the dimming at which the lamps give a share of their full light,
 // from 0 up; a share above 1 gives that share.
 func (b *Bench) DimmingFor(share quantity.Fraction) quantity.Fraction {
-	lo, hi := quantity.Fraction(0), max(share, 1)
-	if b.LightAt(hi) <= share {
-		return hi
-	}
-	for range 50 {
-		mid := (lo + hi) / 2
-		if b.LightAt(mid) < share {
-			lo = mid
-		} else {
-			hi = mid
-		}
-	}
-	return hi
+	return inverse(b.LightAt, share)
 }

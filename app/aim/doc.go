@@ -19,7 +19,8 @@
 //   - The uncertainty of the level is common to all plants and normal in the
 //     logarithm (light.Model.LevelSD). A target met exactly is met with a chance of
 //     one half: Ask.Sure asks for more.
-//   - A lamp draws power in proportion to its dimming unless Ask.Power says
+//   - A lamp follows its measured dimming curve; without one it draws power in
+//     proportion to its dimming unless Ask.Power says
 //     otherwise: common practice, no source.
 //   - What is proposed is a setting to try; nothing is written to the bench.
 //

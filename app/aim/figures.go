@@ -166,5 +166,10 @@ func (s *state) curveWords() string {
 	if s.a.Power != nil {
 		return "Power by the curves given, straight between their points."
 	}
+	for _, l := range s.b.Lamps {
+		if len(l.Curve) > 0 {
+			return "Light and power follow the measured dimming curves, straight between their points; dim steps are counted in light, not on the dimmer. Lamps without a curve are taken in proportion."
+		}
+	}
 	return "Power is taken in proportion to the dimming: common practice, no source. A driver draws some watts more at low dimming."
 }

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 
+	"underlamp"
 	"underlamp/app/light"
 	"underlamp/science/lightaim"
 	"underlamp/science/lightfield"
@@ -42,6 +43,30 @@ func (l *Layout) lowest() float64 {
 	return low
 }
 
+// powerOf is the power of a lamp by the share of its full light: by its measured
+// dimming curve, or in proportion.
+func powerOf(l *underlamp.Lamp) lightaim.Curve {
+	full := float64(l.Power.Value)
+	if len(l.Curve) == 0 {
+		return lightaim.Proportional(full)
+	}
+	c := lightaim.Curve{Dim: []float64{0}, Watt: []float64{0}}
+	for _, p := range l.Curve {
+		if light := float64(p.Light); light > c.Dim[len(c.Dim)-1] {
+			c.Dim, c.Watt = append(c.Dim, light), append(c.Watt, full*float64(p.Power))
+		}
+	}
+	return c
+}
+
+// lampOf is the lamp of the bench that lamp k of a layout is of.
+func lampOf(b *underlamp.Bench, l *Layout, k int) *underlamp.Lamp {
+	if len(l.lamps) != len(b.Lamps) || l.names[k] != b.Lamps[k].Name {
+		return &b.Lamps[0]
+	}
+	return &b.Lamps[k]
+}
+
 // present is the layout of the bench.
 func present(m *light.Model, a *Ask) Layout {
 	b := m.Bench()
@@ -50,7 +75,7 @@ func present(m *light.Model, a *Ask) Layout {
 	for i, x := range b.Lamps {
 		l.names = append(l.names, x.Name)
 		l.kinds = append(l.kinds, x.Kind)
-		c := lightaim.Proportional(float64(x.Power.Value))
+		c := powerOf(&x)
 		if a.Power != nil {
 			c = a.Power[i]
 		}
@@ -94,7 +119,7 @@ func layouts(m *light.Model, a *Ask) []Layout {
 					l.X, l.Y = append(l.X, x.Centre.X), append(l.Y, x.Centre.Y)
 					l.names = append(l.names, fmt.Sprintf("lamp %d", len(l.lamps)))
 					l.kinds = append(l.kinds, b.Lamps[0].Kind)
-					l.power = append(l.power, lightaim.Proportional(float64(b.Lamps[0].Power.Value)))
+					l.power = append(l.power, powerOf(&b.Lamps[0]))
 				}
 			}
 			out = append(out, l)

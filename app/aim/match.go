@@ -258,7 +258,7 @@ func (x *match) benches() []int {
 func (x *match) dimsNow() (out []float64) {
 	for _, i := range x.benches() {
 		for _, l := range x.s[i].b.Lamps {
-			out = append(out, float64(l.Dimming.Value))
+			out = append(out, float64(l.Light(l.Dimming.Value)))
 		}
 	}
 	return out
@@ -327,8 +327,8 @@ func (x *match) problem(h [2]float64) (*lightaim.Problem, error) {
 			}
 			p.Group = append(p.Group, g)
 			p.Lamps = append(p.Lamps, lightaim.Lamp{
-				Lower: float64(b.Limits.MinDim.Value), Upper: float64(b.Limits.MaxDim.Value), Step: float64(x.ask.Step),
-				Power: lightaim.Proportional(float64(l.Power.Value)),
+				Lower: float64(l.Light(b.Limits.MinDim.Value)), Upper: float64(l.Light(b.Limits.MaxDim.Value)), Step: float64(x.ask.Step),
+				Power: powerOf(&l),
 			})
 			row := make([]float64, na+nb)
 			for j, side := range x.s {
@@ -395,7 +395,7 @@ func (x *match) day(dims []float64) float64 {
 	sum, k := 0.0, 0
 	for _, i := range x.benches() {
 		for _, l := range x.s[i].b.Lamps {
-			sum += float64(quantity.EnergyOf(quantity.Watt(float64(l.Power.Value)*dims[k]), l.Hours.Value))
+			sum += float64(quantity.EnergyOf(quantity.Watt(powerOf(&l).At(dims[k])), l.Hours.Value))
 			k++
 		}
 	}
@@ -418,8 +418,8 @@ func (x *match) sides(h [2]float64, dims []float64) (out [2]SideAnswer, day quan
 		n := len(s.b.Plants)
 		mean, sq := 0.0, 0.0
 		for k, l := range s.b.Lamps {
-			o.Dim = append(o.Dim, quantity.Fraction(dims[first+k]))
-			o.Power += quantity.Watt(dims[first+k] * float64(l.Power.Value))
+			o.Dim = append(o.Dim, l.DimmingFor(quantity.Fraction(dims[first+k])))
+			o.Power += quantity.Watt(powerOf(&l).At(dims[first+k]))
 		}
 		for _, plant := range s.plants {
 			e := 0.0

@@ -112,7 +112,8 @@ func (s *state) problem(sp *spot, hours float64, steps bool) *lightaim.Problem {
 	lim := s.b.Limits
 	p := &lightaim.Problem{Points: n, Responses: sp.resp, MaxNodes: outerNodes}
 	for k := range sp.layout.lamps {
-		l := lightaim.Lamp{Lower: float64(lim.MinDim.Value), Upper: float64(lim.MaxDim.Value), MayBeOff: a.MayBeOff, Power: sp.layout.power[k]}
+		lamp := lampOf(s.b, sp.layout, k) // what is solved for is the share of its full light
+		l := lightaim.Lamp{Lower: float64(lamp.Light(lim.MinDim.Value)), Upper: float64(lamp.Light(lim.MaxDim.Value)), MayBeOff: a.MayBeOff, Power: sp.layout.power[k]}
 		if steps {
 			l.Step = float64(a.Step)
 		}
@@ -359,8 +360,8 @@ func (t *trial) height() float64 { return t.sp.height }
 // proposal describes a trial.
 func (s *state) proposal(t *trial) Proposal {
 	p := Proposal{Height: quantity.Metre(t.sp.height), Hours: quantity.Hours(t.hours), Layout: *t.sp.layout, Exact: t.a.Proven}
-	for _, d := range t.a.Dim {
-		p.Dim = append(p.Dim, quantity.Fraction(d))
+	for k, d := range t.a.Dim {
+		p.Dim = append(p.Dim, lampOf(s.b, t.sp.layout, k).DimmingFor(quantity.Fraction(d)))
 	}
 	s.describe(&p, t.a.PPFD)
 	p.Power = quantity.Watt(t.a.Watt)
@@ -438,7 +439,7 @@ func (s *state) before() (Proposal, error) {
 		for i := range ppfd {
 			ppfd[i] += weights[k] * resp[k*len(ppfd)+i]
 		}
-		w := quantity.Watt(l.power[k].At(float64(lamp.Dimming.Value)))
+		w := quantity.Watt(l.power[k].At(float64(lamp.Light(lamp.Dimming.Value))))
 		if lamp.Dimming.Value == 0 {
 			w = 0
 		}
