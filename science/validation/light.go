@@ -25,7 +25,7 @@ func Light() []Check {
 		by("element under an endless ceiling", "SiegelHowell", Independent, "", lightfield.ElementToParallelRectangle(-1e6, 1e6, -1e6, 1e6, 1), 1, 1e-5, "the whole sky"),
 	}
 	out = append(append(out, lamps()...), boxes()...)
-	return append(append(out, mirrors()...), utilisation()...)
+	return append(append(out, mirrors()...), roomUtilisation()...)
 }
 
 // lamps checks direct light: a small lamp by the distance law, a disc and a panel
@@ -166,7 +166,7 @@ func mirrors() []Check {
 
 // utilisation checks the share of light that reaches the floor of a room against
 // the zonal cavity method.
-func utilisation() []Check {
+func roomUtilisation() []Check {
 	// CU of IESLS6 for a Lambert luminaire at the ceiling: reflectances of ceiling,
 	// walls and floor c, w, p, ceiling-floor factor f, direct ratio d.
 	cu := func(rcr, c, w, p, f, d float64) float64 {
