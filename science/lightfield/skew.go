@@ -96,9 +96,9 @@ func (k *skew) from(q [3]float64, p Point, axis int, sign float64) float64 {
 		x, y := -(v[0]*k.x[0] + v[1]*k.x[1] + v[2]*k.x[2]), -(v[0]*k.y[0] + v[1]*k.y[1] + v[2]*k.y[2])
 		c := 0.0
 		if x*x+y*y > 1e-24*d2 {
-			c = math.Atan2(y, x)
+			c = quickAtan2(y, x)
 		}
-		rel = k.law.Relative(c, math.Acos(clamp(cos, -1, 1)))
+		rel = k.law.Relative(c, quickAcos(cos))
 	case cos <= 1e-12:
 		return 0
 	case k.power != nil:
@@ -153,7 +153,7 @@ func (k *skew) on(p Point, axis int, sign float64, maxError float64) float64 {
 	q.want *= maxError / 12
 	sum := 0.0
 	for i := range cells {
-		sum += q.cell(0, 1, float64(i)/float64(cells), float64(i+1)/float64(cells), 9)
+		sum += q.cell(0, 1, float64(i)/float64(cells), float64(i+1)/float64(cells), 13)
 	}
 	return sum
 }
@@ -193,17 +193,27 @@ func (q *cubature) rounds() float64 {
 	return sum
 }
 
-// cell is the light of a cell, cut in four until the rules of 2 and 3 nodes agree.
+// cell is the light of a cell, cut until the rules of 2 and 3 nodes agree: in two
+// across its length if it is long, else in four.
 func (q *cubature) cell(u0, u1, v0, v1 float64, depth int) float64 {
 	share := (u1 - u0) * (v1 - v0)
 	fine := q.gauss(u0, u1, v0, v1, 3)
 	if depth == 0 {
 		return share * fine
 	}
-	if coarse := q.gauss(u0, u1, v0, v1, 2); share*math.Abs(fine-coarse) <= q.want && (depth < 8 || share < 0.3) {
+	if coarse := q.gauss(u0, u1, v0, v1, 2); share*math.Abs(fine-coarse) <= q.want && share < 0.3 {
 		return share * fine
 	}
 	um, vm := (u0+u1)/2, (v0+v1)/2
+	if q.k.shape == Rectangle {
+		const long = 2
+		switch across, along := q.k.a*(u1-u0), q.k.b*(v1-v0); {
+		case across > long*along:
+			return q.cell(u0, um, v0, v1, depth-1) + q.cell(um, u1, v0, v1, depth-1)
+		case along > long*across:
+			return q.cell(u0, u1, v0, vm, depth-1) + q.cell(u0, u1, vm, v1, depth-1)
+		}
+	}
 	return q.cell(u0, um, v0, vm, depth-1) + q.cell(u0, um, vm, v1, depth-1) +
 		q.cell(um, u1, v0, vm, depth-1) + q.cell(um, u1, vm, v1, depth-1)
 }

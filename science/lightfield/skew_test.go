@@ -40,7 +40,7 @@ func TestTiltAndTurn(t *testing.T) {
 	// c = 0 along own x: (2/π) cos γ sin² γ · 1.5 at 45°, 0.5 along own y.
 	long, wide := 100*2/math.Pi*math.Pow(math.Sqrt2/2, 3)*1.5*math.Sqrt2/2/2, 100*2/math.Pi*math.Pow(math.Sqrt2/2, 3)*0.5*math.Sqrt2/2/2
 	b := lightfield.Lamp{Distribution: batwing{}, Turn: 90}
-	if got := [2]float64{at(b, 1, 2, 0), at(b, 2, 1, 0)}; relative(got[0], long) > 1e-9 || relative(got[1], wide) > 1e-9 {
+	if got := [2]float64{at(b, 1, 2, 0), at(b, 2, 1, 0)}; relative(got[0], long) > 1e-7 || relative(got[1], wide) > 1e-7 { // angles are good to 3e-8
 		t.Errorf("batwing along y and x: %v, want %v and %v", got, long, wide)
 	}
 }

@@ -54,6 +54,7 @@ var works = []Work{
 	{"UtilisationNotebook", "open notebook", 2023, "Coefficients of utilisation from photometric files, after ANSI/IES LS-6", "GitHub echowuzangye/CU-calculations-based-on-IES-file (year about)", "in full, with its files and printed results"},
 	{"Stockmar1990", "Stockmar A.", 1990, "EULUMDAT, a data format for luminaires (version 2 of 1998)", "published tables of its lines", second},
 	{"HowellCatalogue", "Howell J. R.", 2010, "A Catalog of Radiation Heat Transfer Configuration Factors, entries C-11 and C-14", "University of Texas", "as quoted in code that cites the entries"},
+	{"AbramowitzStegun1964", "Abramowitz M., Stegun I. A.", 1964, "Handbook of Mathematical Functions, formulas 4.4.46 and 4.4.49", "National Bureau of Standards, Applied Mathematics Series 55", "from memory; held by a test against the library"},
 	{"SiegelHowell", "Siegel R., Howell J. R.", 1992, "Thermal Radiation Heat Transfer, page 843", "Hemisphere", "one value through the manual of a heat-transfer program; the element factors from memory, confirmed by brute force"},
 	{"Janecek2008", "Janecek M., Moses W. W.", 2008, "", "IEEE Transactions on Nuclear Science (reflectance of white and metallic surfaces)", abstract},
 	{"Ham1993", "Ham J. M., Kluitenberg G. J., Lamont W. J.", 1993, "Optical properties of plastic mulches affect the field temperature regime", "J. Amer. Soc. Hort. Sci. 118:188-193", abstract},
