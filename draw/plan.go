@@ -3,6 +3,7 @@ package draw
 import (
 	"fmt"
 	"math"
+	"slices"
 
 	"underlamp/science/quantity"
 )
@@ -20,6 +21,7 @@ type Plan struct {
 	Quantity string // what the grid holds: "PPFD", "DLI"
 	Unit     string // of the grid, contours, plants and readings
 	Scale    Scale
+	Span     [2]float64 // values that the colours reach over too, so that two plans can be compared; equal: those of the grid alone
 	Contours []Contour
 
 	Lamps    []Lamp
@@ -57,6 +59,7 @@ type Lamp struct {
 	Height       quantity.Metre // above the planting surface; for [Side]
 	Width, Depth quantity.Metre // of the opening; the diameter is Width if Round
 	Round        bool
+	Turn         quantity.Degree // anticlockwise as seen from above, of an opening that is not round; for [Plan]
 	Beam         quantity.Degree // full angle at half of the intensity; for [Side]; 0 if not known
 }
 
@@ -111,7 +114,11 @@ func (p Plan) Draw() Picture {
 	area := box{left, top, left + w, top + d}
 	m := mapper{linear(0, float64(p.Width), area.x0, area.x1), linear(0, float64(p.Depth), area.y1, area.y0)}
 
-	t := newTint(p.Scale, p.Light.Values, 10)
+	values := p.Light.Values
+	if p.Span[0] < p.Span[1] {
+		values = append(slices.Clone(values), p.Span[0], p.Span[1])
+	}
+	t := newTint(p.Scale, values, 10)
 	ground := func(at point) (rgb, bool) {
 		x := (at.x - area.x0) / scale
 		y := (area.y1 - at.y) / scale
@@ -199,7 +206,7 @@ func (p Plan) lamps(c *canvas, m mapper, scale float64, area box) (outlines []bo
 			if l.Round {
 				c.circle(x, y, scale*float64(l.Width)/2, style)
 			} else {
-				c.rect(l.outline(x, y, scale), 2, style)
+				c.path([][]point{l.corners(x, y, scale)}, true, style)
 			}
 		}
 	}
@@ -212,13 +219,30 @@ const (
 	lampOver  look = `fill="none" stroke="#0d1117" stroke-width="1.2" stroke-dasharray="5 3"`
 )
 
-// outline is the lamp's opening in px.
-func (l Lamp) outline(x, y, scale float64) box {
+// corners are those of an opening that is not round, turned, in px.
+func (l Lamp) corners(x, y, scale float64) []point {
 	w, d := scale*float64(l.Width)/2, scale*float64(l.Depth)/2
-	if l.Round {
-		d = w
+	sin, cos := math.Sincos(float64(l.Turn) * math.Pi / 180)
+	var out []point
+	for _, k := range [4][2]float64{{-1, -1}, {1, -1}, {1, 1}, {-1, 1}} {
+		u, v := k[0]*w, k[1]*d
+		out = append(out, point{x + u*cos - v*sin, y - u*sin - v*cos}) // y runs down
 	}
-	return box{x - w, y - d, x + w, y + d}
+	return out
+}
+
+// outline is the box around the lamp's opening in px.
+func (l Lamp) outline(x, y, scale float64) box {
+	if l.Round {
+		r := scale * float64(l.Width) / 2
+		return box{x - r, y - r, x + r, y + r}
+	}
+	o := box{x, y, x, y}
+	for _, p := range l.corners(x, y, scale) {
+		o.x0, o.x1 = math.Min(o.x0, p.x), math.Max(o.x1, p.x)
+		o.y0, o.y1 = math.Min(o.y0, p.y), math.Max(o.y1, p.y)
+	}
+	return o
 }
 
 func (p Plan) lampNames(c *canvas, m mapper, scale float64, ground func(point) (rgb, bool), room *placer) {

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"html/template"
 	"math"
+	"slices"
 	"strings"
 
 	"underlamp"
@@ -158,6 +159,8 @@ func AimSection(m *light.Model, r *aim.Result, before, after *light.Answer, want
 		others.Rows = append(others.Rows, []string{length(p.Height), hours(p.Hours), strings.Join(aim.DimTexts(p), ", "), quantity.Fixed(float64(p.Lowest), 0),
 			quantity.Fixed(float64(p.Mean), 0), quantity.Fixed(float64(p.DLI), 1), quantity.Fixed(float64(p.Day), 2)})
 	}
+	both := append(slices.Clone(before.Map.PPFD), after.Map.PPFD...)
+	span := [2]float64{slices.Min(both), slices.Max(both)} // one scale for both plans
 	v := struct {
 		Wanted               string
 		Before, After, Curve template.HTML
@@ -166,7 +169,7 @@ func AimSection(m *light.Model, r *aim.Result, before, after *light.Answer, want
 		Found                bool
 	}{
 		Wanted: wanted, Found: r.Found, Limits: r.Limits, Notes: r.Notes,
-		Before: planOf("before", b, m, before), After: planOf("after", b, m, after),
+		Before: planOf("before", b, m, before, span), After: planOf("after", b, m, after, span),
 		Table: template.HTML(t.HTML()),
 	}
 	if len(others.Rows) > 0 {

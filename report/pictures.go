@@ -32,7 +32,7 @@ func lamps(b *underlamp.Bench, s underlamp.Setting) []draw.Lamp {
 	for _, l := range b.With(s).Lamps {
 		out = append(out, draw.Lamp{
 			Name: l.Name, X: l.X, Y: l.Y, Height: l.Height, Width: l.Opening.Width.Value, Depth: l.Opening.Depth.Value,
-			Round: l.Opening.Round, Beam: l.Beam.Value,
+			Round: l.Opening.Round, Turn: l.Pose.Turn, Beam: l.Beam.Value,
 		})
 	}
 	return out
@@ -53,17 +53,18 @@ func wall(w underlamp.Wall) draw.Wall {
 }
 
 func planPicture(b *underlamp.Bench, m *light.Model, a *light.Answer) template.HTML {
-	return planOf("plan", b, m, a)
+	return planOf("plan", b, m, a, [2]float64{})
 }
 
-// planOf is the plan with the light of an answer, under an id of its own.
-func planOf(id string, b *underlamp.Bench, m *light.Model, a *light.Answer) template.HTML {
+// planOf is the plan with the light of an answer, under an id of its own, its
+// colours reaching over a span as well.
+func planOf(id string, b *underlamp.Bench, m *light.Model, a *light.Answer, span [2]float64) template.HTML {
 	walls := b.Space.Walls
 	p := draw.Plan{
 		Width: b.Space.Width, Depth: b.Space.Depth,
 		Walls:    [4]draw.Wall{wall(walls[underlamp.Left]), wall(walls[underlamp.Right]), wall(walls[underlamp.Front]), wall(walls[underlamp.Back])},
 		Light:    draw.Grid{X: a.Map.X, Y: a.Map.Y, Values: a.Map.PPFD},
-		Quantity: "PPFD", Unit: quantity.PhotonFluxDensity.Unit(), Scale: draw.ScaleLight,
+		Quantity: "PPFD", Unit: quantity.PhotonFluxDensity.Unit(), Scale: draw.ScaleLight, Span: span,
 		Contours: []draw.Contour{{Level: a.Mean.Value, Name: "mean at the plants", Kind: draw.ContourTarget}},
 		Lamps:    lamps(b, a.Setting), Plants: plants(b, m, a),
 	}
