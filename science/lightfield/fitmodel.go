@@ -130,12 +130,14 @@ func (l layout) bound(j int) float64 {
 	return reachSD * l.sd[j]
 }
 
-// shifted is a reflectance moved on the logit scale; 0 and 1 stay.
-func shifted(rho, shift float64) float64 {
-	if rho <= 0 || rho >= 1 {
+// shifted is a reflectance moved on the logit scale, of what a mirror leaves; 0
+// and all of it stay.
+func shifted(w Wall, shift float64) float64 {
+	rho, most := w.reflectance(), 1-w.mirror()
+	if rho <= 0 || rho >= most {
 		return rho
 	}
-	return 1 / (1 + (1-rho)/rho*math.Exp(-shift))
+	return most / (1 + (most-rho)/rho*math.Exp(-shift))
 }
 
 // at returns lamps and space with the parameters applied.
@@ -148,8 +150,7 @@ func (p problem) at(lay layout, th []float64) ([]Lamp, Space) {
 	}
 	for side := range space.Walls {
 		if !space.Walls[side].Open {
-			w := &space.Walls[side]
-			w.Reflectance = min(quantity.Fraction(shifted(w.reflectance(), lay.shift(th))), 1-w.Mirror) // what is mirrored cannot be scattered too
+			space.Walls[side].Reflectance = quantity.Fraction(shifted(space.Walls[side], lay.shift(th)))
 		}
 	}
 	return lamps, space
@@ -246,7 +247,7 @@ func (p problem) tabulate(lay layout) (*table, error) {
 		for w, shift := range t.wall {
 			var rho [NumSides]float64
 			for side, wall := range p.space.Walls {
-				rho[side] = shifted(wall.reflectance(), shift)
+				rho[side] = shifted(wall, shift)
 			}
 			sys, ok := room.factorise(rho)
 			if !ok {

@@ -129,7 +129,10 @@ func (r *Room) gather(dst []float64, p Point, scratch *[]float64) {
 // exact view factors.
 func (r *Room) gatherFrom(dst []float64, at [3]float64, img image, scratch *[]float64) {
 	up := turned(img.n[2])
-	base := img.ring == 0
+	base, places := img.ring == 0, 2
+	if base {
+		places = 5
+	}
 	at = r.space.seen(at, img.n)
 	for i := range r.surfaces {
 		s := &r.surfaces[i]
@@ -206,7 +209,7 @@ func (r *Room) gatherFrom(dst []float64, at [3]float64, img image, scratch *[]fl
 					case hidden:
 						continue
 					case partly:
-						f *= r.seenShare(at, s, fb[i], fb[i+1], fc[j], fc[j+1])
+						f *= r.seenShare(at, s, fb[i], fb[i+1], fc[j], fc[j+1], places)
 					}
 				}
 				nearRow[cv.near] += f * (1 - cu.share) * (1 - cv.share)
@@ -219,25 +222,23 @@ func (r *Room) gatherFrom(dst []float64, at [3]float64, img image, scratch *[]fl
 }
 
 // seenShare is the share of a cell of a surface that panels leave in sight of p,
-// by seenPlaces × seenPlaces places of it.
-func (r *Room) seenShare(p [3]float64, s *surface, b0, b1, c0, c1 float64) float64 {
+// by n × n places of it.
+func (r *Room) seenShare(p [3]float64, s *surface, b0, b1, c0, c1 float64, n int) float64 {
 	b, c := s.free()
 	var q [3]float64
 	q[s.axis] = s.at
 	seen := 0
-	for i := range seenPlaces {
-		q[b] = b0 + (float64(i)+0.5)/seenPlaces*(b1-b0)
-		for j := range seenPlaces {
-			q[c] = c0 + (float64(j)+0.5)/seenPlaces*(c1-c0)
+	for i := range n {
+		q[b] = b0 + (float64(i)+0.5)/float64(n)*(b1-b0)
+		for j := range n {
+			q[c] = c0 + (float64(j)+0.5)/float64(n)*(c1-c0)
 			if r.visible(p, q) {
 				seen++
 			}
 		}
 	}
-	return float64(seen) / (seenPlaces * seenPlaces)
+	return float64(seen) / float64(n*n)
 }
-
-const seenPlaces = 5
 
 func clamp(v, lo, hi float64) float64 { return min(max(v, lo), hi) }
 

@@ -12,7 +12,7 @@ import (
 )
 
 // More photons for a closer look: go test -run Photons ./science/lightfield -photons 20000000
-var photons = flag.Int("photons", 500_000, "photons for each room of TestAgainstPhotons")
+var photons = flag.Int("photons", 1_000_000, "photons for each room of TestAgainstPhotons")
 
 // A tracer follows photons one by one; it shares nothing with the program but
 // the description of the bench. A photon meets the nearest side or panel and is
@@ -55,8 +55,7 @@ func start(l lightfield.Lamp, u [4]float64) (p, d [3]float64, weight float64) {
 		cos = 2*u[3] - 1
 		weight = 4 * math.Pi * l.Distribution.Relative(c, math.Acos(cos))
 	}
-	var sin float64
-	sin = math.Sqrt(1 - cos*cos)
+	sin := math.Sqrt(1 - cos*cos)
 	sc, cc := math.Sincos(c)
 	p, d = [3]float64{x, y, 0}, [3]float64{sin * cc, sin * sc, -cos}
 	rotate := func(axis [3]float64, degrees float64) {

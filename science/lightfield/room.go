@@ -208,6 +208,14 @@ func (r *Room) cut() {
 			}
 		}
 		ends = append(ends, size)
+		if axis == 2 {
+			for _, v := range r.belowSlits(edge * stretch[2]) {
+				if !slices.ContainsFunc(ends, func(at float64) bool { return math.Abs(at-v) <= edgeM }) {
+					ends = append(ends, v)
+				}
+			}
+			slices.Sort(ends)
+		}
 		least := 1.0
 		if len(ends) == 2 {
 			least = 2
@@ -219,7 +227,9 @@ func (r *Room) cut() {
 			n := min(max(math.Round((to-from)/(edge*stretch[axis])), least), 40)
 			for k := 1.0; k <= n; k++ {
 				r.lines[axis] = append(r.lines[axis], from+(to-from)*k/n)
-				r.broken[axis] = append(r.broken[axis], k == n)
+				// The light jumps where a panel ends, not at the cuts below a slit.
+				edge := axis != 2 || slices.ContainsFunc(space.Panels, func(p Panel) bool { return p.Z == to }) || i == len(ends)-2
+				r.broken[axis] = append(r.broken[axis], k == n && edge)
 			}
 		}
 		r.count[axis] = len(r.lines[axis]) - 1
@@ -261,6 +271,25 @@ func (r *Room) cut() {
 		s.lo[c], s.hi[c] = r.lines[c][s.from[1]], r.lines[c][s.to[1]]
 		s.spread = [2][]fineCell{r.spread(b, s.from[0], s.to[0]), r.spread(c, s.from[1], s.to[1])}
 	}
+}
+
+// belowSlits are heights at which the sides are cut besides, where light falls
+// between a panel and a side: what it lights there fades within a few widths of the
+// slit, faster than cells of the height given could follow.
+func (r *Room) belowSlits(cell float64) []float64 {
+	var out []float64
+	for _, p := range r.space.Panels {
+		for _, gap := range []float64{p.X1, r.space.Width - p.X2, p.Y1, r.space.Depth - p.Y2} {
+			if gap > edgeM && gap < cell {
+				for _, k := range []float64{-3, -1.5, -0.5, 0.5, 1.5} {
+					if z := p.Z + k*gap; z > edgeM && z < r.space.Height-edgeM {
+						out = append(out, z)
+					}
+				}
+			}
+		}
+	}
+	return out
 }
 
 // patchesOf lists the cells of a surface, v fastest.
