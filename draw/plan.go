@@ -25,6 +25,7 @@ type Plan struct {
 	Contours []Contour
 
 	Lamps    []Lamp
+	Shelves  []Shelf
 	Plants   []Plant
 	Readings []Reading
 }
@@ -62,6 +63,15 @@ type Lamp struct {
 	Turn         quantity.Degree // anticlockwise as seen from above, of an opening that is not round; for [Plan]
 	Beam         quantity.Degree // full angle at half of the intensity; for [Side]; 0 if not known
 }
+
+// A Shelf is a flat board inside the space, drawn with a dash and two dots.
+type Shelf struct {
+	Name           string
+	X1, X2, Y1, Y2 quantity.Metre
+	Height         quantity.Metre // above the planting surface
+}
+
+const shelfLine look = `class="d-ink-line" fill="none" stroke="#1b2430" stroke-width="1.6" stroke-dasharray="9 3 2 3 2 3"`
 
 // A Plant is drawn as a circle as large as its crown.
 type Plant struct {
@@ -133,6 +143,11 @@ func (p Plan) Draw() Picture {
 	levels := p.contours(c, tr, m, t)
 	crowns := p.crowns(m, scale, t)
 	drawCrowns(c, crowns)
+	for _, s := range p.Shelves {
+		if x := float64(s.X1 + s.X2 + s.Y1 + s.Y2); finite(x) {
+			c.rect(box{m.x(float64(s.X1)), m.y(float64(s.Y2)), m.x(float64(s.X2)), m.y(float64(s.Y1))}, 0, shelfLine)
+		}
+	}
 	outlines := p.lamps(c, m, scale, area)
 	pins := p.pins(m)
 	p.values(c, crowns, pins, outlines, room)
@@ -341,6 +356,9 @@ func (p Plan) key(t tint) []keyItem {
 		items = append(items, keyItem{func(c *canvas, x, y float64) {
 			c.rect(box{x + 1, y - 6, x + 25, y + 6}, 2, `class="d-ink-line" fill="none" stroke="#1b2430" stroke-width="1.2" stroke-dasharray="5 3"`)
 		}, "lamp above"})
+	}
+	if len(p.Shelves) > 0 {
+		items = append(items, keyItem{func(c *canvas, x, y float64) { c.rect(box{x + 1, y - 6, x + 25, y + 6}, 0, shelfLine) }, "shelf above"})
 	}
 	if len(p.Plants) > 0 {
 		items = append(items, keyItem{func(c *canvas, x, y float64) { c.circle(x+13, y, 8, inkLine) }, "plant, crown to scale"})

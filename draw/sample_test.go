@@ -40,7 +40,8 @@ func samplePlan(f Frame) Plan {
 		Light:    sampleGrid(),
 		Quantity: "PPFD", Unit: "µmol/m²/s",
 		Contours: []Contour{{Level: 200}, {Level: 250, Name: "target", Kind: ContourTarget}, {Level: 290, Name: "ceiling", Kind: ContourCeiling}},
-		Lamps:    []Lamp{{Name: "A", X: 0.32, Y: 0.32, Width: 0.42, Depth: 0.3}, {Name: "B", X: 0.9, Y: 0.28, Width: 0.3, Round: true}},
+		Lamps:    []Lamp{{Name: "A", X: 0.32, Y: 0.32, Width: 0.42, Depth: 0.3, Turn: 20}, {Name: "B", X: 0.9, Y: 0.28, Width: 0.3, Round: true}},
+		Shelves:  []Shelf{{Name: "shelf 1", X1: 1.0, X2: 1.2, Y1: 0, Y2: 0.6, Height: 0.3}},
 		Readings: []Reading{{Name: "1", X: 0.2, Y: 0.2, Value: 262, Model: 252}, {Name: "2", X: 0.6, Y: 0.3, Value: 231, Model: 236},
 			{Name: "3", X: 1.0, Y: 0.4, Value: 214, Model: 262, Far: true}, {Name: "4", X: 0.5, Y: 0.1, Value: 196, Model: 188}},
 	}
@@ -58,6 +59,7 @@ func sampleSide(f Frame) Side {
 		Frame: f, Width: 1.2, Height: 0.55,
 		Left: Wall{Label: "white paint"}, Right: Wall{Open: true}, Above: Wall{Label: "grey shelf, 30 %"},
 		Lamps:    []Lamp{{Name: "A", X: 0.32, Height: 0.46, Width: 0.42, Beam: 110}, {Name: "B", X: 0.9, Height: 0.42, Width: 0.3, Beam: 80}},
+		Shelves:  []Shelf{{Name: "shelf 1", X1: 1.0, X2: 1.2, Y1: 0, Y2: 0.6, Height: 0.3}},
 		Canopies: []Canopy{{Name: "now", Height: 0.06}, {Name: "at harvest", Height: 0.18}},
 		Quantity: "PPFD", Unit: "µmol/m²/s",
 	}

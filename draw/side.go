@@ -17,6 +17,7 @@ type Side struct {
 	Width, Height quantity.Metre // of the space, above 0
 	Left, Right   Wall
 	Above         Wall
+	Shelves       []Shelf
 	Lamps         []Lamp // X and Height place them; Y is not used
 	Canopies      []Canopy
 
@@ -60,6 +61,11 @@ func (s Side) Draw() Picture {
 	m := mapper{linear(0, float64(s.Width), area.x0, area.x1), linear(0, float64(s.Height), area.y1, area.y0)}
 
 	s.beams(c, m, scale, area)
+	for _, b := range s.Shelves {
+		if y := m.y(float64(b.Height)); finite(y+float64(b.X1+b.X2)) && y >= area.y0 && y <= area.y1 {
+			c.line(m.x(float64(b.X1)), y, m.x(float64(b.X2)), y, wallLine)
+		}
+	}
 	for i, k := range s.Canopies {
 		if y := m.y(float64(k.Height)); finite(y) && y <= area.y1 {
 			c.rect(box{area.x0, math.Max(y, area.y0), area.x1, area.y1}, 0, `class="d-f2" fill="#4d6a1c" fill-opacity="0.13"`)

@@ -143,7 +143,7 @@ func AimSection(m *light.Model, r *aim.Result, before, after *light.Answer, want
 	if !r.Found {
 		title = "nearest"
 	}
-	t := draw.Table{Caption: "Before and after", Head: []string{"", "now", title}}
+	t := draw.Table{Caption: "Before and after", Head: []string{"figure", "now", title}}
 	row := func(what, now, then string) { t.Rows = append(t.Rows, []string{what, now, then}) }
 	row("lamps at", length(r.Before.Height), length(r.After.Height))
 	hours := func(h quantity.Hours) string { return quantity.Duration.Format(float64(h), b.Units, 4) }

@@ -38,6 +38,14 @@ func lamps(b *underlamp.Bench, s underlamp.Setting) []draw.Lamp {
 	return out
 }
 
+func shelves(b *underlamp.Bench) []draw.Shelf {
+	var out []draw.Shelf
+	for _, s := range b.Space.Shelves {
+		out = append(out, draw.Shelf{Name: s.Name, X1: s.X1, X2: s.X2, Y1: s.Y1, Y2: s.Y2, Height: s.Height})
+	}
+	return out
+}
+
 func wall(w underlamp.Wall) draw.Wall {
 	if w.Open {
 		return draw.Wall{Open: true, Label: "open"}
@@ -66,7 +74,7 @@ func planOf(id string, b *underlamp.Bench, m *light.Model, a *light.Answer, span
 		Light:    draw.Grid{X: a.Map.X, Y: a.Map.Y, Values: a.Map.PPFD},
 		Quantity: "PPFD", Unit: quantity.PhotonFluxDensity.Unit(), Scale: draw.ScaleLight, Span: span,
 		Contours: []draw.Contour{{Level: a.Mean.Value, Name: "mean at the plants", Kind: draw.ContourTarget}},
-		Lamps:    lamps(b, a.Setting), Plants: plants(b, m, a),
+		Lamps:    lamps(b, a.Setting), Shelves: shelves(b), Plants: plants(b, m, a),
 	}
 	for i, r := range b.Readings {
 		res := a.Readings[i]
@@ -178,7 +186,7 @@ func sidePicture(b *underlamp.Bench, m *light.Model, a *light.Answer) template.H
 	s := draw.Side{
 		Width: b.Space.Width, Height: b.Space.Height,
 		Left: wall(walls[underlamp.Left]), Right: wall(walls[underlamp.Right]), Above: wall(walls[underlamp.Above]),
-		Lamps: lamps(b, a.Setting), Heights: heights, Light: fall,
+		Lamps: lamps(b, a.Setting), Shelves: shelves(b), Heights: heights, Light: fall,
 		Quantity: "mean PPFD at the plants, by height", Unit: quantity.PhotonFluxDensity.Unit(),
 	}
 	return fit("side", b, func(f draw.Frame) draw.Picture {

@@ -55,7 +55,7 @@ func readAim(r *http.Request, now quantity.PPFD) (aimForm, aim.Ask, error) {
 	}
 	level, err := strconv.ParseFloat(strings.Replace(f.Level, ",", ".", 1), 64)
 	if err != nil || !(level > 0) || math.IsInf(level, 0) {
-		return f, ask, errors.New("The level wanted must be a number above 0.")
+		return f, ask, errors.New("the level wanted must be a number above 0")
 	}
 	if f.Unit == "dli" {
 		ask.DLI = quantity.DLI(level)

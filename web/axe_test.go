@@ -37,6 +37,8 @@ func TestPagesAreAccessible(t *testing.T) {
 		{"/", `true`},
 		{"/bench/tier-1-top", `document.querySelectorAll('#best-part .take').length > 1`},
 		{"/bench/tier-3-bottom?best=1&hours=12", `document.querySelectorAll('#best-part .take').length > 1`},
+		{"/bench/tier-1-top/lamps", `true`},
+		{"/bench/tier-1-top/aim?level=180&goal=even", `true`},
 		{"/bench/broken", `true`},
 		{"/bench/nobody", `true`},
 		{"/bench/tier-2-middle/report", `true`},

@@ -68,9 +68,7 @@ func (k *Kind) colour(b *underlamp.Bench, ppfd quantity.PPFD) {
 		k.Lux = "A lux meter is useless under this lamp: the eye hardly sees its photons. Use a quantum meter."
 	}
 	k.Evidence = s.Notes(ppfd, b.Crop.Species.Value)
-	for _, g := range s.Gaps() {
-		k.Doubts = append(k.Doubts, g)
-	}
+	k.Doubts = append(k.Doubts, s.Gaps()...)
 	if k.Lamp.Rated.Value > 0 {
 		if verdict, why := s.JudgeEfficacy(k.Lamp.Rated.Value); verdict != spectrum.Plausible {
 			k.Doubts = append(k.Doubts, why+".")

@@ -177,3 +177,26 @@ func BenchmarkAnswer(b *testing.B) {
 		}
 	})
 }
+
+// A search over heights passes a shelf: at its height the lamps hang just over it.
+func TestLampsPassAShelf(t *testing.T) {
+	b := read(t, `
+underlamp: 1
+space: {width: 1 m, depth: 60 cm, height: 60 cm}
+shelves: [{from: [0 cm, 0 cm], to: [50 cm, 60 cm], height: 30 cm}]
+lamps:
+  - {name: A, at: [40 cm, 30 cm], height: 50 cm, opening: {width: 50 cm, depth: 4 cm}, flux: 100 µmol/s, watts: 40 W, tilt: 10°, towards: 0°}
+plants: {at: [[80 cm, 30 cm], [20 cm, 30 cm]]}
+`)
+	m := model(t, b)
+	for _, h := range []quantity.Metre{0.26, 0.30, 0.301, 0.34} {
+		lit, err := m.At(h)
+		if err != nil {
+			t.Fatal(err)
+		}
+		a := lit.Answer(nil, 5)
+		if lo, hi := a.Plants[1].PPFD, a.Plants[0].PPFD; !(lo < hi) {
+			t.Errorf("lamps at %v m: %v under the shelf, %v beside it", h, lo, hi)
+		}
+	}
+}
