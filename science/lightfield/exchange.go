@@ -66,8 +66,8 @@ func kernel(p [3]float64, axis int, sign float64, q [3]float64, qAxis int, qSign
 // two rectangles is taken from 2 × 2 places on each, and from their middles. The
 // next term of the series is of the order of (size/d)⁴ and (size/d)².
 const (
-	fewFrom  = 3
-	onceFrom = 12
+	fewFrom  = 4
+	onceFrom = 16
 )
 
 // between is A F in m² of two rectangles of which the second is in the box and the
@@ -303,20 +303,8 @@ func (r *Room) makeBlocks() {
 		return
 	}
 	for i := range r.surfaces {
-		s := &r.surfaces[i]
-		s.blocks = len(r.blocks)
-		b, c := s.free()
-		for u := range blocksAlong {
-			for v := range blocksAlong {
-				rc := rect{axis: s.axis, sign: s.sign}
-				rc.lo[s.axis], rc.hi[s.axis] = s.at, s.at
-				u0, u1 := blockEnds(u, s.from[0], s.to[0])
-				v0, v1 := blockEnds(v, s.from[1], s.to[1])
-				rc.lo[b], rc.hi[b] = r.lines[b][u0], r.lines[b][u1]
-				rc.lo[c], rc.hi[c] = r.lines[c][v0], r.lines[c][v1]
-				r.blocks = append(r.blocks, block{rc.filled(), i})
-			}
-		}
+		r.surfaces[i].blocks = len(r.blocks)
+		r.blocks = append(r.blocks, r.blocksOf(i)...)
 	}
 	n := len(r.blocks)
 	r.far = make([]float64, n*n)
@@ -334,6 +322,25 @@ func (r *Room) makeBlocks() {
 			}
 		}
 	})
+}
+
+// blocksOf cuts a surface into blocks; some are empty where it has few cells.
+func (r *Room) blocksOf(on int) []block {
+	s := &r.surfaces[on]
+	b, c := s.free()
+	out := make([]block, 0, blocksAlong*blocksAlong)
+	for u := range blocksAlong {
+		for v := range blocksAlong {
+			rc := rect{axis: s.axis, sign: s.sign}
+			rc.lo[s.axis], rc.hi[s.axis] = s.at, s.at
+			u0, u1 := blockEnds(u, s.from[0], s.to[0])
+			v0, v1 := blockEnds(v, s.from[1], s.to[1])
+			rc.lo[b], rc.hi[b] = r.lines[b][u0], r.lines[b][u1]
+			rc.lo[c], rc.hi[c] = r.lines[c][v0], r.lines[c][v1]
+			out = append(out, block{rc.filled(), on})
+		}
+	}
+	return out
 }
 
 // blockEnds are the lines between which block i of a surface lies.

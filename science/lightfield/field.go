@@ -115,6 +115,9 @@ func (f *Field) In(r *Room) (*Field, error) {
 // Space is the space that the field was solved for.
 func (f *Field) Space() Space { return f.room.space }
 
+// Room is the room that the lamps hang in.
+func (f *Field) Room() *Room { return f.room }
+
 // Lamps is a copy of the lamps.
 func (f *Field) Lamps() []Lamp { return append([]Lamp(nil), f.lamps...) }
 

@@ -63,6 +63,10 @@ const largestExponent = 500
 // read to a millimetre or two.
 const edgeM = 0.002
 
+// clearM is how far an opening must be above or below a panel, in m: nearer, its
+// light on the panel would be a matter of rounding.
+const clearM = 0.001
+
 // half lengths of the opening along its own x and y.
 func (l Lamp) half() (a, b float64) {
 	if l.Shape != Rectangle {
@@ -184,7 +188,7 @@ func (l Lamp) check(s Space) []error {
 	for i, p := range s.Panels {
 		low, high := l.Centre.Z-halves[2], l.Centre.Z+halves[2]
 		over := func(c, half, from, to float64) bool { return c+half > from+edgeM && c-half < to-edgeM }
-		if low-1e-9 <= p.Z && high+1e-9 >= p.Z && over(l.Centre.X, halves[0], p.X1, p.X2) && over(l.Centre.Y, halves[1], p.Y1, p.Y2) {
+		if low-clearM < p.Z && high+clearM > p.Z && over(l.Centre.X, halves[0], p.X1, p.X2) && over(l.Centre.Y, halves[1], p.Y1, p.Y2) {
 			fail("the luminous opening touches panel %d at a height of %v m; hang the lamp at least a millimetre above or below it", i+1, p.Z)
 		}
 	}

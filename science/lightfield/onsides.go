@@ -67,13 +67,10 @@ func (r *Room) onRect(s *source, rc rect, ring int) float64 {
 }
 
 // depth is how often a rectangle may be cut for a lamp: down to the distance
-// between the two, or a quarter of a large opening, over which the light is even but
-// for its edge.
+// between the two, or on a side that the lamp faces a quarter of a large opening,
+// over which the light is even but for its edge.
 func (r *Room) depth(s *source, rc *rect) int {
 	const usual, most = 6, 26
-	if s.down() && rc.axis != 2 {
-		return usual // grazes the walls it is close to
-	}
 	lo, hi := s.bounds()
 	d, long := 0.0, 0.0
 	for a := range 3 {
@@ -81,7 +78,10 @@ func (r *Room) depth(s *source, rc *rect) int {
 		d += gap * gap
 		long = max(long, rc.hi[a]-rc.lo[a])
 	}
-	scale := max(math.Sqrt(d), max(s.box[0], s.box[1], s.box[2])/2, long*1e-4)
+	scale := max(math.Sqrt(d), long*1e-2)
+	if !s.down() || rc.axis == 2 {
+		scale = max(scale, max(s.box[0], s.box[1], s.box[2])/2)
+	}
 	return min(max(usual, 2*int(math.Ceil(math.Log2(long/scale)))+2), most)
 }
 

@@ -53,6 +53,7 @@ type Room struct {
 	ringOne  int     // number of images that touch the box, and the box
 	blocks   []block
 	far      []float64     // exchange of blocks through the other images, m²
+	passing  []float64     // by how much the light of a patch on surfaces without patches is corrected
 	exchange *mat.SymDense // A_i F_ij in m²; nil without reflecting sides
 	parallel [3][]float64  // parallelCorner at grid differences, by the axis across
 	crossed  [3][]float64  // perpendicularCorner at grid differences, by the common axis
@@ -130,6 +131,7 @@ func NewRoom(space Space, opt Options) (*Room, error) {
 			}
 		})
 	}
+	r.close()
 	var ok bool
 	if r.system, ok = r.factorise(r.given()); !ok {
 		return nil, errNoBalance

@@ -64,7 +64,7 @@ func (f *Field) onSurface(on int, dimming, b []float64) float64 {
 	r := f.room
 	cells := r.patchesOf(on)
 	if s := &r.surfaces[on]; b != nil && s.first >= 0 {
-		if rho := r.rho(s, r.system.rho); rho > 0 { // what it sends is ρ times what it gets
+		if rho := r.rho(s, r.system.rho); rho > 1e-9 { // what it sends is ρ times what it gets
 			sum, area := 0.0, 0.0
 			for j := s.first; j < s.first+len(cells); j++ {
 				sum += r.areas[j] * b[j] / rho
@@ -85,7 +85,7 @@ func (f *Field) onSurface(on int, dimming, b []float64) float64 {
 			}
 			r.exchangeRow(row, cells[i], &rc)
 			for j, v := range b {
-				power[i] += row[j] * v
+				power[i] += row[j] * r.passing[j] * v
 			}
 		}
 	})
