@@ -20,6 +20,9 @@ type Lit struct {
 	field  *lightfield.Field
 	height quantity.Metre // mean height of the lamps
 
+	closeOnce sync.Once
+	shut      *Lit // see closed
+
 	mu     sync.Mutex
 	crowns []float64           // responses at the crown samples at z = 0
 	maps   map[int]*mapLight   // by columns
@@ -154,15 +157,38 @@ func (l *Lit) crownsAt(dim []float64, z float64) []float64 {
 	return crownMeans(l.field.PPFD(nil, dim, pts), l.factors(l.m.mix(dim), pts, z))
 }
 
-// Profiles returns for every plant its PPFD by height above the planting
+// canopyReflectance is that of a closed canopy, scattered: grass 0.062, deciduous
+// leaves 0.069 (Meerdink2019); lettuce by analogy.
+const canopyReflectance = 0.06
+
+// closed is the bench with the planting surface under a closed canopy; nil if
+// that side is open or is one already.
+func (l *Lit) closed() *Lit {
+	l.closeOnce.Do(func() {
+		room := l.m.closedRoom()
+		if room == nil {
+			return
+		}
+		field, err := l.field.In(room)
+		if err != nil {
+			return // the same lamps in the same space: it cannot fail where this one did not
+		}
+		l.shut = &Lit{m: l.m, field: field, height: l.height}
+	})
+	return l.shut
+}
+
+// ClosingProfiles returns for every plant its PPFD by height above the planting
 // surface at 0, spacing, 2·spacing … up to the lamps, with every lamp at full
-// power for the whole light day. Multiply by the dimming.
-func (l *Lit) Profiles(spacing float64, levels int) [][]float64 {
+// power for the whole light day, and after that the same with the planting surface
+// under a closed canopy: 2·levels values, or levels if that makes no difference.
+// Multiply by the share of light of the dimming.
+func (l *Lit) ClosingProfiles(spacing float64, levels int) [][]float64 {
 	dim := make([]float64, len(l.m.bench.Lamps))
 	for i, lamp := range l.m.bench.Lamps {
 		dim[i] = output(lamp, 1)
 	}
-	return l.ProfilesAt(dim, spacing, levels)
+	return l.ClosingProfilesAt(dim, spacing, levels)
 }
 
 func full(lamps int) []float64 {
@@ -173,14 +199,26 @@ func full(lamps int) []float64 {
 	return dim
 }
 
-// ProfilesNow is Profiles with each lamp at its own dimming and hours, and the
-// length of the light day.
-func (l *Lit) ProfilesNow(spacing float64, levels int) ([][]float64, quantity.Hours) {
+// ClosingProfilesNow is ClosingProfiles with each lamp at its own dimming and
+// hours, and the length of the light day.
+func (l *Lit) ClosingProfilesNow(spacing float64, levels int) ([][]float64, quantity.Hours) {
 	dim, day := l.m.weights(nil)
-	return l.ProfilesAt(dim, spacing, levels), day
+	return l.ClosingProfilesAt(dim, spacing, levels), day
 }
 
-// ProfilesAt is Profiles with a factor on each lamp.
+// ClosingProfilesAt is ClosingProfiles with a factor on each lamp.
+func (l *Lit) ClosingProfilesAt(dim []float64, spacing float64, levels int) [][]float64 {
+	out := l.ProfilesAt(dim, spacing, levels)
+	if shut := l.closed(); shut != nil {
+		for i, p := range shut.ProfilesAt(dim, spacing, levels) {
+			out[i] = append(out[i], p...)
+		}
+	}
+	return out
+}
+
+// ProfilesAt is the first half of [Lit.ClosingProfilesAt]: over the planting
+// surface as the bench has it.
 func (l *Lit) ProfilesAt(dim []float64, spacing float64, levels int) [][]float64 {
 	out := make([][]float64, len(l.m.plants))
 	for i := range out {

@@ -35,17 +35,18 @@ type Options struct {
 // A Model is the light of one bench: lamps corrected by readings, in their
 // space.
 type Model struct {
-	bench   *underlamp.Bench
-	opt     Options
-	fit     *lightfield.Fitted // readings judged by lamps and walls alone; lamps as fitted beside the field
-	room    *lightfield.Room
-	field   *residualfield.Field // of the readings; switched off it holds the parameters alone
-	use     fieldUsed
-	plainSD func() ([]float64, error)          // see PlantSD
-	slopes  func() (*lightfield.Slopes, error) // made when first asked
-	crownM  float64                            // radius of the disc that a plant's light is averaged over
-	plants  []lightfield.Point                 // middle of each crown at z = 0
-	samples []lightfield.Point                 // crownSamples for each plant, at z = 0
+	bench      *underlamp.Bench
+	opt        Options
+	fit        *lightfield.Fitted // readings judged by lamps and walls alone; lamps as fitted beside the field
+	room       *lightfield.Room
+	field      *residualfield.Field // of the readings; switched off it holds the parameters alone
+	use        fieldUsed
+	closedRoom func() *lightfield.Room            // with a closed canopy below; nil if that makes no difference
+	plainSD    func() ([]float64, error)          // see PlantSD
+	slopes     func() (*lightfield.Slopes, error) // made when first asked
+	crownM     float64                            // radius of the disc that a plant's light is averaged over
+	plants     []lightfield.Point                 // middle of each crown at z = 0
+	samples    []lightfield.Point                 // crownSamples for each plant, at z = 0
 }
 
 // crownOffsets are seven points of a disc of radius 1 whose plain mean stands
@@ -87,6 +88,17 @@ func NewModelWith(b *underlamp.Bench, opt Options) (*Model, error) {
 		return nil, fmt.Errorf("the space of bench %q cannot be computed: %w", b.Name, err)
 	}
 	m.slopes = sync.OnceValues(m.fit.Slopes)
+	m.closedRoom = sync.OnceValue(func() *lightfield.Room {
+		below := m.fit.Space.Walls[lightfield.Below]
+		if below.Open || below.Reflectance <= canopyReflectance && below.Mirror == 0 {
+			return nil
+		}
+		room, err := m.room.WithReflectance(lightfield.Below, canopyReflectance)
+		if err != nil {
+			return nil // the room has been made before
+		}
+		return room
+	})
 	m.plainSD = sync.OnceValues(func() ([]float64, error) { return m.plantSD(priorOf(b).MeterSD) })
 	for _, p := range b.Plants {
 		c := lightfield.Point{X: float64(p.X), Y: float64(p.Y)}

@@ -59,7 +59,7 @@ func classesOf(profiles [][]float64, n int) []class {
 			}
 		}
 		out = append(out, class{
-			profile: headcycle.Profile{Spacing: levelSpacing, Levels: mean},
+			profile: profileOf(mean),
 			share:   float64(len(members)) / float64(len(order)),
 		})
 	}
@@ -142,11 +142,27 @@ func parallel(n int, f func(i int)) {
 	wg.Wait()
 }
 
+// profileOf takes apart what [light.Lit.ClosingProfilesAt] gives for a plant.
+func profileOf(both []float64) headcycle.Profile {
+	p := headcycle.Profile{Spacing: levelSpacing, Levels: both[:levelCount]}
+	if len(both) > levelCount {
+		p.Closed = both[levelCount:]
+	}
+	return p
+}
+
 // scaled is a profile times a factor, written into dst.
 func scaled(dst []float64, p headcycle.Profile, f float64) headcycle.Profile {
 	dst = dst[:0]
 	for _, v := range p.Levels {
 		dst = append(dst, v*f)
 	}
-	return headcycle.Profile{Spacing: p.Spacing, Levels: dst}
+	for _, v := range p.Closed {
+		dst = append(dst, v*f)
+	}
+	out := headcycle.Profile{Spacing: p.Spacing, Levels: dst[:len(p.Levels)]}
+	if len(p.Closed) > 0 {
+		out.Closed = dst[len(p.Levels):]
+	}
+	return out
 }

@@ -117,9 +117,9 @@ func (o *Outlook) Forecast(change *underlamp.Setting) (*Forecast, error) {
 	var profiles [][]float64
 	day := s.Hours
 	if change == nil {
-		profiles, day = lit.ProfilesNow(levelSpacing, levelCount)
+		profiles, day = lit.ClosingProfilesNow(levelSpacing, levelCount)
 	} else {
-		profiles = lit.Profiles(levelSpacing, levelCount)
+		profiles = lit.ClosingProfiles(levelSpacing, levelCount)
 		share := float64(b.LightAt(s.Dimming))
 		for _, p := range profiles {
 			for z := range p {
@@ -151,7 +151,7 @@ func (o *Outlook) run(b *underlamp.Bench, classes []class, env headcycle.Environ
 	parallel(n, func(i int) {
 		tr := &ens.traits[i]
 		pre := headcycle.Prepare(tr, env)
-		buf := make([]float64, 0, levelCount)
+		buf := make([]float64, 0, 2*levelCount)
 		for c, cl := range classes {
 			outcomes[i*k+c] = headcycle.Run(tr, &pre, scaled(buf, cl.profile, ens.light[i]), st, days, nil, nil)
 		}
@@ -253,13 +253,17 @@ func (o *Outlook) fillCourse(f *Forecast, b *underlamp.Bench, env headcycle.Envi
 
 // meanClass is the mean plant.
 func meanClass(classes []class) headcycle.Profile {
-	levels := make([]float64, len(classes[0].profile.Levels))
+	one := classes[0].profile
+	both := make([]float64, len(one.Levels)+len(one.Closed))
 	for _, c := range classes {
 		for z, v := range c.profile.Levels {
-			levels[z] += c.share * v
+			both[z] += c.share * v
+		}
+		for z, v := range c.profile.Closed {
+			both[levelCount+z] += c.share * v
 		}
 	}
-	return headcycle.Profile{Spacing: levelSpacing, Levels: levels}
+	return profileOf(both)
 }
 
 // energyOf adds up the electricity of a cycle.

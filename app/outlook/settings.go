@@ -40,7 +40,7 @@ func (o *Outlook) hang(height quantity.Metre, classes int) (hung, error) {
 	if err != nil {
 		return hung{}, err
 	}
-	h := hung{classes: classesOf(lit.Profiles(levelSpacing, levelCount), classes)}
+	h := hung{classes: classesOf(lit.ClosingProfiles(levelSpacing, levelCount), classes)}
 	h.full = meanClass(h.classes).Levels[0]
 	return h, nil
 }

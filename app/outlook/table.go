@@ -44,7 +44,7 @@ func newTable(b *underlamp.Bench, classes []class, dims, hours []float64, ens en
 	}
 	parallel(len(t.cells), func(at int) {
 		h, d := at/len(dims), at%len(dims)
-		buf := make([]float64, 0, levelCount)
+		buf := make([]float64, 0, 2*levelCount)
 		r := &t.cells[at]
 		for i := range ens.traits {
 			tr := &ens.traits[i]

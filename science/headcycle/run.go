@@ -13,15 +13,31 @@ import (
 // A Profile is the PPFD at a plant by height above the planting surface, at
 // equal distances from 0: Levels[i] at i·Spacing m, in µmol m⁻² s⁻¹. Between
 // levels it is linear, above the last it stays.
+//
+// Closed is the same under a closed canopy, which sends back less light than a
+// bare planting surface; nil if that makes no difference.
 type Profile struct {
 	Spacing float64
 	Levels  []float64
+	Closed  []float64
 }
 
 // Flat is a profile that does not change with height.
 func Flat(e quantity.PPFD) Profile { return Profile{Spacing: 1, Levels: []float64{float64(e)}} }
 
-// At is the PPFD at a height in m.
+// Under is the PPFD at a height in m while plants shade a share of the planting
+// surface. Light between the two states goes with that share, as the light that
+// the surface sends back does to first order.
+func (p Profile) Under(height, cover float64) float64 {
+	bare := p.At(height)
+	if p.Closed == nil {
+		return bare
+	}
+	closed := Profile{Spacing: p.Spacing, Levels: p.Closed}.At(height)
+	return bare + (closed-bare)*min(max(cover, 0), 1)
+}
+
+// At is the PPFD at a height in m over a bare planting surface.
 func (p Profile) At(height float64) float64 {
 	n := len(p.Levels)
 	if n == 0 {
@@ -173,7 +189,8 @@ func Run(tr *Traits, pre *Prepared, light Profile, start Start, days int, dim []
 		if dim != nil {
 			scale = dim[d]
 		}
-		ppfd := light.At(height) * scale
+		_, shaded := head.AtDayStart() // of the day before: its change in a day is small
+		ppfd := light.Under(height, shaded/start.GroundM2) * scale
 		dli := float64(quantity.DailyLight(quantity.PPFD(ppfd), quantity.Hours(hours)))
 		head.SetLight(&tr.Growth, dli)
 		leafArea, crown := head.AtDayStart()

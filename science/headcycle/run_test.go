@@ -215,3 +215,26 @@ func Example() {
 	// heavier: true
 	// poorer in calcium: true
 }
+
+// Under a canopy that closes, the light goes from that over the bare surface to
+// that over leaves, and never beyond.
+func TestProfileClosesWithTheCanopy(t *testing.T) {
+	t.Parallel()
+	p := headcycle.Profile{Spacing: 0.1, Levels: []float64{200, 240}, Closed: []float64{180, 230}}
+	for _, c := range []struct{ height, cover, want float64 }{
+		{0, 0, 200}, {0, 1, 180}, {0, 0.5, 190}, {0.1, 1, 230}, {0.05, 0.5, 212.5}, {0, 2, 180}, {0, -1, 200},
+	} {
+		if got := p.Under(c.height, c.cover); math.Abs(got-c.want) > 1e-9 {
+			t.Errorf("at %g m, cover %g: %g, want %g", c.height, c.cover, got, c.want)
+		}
+	}
+	tr := headcycle.Lettuce()
+	env := headcycle.Environment{Hours: 16, CO2: 450, DayC: 22, NightC: 20, DayRH: 0.65, NightRH: 0.75, Speed: 0.1, HeartShare: 0.15, Feed: calcium.Feed{CalciumMgL: 100, EC: 1.4, RootC: 21}}
+	pre := headcycle.Prepare(&tr, env)
+	start := headcycle.Start{FreshGrams: 1.5, GroundM2: 0.04}
+	mass := func(p headcycle.Profile) float64 { return headcycle.Run(&tr, &pre, p, start, 35, nil, nil).Last.Fresh }
+	bare, closing, closed := mass(headcycle.Profile{Spacing: 1, Levels: []float64{200}}), mass(headcycle.Profile{Spacing: 1, Levels: []float64{200}, Closed: []float64{180}}), mass(headcycle.Profile{Spacing: 1, Levels: []float64{180}})
+	if !(closed < closing && closing < bare) {
+		t.Errorf("%g g over a closed canopy, %g under a closing one, %g over a bare surface", closed, closing, bare)
+	}
+}
