@@ -28,7 +28,8 @@
 // what is left is at most a quarter of MaxError of what a lamp or side sends out:
 // a bound from the directions that light can take (the comment of imagesOf). Light
 // that cannot be followed so far, between near perfect mirrors close together, is an
-// error.
+// error. In rooms with mirrors or panels the exchange is at last scaled so that every
+// patch sends out all that it gives, for bright sides repeat a small loss many times.
 //
 // A panel is opaque. What it hides of a level rectangle is again a rectangle, so
 // the shadow of such a lamp is exact; other lamps, and patches, are looked at in as
@@ -66,7 +67,8 @@
 //     its mean.
 //   - Panels that mirror, stand upright or let light through; shade by lamp
 //     bodies, posts and plants. A canopy counts as a level floor of its reflectance.
-//   - Light that the openings of other lamps would catch.
+//   - Light that the openings of other lamps would catch, and light sent into the
+//     side that an opening lies in.
 //   - Light from outside an open side.
 //   - Colour: reflectance is one number for 400 to 700 nm.
 //   - A fit to readings moves photon flux, exponent and reflectance; the mirror

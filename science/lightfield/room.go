@@ -200,7 +200,7 @@ func (r *Room) cut() {
 	edge := math.Sqrt(area / float64(r.opt.Patches))
 	// The light on the walls changes fastest with height, since lamps hang close
 	// above the plants, so cells are lower than wide.
-	stretch := [3]float64{1.1, 1.1, 1 / 1.35}
+	stretch := [3]float64{1.2, 1.2, 1 / 1.4}
 	for axis := range 3 {
 		size := space.size(axis)
 		ends := []float64{0}
