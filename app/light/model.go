@@ -263,19 +263,23 @@ func (m *Model) lampsAt(s underlamp.Setting) []lightfield.Lamp {
 	lamps := make([]lightfield.Lamp, len(m.fit.Lamps))
 	copy(lamps, m.fit.Lamps)
 	for i := range lamps {
-		lamps[i].Centre.Z = clearOf(m.fit.Space.Panels, lamps[i], float64(b.Lamps[i].Height))
+		lamps[i].Centre.Z = clearOf(m.fit.Space, lamps[i], float64(b.Lamps[i].Height))
 	}
 	return lamps
 }
 
-// clearOf is the height of a lamp moved up to just over a shelf that its opening
-// would touch: a search over heights passes every shelf, and a lamp in a board
-// cannot be computed.
-func clearOf(panels []lightfield.Panel, l lightfield.Lamp, z float64) float64 {
+// clearOf is the height of a lamp moved to where its opening, tilted as it is,
+// stays between floor and ceiling and does not touch a shelf: a search over heights
+// goes to the limits and passes every shelf, and a lamp in a board cannot be
+// computed.
+func clearOf(space lightfield.Space, l lightfield.Lamp, z float64) float64 {
 	const gap = 2e-3 // m
 	half := max(l.Width, l.Depth) / 2
 	high := half * math.Sin(float64(l.Tilt)*math.Pi/180)
-	for _, p := range panels {
+	if high > 0 {
+		z = clamp(z, min(high+gap, space.Height/2), max(space.Height-high-gap, space.Height/2))
+	}
+	for _, p := range space.Panels {
 		beside := l.Centre.X+half < p.X1 || l.Centre.X-half > p.X2 || l.Centre.Y+half < p.Y1 || l.Centre.Y-half > p.Y2
 		if !beside && math.Abs(z-p.Z) < high+gap {
 			z = p.Z + high + gap

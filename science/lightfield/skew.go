@@ -153,7 +153,7 @@ func (k *skew) on(p Point, axis int, sign float64, maxError float64) float64 {
 	q.want *= maxError / 12
 	sum := 0.0
 	for i := range cells {
-		sum += q.cell(0, 1, float64(i)/float64(cells), float64(i+1)/float64(cells), 13)
+		sum += q.cell(0, 1, float64(i)/float64(cells), float64(i+1)/float64(cells), 9)
 	}
 	return sum
 }
@@ -194,7 +194,7 @@ func (q *cubature) rounds() float64 {
 }
 
 // cell is the light of a cell, cut until the rules of 2 and 3 nodes agree: in two
-// across its length if it is long, else in four.
+// across its length if it is long, which does not count as a level, else in four.
 func (q *cubature) cell(u0, u1, v0, v1 float64, depth int) float64 {
 	share := (u1 - u0) * (v1 - v0)
 	fine := q.gauss(u0, u1, v0, v1, 3)
@@ -209,9 +209,9 @@ func (q *cubature) cell(u0, u1, v0, v1 float64, depth int) float64 {
 		const long = 2
 		switch across, along := q.k.a*(u1-u0), q.k.b*(v1-v0); {
 		case across > long*along:
-			return q.cell(u0, um, v0, v1, depth-1) + q.cell(um, u1, v0, v1, depth-1)
+			return q.cell(u0, um, v0, v1, depth) + q.cell(um, u1, v0, v1, depth)
 		case along > long*across:
-			return q.cell(u0, u1, v0, vm, depth-1) + q.cell(u0, u1, vm, v1, depth-1)
+			return q.cell(u0, u1, v0, vm, depth) + q.cell(u0, u1, vm, v1, depth)
 		}
 	}
 	return q.cell(u0, um, v0, vm, depth-1) + q.cell(u0, um, vm, v1, depth-1) +
