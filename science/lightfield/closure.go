@@ -21,17 +21,27 @@ func (r *Room) close() {
 	if n == 0 || r.uniform() && len(r.images) == 1 {
 		return
 	}
-	// What falls on surfaces without patches, by their blocks.
+	// What falls on surfaces without patches, by their cells.
 	lost := make([]float64, n)
-	inParallel(n, 8, func(from, to int) {
-		for i := from; i < to; i++ {
-			for on := range r.surfaces {
-				if s := &r.surfaces[on]; s.first < 0 {
-					lost[i] += r.leaving(s) * r.onBlocks(i, on)
-				}
+	for on := range r.surfaces {
+		s := &r.surfaces[on]
+		if s.first >= 0 {
+			continue
+		}
+		cells := r.patchesOf(on)
+		rows := make([]float64, len(cells)*n)
+		inParallel(len(cells), 8, func(from, to int) {
+			for k := from; k < to; k++ {
+				rc := r.rectOf(cells[k])
+				r.exchangeRow(rows[k*n:(k+1)*n], cells[k], &rc)
+			}
+		})
+		for k := range cells {
+			for i, v := range rows[k*n : (k+1)*n] {
+				lost[i] += r.leaving(s) * v
 			}
 		}
-	})
+	}
 	raw := r.exchange.RawSymmetric()
 	at := func(i, j int) *float64 { return &raw.Data[min(i, j)*raw.Stride+max(i, j)] }
 	keep := make([]float64, n)
@@ -66,29 +76,4 @@ func (r *Room) leaving(s *surface) float64 {
 		return 1
 	}
 	return 1 - r.space.Walls[s.side].mirror()
-}
-
-// onBlocks is the exchange in m² of a patch with a whole surface, all copies.
-func (r *Room) onBlocks(i, on int) float64 {
-	s := &r.surfaces[on]
-	sum := 0.0
-	blocks := r.blocksOf(on)
-	for k, img := range r.images[:r.near] {
-		if k == 0 && r.patches[i].on == on {
-			continue
-		}
-		from := r.rects[i].seen(&r.space, img.n)
-		for b := range blocks {
-			if blocks[b].area > 0 {
-				sum += img.weight * r.between(&from, &blocks[b].rect, gaussPair[:])
-			}
-		}
-	}
-	if r.far != nil {
-		mine := r.blockOf(r.patches[i])
-		for b := s.blocks; b < s.blocks+len(blocks); b++ {
-			sum += r.far[mine*len(r.blocks)+b] * r.areas[i] / r.blocks[mine].area
-		}
-	}
-	return sum
 }

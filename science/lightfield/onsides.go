@@ -67,8 +67,8 @@ func (r *Room) onRect(s *source, rc rect, ring int) float64 {
 }
 
 // depth is how often a rectangle may be cut for a lamp: down to the distance
-// between the two, or on a side that the lamp faces a quarter of a large opening,
-// over which the light is even but for its edge.
+// between the two, or on a side that the lamp faces a quarter of the narrow way of a
+// large opening, over which the light is even but for its edge.
 func (r *Room) depth(s *source, rc *rect) int {
 	const usual, most = 6, 26
 	lo, hi := s.bounds()
@@ -80,7 +80,8 @@ func (r *Room) depth(s *source, rc *rect) int {
 	}
 	scale := max(math.Sqrt(d), long*1e-2)
 	if !s.down() || rc.axis == 2 {
-		scale = max(scale, max(s.box[0], s.box[1], s.box[2])/2)
+		wide := s.box[0] + s.box[1] + s.box[2] - max(s.box[0], s.box[1], s.box[2]) - min(s.box[0], s.box[1], s.box[2])
+		scale = max(scale, wide/2)
 	}
 	return min(max(usual, 2*int(math.Ceil(math.Log2(long/scale)))+2), most)
 }
