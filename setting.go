@@ -23,6 +23,9 @@ type Limits struct {
 	MaxDim    Given[quantity.Fraction]
 	MinHours  Given[quantity.Hours]
 	MaxHours  Given[quantity.Hours]
+
+	Target  quantity.PPFD // what the plants should have; 0: not said
+	Ceiling quantity.PPFD // what no plant should have more of; 0: not said
 }
 
 // Setting reads the setting that the bench has now: the mean height, dimming

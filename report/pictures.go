@@ -73,7 +73,7 @@ func planOf(id string, b *underlamp.Bench, m *light.Model, a *light.Answer, span
 		Walls:    [4]draw.Wall{wall(walls[underlamp.Left]), wall(walls[underlamp.Right]), wall(walls[underlamp.Front]), wall(walls[underlamp.Back])},
 		Light:    draw.Grid{X: a.Map.X, Y: a.Map.Y, Values: a.Map.PPFD},
 		Quantity: "PPFD", Unit: quantity.PhotonFluxDensity.Unit(), Scale: draw.ScaleLight, Span: span,
-		Contours: []draw.Contour{{Level: a.Mean.Value, Name: "mean at the plants", Kind: draw.ContourTarget}},
+		Contours: contours(b, a),
 		Lamps:    lamps(b, a.Setting), Shelves: shelves(b), Plants: plants(b, m, a),
 	}
 	for i, r := range b.Readings {
@@ -85,6 +85,21 @@ func planOf(id string, b *underlamp.Bench, m *light.Model, a *light.Answer, span
 		q.Frame = f
 		return q.Draw()
 	})
+}
+
+// contours are the lines of the plan: target and ceiling where the bench has them,
+// else the mean.
+func contours(b *underlamp.Bench, a *light.Answer) []draw.Contour {
+	var out []draw.Contour
+	if t := b.Limits.Target; t > 0 {
+		out = append(out, draw.Contour{Level: float64(t), Name: "target", Kind: draw.ContourTarget})
+	} else {
+		out = append(out, draw.Contour{Level: a.Mean.Value, Name: "mean at the plants", Kind: draw.ContourTarget})
+	}
+	if c := b.Limits.Ceiling; c > 0 {
+		out = append(out, draw.Contour{Level: float64(c), Name: "ceiling", Kind: draw.ContourCeiling})
+	}
+	return out
 }
 
 func plantTable(b *underlamp.Bench, a *light.Answer) template.HTML {

@@ -34,8 +34,8 @@ func (f aimForm) Is(what, word string) bool {
 }
 
 // readAim reads the form from the address; a form not sent yet gets the present
-// mean as its level.
-func readAim(r *http.Request, now quantity.PPFD) (aimForm, aim.Ask, error) {
+// mean as its level, or the target of the bench.
+func readAim(r *http.Request, now, target quantity.PPFD) (aimForm, aim.Ask, error) {
 	f := aimForm{Level: r.FormValue("level"), Unit: "ppfd", Goal: "least", Mean: r.FormValue("mean") != "", OneDimmer: r.FormValue("one") != "", Keep: r.FormValue("keep") != ""}
 	if r.FormValue("unit") == "dli" {
 		f.Unit = "dli"
@@ -49,6 +49,9 @@ func readAim(r *http.Request, now quantity.PPFD) (aimForm, aim.Ask, error) {
 		ask.Goal = aim.MostEven
 	case "within":
 		ask.Goal = aim.MostWithin
+	}
+	if f.Level == "" && target > 0 {
+		now = target
 	}
 	if f.Level == "" {
 		f.Level = strconv.FormatFloat(math.Round(float64(now)), 'f', -1, 64)
@@ -78,7 +81,7 @@ func (s *Site) aim(w http.ResponseWriter, r *http.Request) {
 		return
 	}
 	before := lit.Answer(nil, aimColumns)
-	form, ask, err := readAim(r, quantity.PPFD(before.Mean.Value))
+	form, ask, err := readAim(r, quantity.PPFD(before.Mean.Value), b.Limits.Target)
 	page := struct {
 		Title, ID, Bench, Wrong string
 		Form                    aimForm

@@ -28,8 +28,8 @@ const (
 // Options are what a person may choose beside the bench.
 type Options struct {
 	Field   FieldUse
-	Target  quantity.PPFD // that the shelf should have; 0 takes the mean over the planting surface
-	Ceiling quantity.PPFD // that no plant should exceed; 0 sets none
+	Target  quantity.PPFD // that the shelf should have; 0 takes that of the bench, or the mean over the planting surface
+	Ceiling quantity.PPFD // that no plant should exceed; 0 takes that of the bench, if it has one
 }
 
 // A Model is the light of one bench: lamps corrected by readings, in their
@@ -70,6 +70,12 @@ func NewModel(b *underlamp.Bench) (*Model, error) { return NewModelWith(b, Optio
 
 // NewModelWith is [NewModel] with choices.
 func NewModelWith(b *underlamp.Bench, opt Options) (*Model, error) {
+	if opt.Target == 0 {
+		opt.Target = b.Limits.Target
+	}
+	if opt.Ceiling == 0 {
+		opt.Ceiling = b.Limits.Ceiling
+	}
 	space := spaceOf(b)
 	lamps := lampsOf(b)
 	readings, err := readingsOf(b)

@@ -32,7 +32,7 @@ var sections = []section{
 	{"air.day", []string{"temperature", "humidity"}},
 	{"air.night", []string{"temperature", "humidity"}},
 	{"feed", []string{"calcium", "ec", "root temperature"}},
-	{"limits", []string{"burn", "lamp height", "dimming", "hours"}},
+	{"limits", []string{"burn", "target", "ceiling", "lamp height", "dimming", "hours"}},
 	{"readings[]", []string{"name", "at", "height", "ppfd", "lamps", "dimming", "date"}},
 	{"origin", []string{"value", "from", "note"}},
 }

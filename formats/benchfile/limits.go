@@ -11,6 +11,7 @@ var (
 	burnSpan       = span{0.005, 1}
 	dimLimitSpan   = span{0.01, 1}
 	hoursLimitSpan = span{0.5, 24}
+	ppfdLimitSpan  = span{1, 3000}
 )
 
 const (
@@ -24,6 +25,16 @@ func (r *reader) limits(v value, b *underlamp.Bench, where []fields) {
 	now := b.Setting()
 	var lim underlamp.Limits
 	lim.Burn = given(r, f.get("burn"), quantity.Share, burnSpan, underlamp.Assumed[quantity.Fraction](usualBurn, "one head in ten; common practice, no source"))
+
+	if x, ok := r.amount(f.get("target"), quantity.PhotonFluxDensity, ppfdLimitSpan); ok {
+		lim.Target = quantity.PPFD(x)
+	}
+	if x, ok := r.amount(f.get("ceiling"), quantity.PhotonFluxDensity, ppfdLimitSpan); ok {
+		lim.Ceiling = quantity.PPFD(x)
+	}
+	if lim.Target > 0 && lim.Ceiling > 0 && lim.Ceiling <= lim.Target {
+		r.errorf(f.get("ceiling"), "more than the target of "+r.show(quantity.PhotonFluxDensity, float64(lim.Target)), "the ceiling is not above the target")
+	}
 
 	// The mean height is turned and the lamps keep their differences, so the
 	// highest and the lowest lamp bound the mean.

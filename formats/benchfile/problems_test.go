@@ -148,6 +148,7 @@ func TestProblems(t *testing.T) {
 		{"plant outside", "grid: {columns: 6, rows: 3}", "at: [[10 cm, «61 cm]]", []string{`the plant stands 1 cm outside the space at the back`}},
 		{"both", "grid: {columns: 6, rows: 3}", "grid: {columns: 6, rows: 3}\n  at: «[[10 cm, 10 cm]]", []string{`by a grid and by a list`}},
 		// Limits.
+		{"ceiling below target", "", "limits: {target: 200 µmol/m²/s, ceiling: «180 µmol/m²/s}\n", []string{`the ceiling is not above the target`}},
 		{"over the ceiling", "", "limits: {lamp height: «20 cm to 50 cm}\n", []string{`50 cm is above the ceiling`}},
 		{"reversed", "", "limits: {hours: «20 h to 10 h}\n", []string{`the first amount is above the second`}},
 		{"usual limits widen to the present setting", "    watts: 42 W\n", "    watts: 42 W\n    hours: 22 h\n", nil},
