@@ -276,7 +276,11 @@ func anyScene(seed uint64) scene {
 // below 0.2 %. In the shade, where the noise of a cell or face is above 0.6 %, three
 // times the noise is allowed on top.
 func TestAgainstPhotons(t *testing.T) {
-	for seed := range uint64(20) {
+	rooms := uint64(20)
+	if testing.Short() {
+		rooms = 3 // with the race detector, which is asked for the goroutines and not for the light
+	}
+	for seed := range rooms {
 		t.Run(fmt.Sprint("room ", seed), func(t *testing.T) {
 			t.Parallel()
 			againstPhotons(t, anyScene(seed), seed)
