@@ -200,3 +200,32 @@ plants: {at: [[80 cm, 30 cm], [20 cm, 30 cm]]}
 		}
 	}
 }
+
+// The second half of a closing profile is what the bench gives with leaves below
+// from the start.
+func TestClosingProfiles(t *testing.T) {
+	b := demoBench(t, "tier-2-middle.yaml")
+	b.Readings = nil // so that nothing is fitted anew
+	lit, err := model(t, b).At(0.32)
+	if err != nil {
+		t.Fatal(err)
+	}
+	const levels = 5
+	both := lit.ClosingProfiles(0.04, levels)
+	shut := *b
+	shut.Space.Walls[underlamp.Below].Reflectance = underlamp.Said[quantity.Fraction](0.06)
+	leaves, err := model(t, &shut).At(0.32)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for i, want := range leaves.ClosingProfiles(0.04, levels) {
+		if len(want) != levels || len(both[i]) != 2*levels {
+			t.Fatalf("%d and %d values", len(want), len(both[i]))
+		}
+		for k := range levels {
+			if got := both[i][levels+k]; math.Abs(got/want[k]-1) > 0.002 || got > both[i][k] {
+				t.Errorf("plant %d, level %d: %.1f, over leaves %.1f, over the bare surface %.1f", i, k, got, want[k], both[i][k])
+			}
+		}
+	}
+}

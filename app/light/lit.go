@@ -206,15 +206,43 @@ func (l *Lit) ClosingProfilesNow(spacing float64, levels int) ([][]float64, quan
 	return l.ClosingProfilesAt(dim, spacing, levels), day
 }
 
-// ClosingProfilesAt is ClosingProfiles with a factor on each lamp.
+// ClosingProfilesAt is ClosingProfiles with a factor on each lamp. The direct
+// light is the same in both halves and is computed once.
 func (l *Lit) ClosingProfilesAt(dim []float64, spacing float64, levels int) [][]float64 {
 	out := l.ProfilesAt(dim, spacing, levels)
-	if shut := l.closed(); shut != nil {
-		for i, p := range shut.ProfilesAt(dim, spacing, levels) {
-			out[i] = append(out[i], p...)
+	shut := l.closed()
+	if shut == nil {
+		return out
+	}
+	for k := range levels {
+		// What the surface sends back less is smooth: the middle of a crown stands for it.
+		z := l.level(k, spacing)
+		pts := slices.Clone(l.m.plants)
+		for i := range pts {
+			pts[i].Z = z
+		}
+		change := lightfield.Combine(nil, shut.field.Reflected(nil, pts), dim)
+		bare := lightfield.Combine(nil, l.field.Reflected(nil, pts), dim)
+		factor := l.factors(l.m.mix(dim), pts, z)
+		for i := range change {
+			change[i] -= bare[i]
+			if factor != nil {
+				change[i] *= factor[i]
+			}
+			out[i] = append(out[i], out[i][k]+change[i])
 		}
 	}
 	return out
+}
+
+// level is the height of level k of a profile. A canopy cannot grow into the
+// lamps: the last 2 cm below them stand for all above.
+func (l *Lit) level(k int, spacing float64) float64 {
+	lowest := math.Inf(1)
+	for _, lamp := range l.m.lampsAt(underlamp.Setting{Height: l.height}) {
+		lowest = min(lowest, lamp.Centre.Z)
+	}
+	return min(float64(k)*spacing, max(lowest-0.02, 0))
 }
 
 // ProfilesAt is the first half of [Lit.ClosingProfilesAt]: over the planting
@@ -224,14 +252,8 @@ func (l *Lit) ProfilesAt(dim []float64, spacing float64, levels int) [][]float64
 	for i := range out {
 		out[i] = make([]float64, levels)
 	}
-	lowest := math.Inf(1)
-	for _, lamp := range l.m.lampsAt(underlamp.Setting{Height: l.height}) {
-		lowest = min(lowest, lamp.Centre.Z)
-	}
 	for k := range levels {
-		// A canopy cannot grow into the lamps: the last 2 cm below them stand for all above.
-		z := min(float64(k)*spacing, max(lowest-0.02, 0))
-		for i, v := range l.crownsAt(dim, z) {
+		for i, v := range l.crownsAt(dim, l.level(k, spacing)) {
 			out[i][k] = v
 		}
 	}

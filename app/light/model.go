@@ -96,7 +96,7 @@ func NewModelWith(b *underlamp.Bench, opt Options) (*Model, error) {
 	m.slopes = sync.OnceValues(m.fit.Slopes)
 	m.closedRoom = sync.OnceValue(func() *lightfield.Room {
 		below := m.fit.Space.Walls[lightfield.Below]
-		if below.Open || below.Reflectance <= canopyReflectance && below.Mirror == 0 {
+		if below.Open || below.Reflectance <= canopyReflectance+1e-6 && below.Mirror == 0 {
 			return nil
 		}
 		room, err := m.room.WithReflectance(lightfield.Below, canopyReflectance)
