@@ -167,15 +167,3 @@ func chanceUnder(v, want, sd float64) float64 {
 	}
 	return normalCDF(math.Log(want/v) / sd)
 }
-
-// grid are the multiples of step from lo to hi, with both ends.
-func grid(lo, hi, step float64) []float64 {
-	out := []float64{lo}
-	for k := math.Ceil(lo/step + 1e-9); k*step < hi-1e-9; k++ {
-		out = append(out, math.Round(k*step*1e6)/1e6)
-	}
-	if hi > lo {
-		out = append(out, hi)
-	}
-	return out
-}

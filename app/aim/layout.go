@@ -6,6 +6,7 @@ import (
 
 	"underlamp"
 	"underlamp/app/light"
+	"underlamp/app/outlook"
 	"underlamp/science/lightaim"
 	"underlamp/science/lightfield"
 	"underlamp/science/quantity"
@@ -144,7 +145,7 @@ func heights(m *light.Model, a *Ask, l *Layout, step float64) ([]float64, error)
 	if lo > hi+1e-9 {
 		return nil, refuse("canopy and clearance ask for lamps at %s or higher, the limits of the bench allow %s at most", quantity.Length.Format(lo, u, 3), quantity.Length.Format(hi, u, 3))
 	}
-	return grid(lo, max(lo, hi), step), nil
+	return outlook.Grid(lo, max(lo, hi), step), nil
 }
 
 // hours are the days of light to try.
@@ -154,7 +155,7 @@ func hours(m *light.Model, a *Ask) []float64 {
 	case a.Hours > 0:
 		return []float64{float64(a.Hours)}
 	case a.DLI > 0 || a.FreeHours:
-		return grid(float64(b.Limits.MinHours.Value), float64(b.Limits.MaxHours.Value), hourStep)
+		return outlook.Grid(float64(b.Limits.MinHours.Value), float64(b.Limits.MaxHours.Value), hourStep)
 	}
 	return []float64{math.Round(float64(b.Setting().Hours)*4) / 4}
 }

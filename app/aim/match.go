@@ -9,6 +9,7 @@ import (
 
 	"underlamp"
 	"underlamp/app/light"
+	"underlamp/app/outlook"
 	"underlamp/science/lightaim"
 	"underlamp/science/quantity"
 	"underlamp/working"
@@ -271,7 +272,7 @@ func (x *match) heights(now [2]float64) [][2]float64 {
 	}
 	list := func(i int) []float64 {
 		lim := x.s[i].b.Limits
-		out := grid(float64(lim.MinHeight.Value), float64(lim.MaxHeight.Value), matchHeights)
+		out := outlook.Grid(float64(lim.MinHeight.Value), float64(lim.MaxHeight.Value), matchHeights)
 		if !slices.Contains(out, now[i]) {
 			out = append(out, now[i])
 		}

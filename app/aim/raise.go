@@ -83,7 +83,7 @@ func Raise(ctx context.Context, m *light.Model, a RaiseAsk) (*RaiseResult, error
 	}
 	r := &RaiseResult{Ask: a, Bench: b}
 	days := len(f.Course)
-	list := grid(float64(b.Limits.MinHeight.Value), float64(b.Limits.MaxHeight.Value), float64(a.Step))
+	list := outlook.Grid(float64(b.Limits.MinHeight.Value), float64(b.Limits.MaxHeight.Value), float64(a.Step))
 	weights, _ := light.DayWeights(b)
 	lowest := 0.0 // how far the lowest lamp hangs below the mean
 	now := float64(b.Setting().Height)

@@ -192,12 +192,12 @@ func (o *Outlook) search(ctx context.Context, b *underlamp.Bench, progress func(
 	lim := b.Limits
 	heights := steps(float64(lim.MinHeight.Value), float64(lim.MaxHeight.Value), heightNodes)
 	hours := steps(float64(lim.MinHours.Value), float64(lim.MaxHours.Value), hourNodes)
-	dims := grid(float64(lim.MinDim.Value), float64(lim.MaxDim.Value), dimStep)
+	dims := Grid(float64(lim.MinDim.Value), float64(lim.MaxDim.Value), dimStep)
 	shares := make([]float64, len(dims)) // of the full light
 	for i, dim := range dims {
 		shares[i] = max(o.shareAt(quantity.Fraction(dim)), 1e-3)
 	}
-	times := grid(float64(lim.MinHours.Value), float64(lim.MaxHours.Value), hourStep)
+	times := Grid(float64(lim.MinHours.Value), float64(lim.MaxHours.Value), hourStep)
 	ens := o.ens.small(searchDraws)
 	plants := float64(len(b.Plants))
 
@@ -218,7 +218,7 @@ func (o *Outlook) search(ctx context.Context, b *underlamp.Bench, progress func(
 		progress(i+1, len(heights))
 	}
 	var out []Candidate
-	for _, height := range grid(heights[0], heights[len(heights)-1], heightStep) {
+	for _, height := range Grid(heights[0], heights[len(heights)-1], heightStep) {
 		i, f := place(heights, height, false)
 		j := min(i+1, len(nodes)-1)
 		a, z := nodes[i], nodes[j]
@@ -242,8 +242,9 @@ func (o *Outlook) search(ctx context.Context, b *underlamp.Bench, progress func(
 	return out, nil
 }
 
-// grid are the multiples of step from lo to hi, with both ends.
-func grid(lo, hi, step float64) []float64 {
+// Grid are the multiples of step from lo to hi, with both ends: the settings that a
+// search tries.
+func Grid(lo, hi, step float64) []float64 {
 	out := []float64{lo}
 	for k := math.Ceil(lo/step + 1e-9); k*step < hi-1e-9; k++ {
 		out = append(out, math.Round(k*step*1e6)/1e6)

@@ -23,8 +23,8 @@
 //
 // Of YAML, anchors, aliases, merge keys, tags, directives and a second document
 // are refused: a description of one bench needs none, and they let a small file
-// grow without bound. Photometric files and spectra are other formats. Mirror-like
-// reflection is not described: see [Surface].
+// grow without bound. Photometric files and spectra are other formats: a bench file
+// names them, and [ReadWith] has them opened.
 //
 // # Limits
 //

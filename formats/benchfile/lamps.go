@@ -107,6 +107,9 @@ func (r *reader) lamp(f fields, s underlamp.Space) underlamp.Lamp {
 	if l.File != nil && r.yes(f.get("mirrored")) {
 		l.File.File = mirrored(l.File.File)
 	}
+	if l.File != nil && l.File.Tilt != nil && l.Pose.Tilt > 0 {
+		r.warnf(f.get("tilt"), "", "%s says that the light of this lamp changes when it is tilted; only its value at 0° is used", l.File.Name)
+	}
 	l.Colour = r.colour(f.get("spectrum"))
 	l.Opening = r.opening(f, l, s, placed)
 	l.Beam = given(r, f.get("beam"), quantity.Angle, beamSpan, underlamp.Assumed[quantity.Degree](usualBeam, "a flat diffuse emitter, as most boards without lenses are; common practice, no source"))

@@ -90,6 +90,8 @@ func TestLampFromFiles(t *testing.T) {
 }
 
 func TestFilesThatCannotServe(t *testing.T) {
+	tilting := folder()
+	tilting["lamps/bar.ies"] = &fstest.MapFile{Data: []byte(strings.Replace(cosineFile(), "TILT=NONE", "TILT=INCLUDE\n1\n2\n0 90\n1 0.8", 1))}
 	broken := folder()
 	broken["lamps/bar.ies"] = &fstest.MapFile{Data: []byte("IESNA:LM-63-2002\nTILT=NONE\n1 2 3\n")}
 	for _, tt := range []struct {
@@ -104,6 +106,7 @@ func TestFilesThatCannotServe(t *testing.T) {
 		{"red and blue", "    lux per ppfd: red and blue LED", folder(), ""},
 		{"factor", "    lux per ppfd: 1", folder(), "is no factor that light of lamps has"},
 		{"no basis", "    spectrum: bare.csv", folder(), "photons or energy"},
+		{"changes with tilt", "    flux: 30 µmol/s\n    tilt: 10°\n    towards: 90°", tilting, "only its value at 0° is used"},
 		{"beam too", "    flux: 30 µmol/s\n    beam: 90°", folder(), "the beam comes from lamps/bar.ies"},
 	} {
 		_, problems := read(t, tt.lamp, tt.folder)

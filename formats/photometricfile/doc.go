@@ -19,7 +19,8 @@
 // # What is left out, and why
 //
 // The XML formats (TM-33 and its kin): no authentic file was at hand to judge a
-// reader by. Tilt: lamps here face down, so only the factor at 0° is used. Of
+// reader by. Tilt: only the factor at 0° is used; a bench
+// file that tilts such a lamp gets a warning. Of
 // several lamp sets in a EULUMDAT file the first is taken: they are alternatives.
 //
 // # Limits

@@ -216,8 +216,7 @@ func (rd *reader) numbers(v version, from int, tilt string, tiltAt int, c commas
 	return rd.web(v, head[5], vertical, horizontal, cd, raw[0].line)
 }
 
-// tilt reads what TILT= says. Of the table only the factor at 0° is used, since
-// lamps here face down.
+// tilt reads what TILT= says. Of the table only the factor at 0° is used.
 func (rd *reader) tilt(s *stream, value string, line int) *Error {
 	rd.file.Tilt = nil
 	word, rest, _ := strings.Cut(value, " ")

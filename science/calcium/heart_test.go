@@ -197,3 +197,40 @@ func Example() {
 	fmt.Println("more with air from above:", supply("down") > supply("across"))
 	// Output: more with air from above: true
 }
+
+// Without any supply calcium falls as exp(−r t) from 1.2 mg/g, and the leaves that
+// burn follow by hand: each day 1 − exp(−want/Bearing) of the young ones, while new
+// leaves join and as many grow out of danger.
+func TestBurnByHand(t *testing.T) {
+	t.Parallel()
+	tr := calcium.Lettuce()
+	c := tr.Prepare(calcium.Feed{CalciumMgL: 100, EC: 1.4, RootC: 20}, calcium.Air{DayC: 20, NightC: 20, LightHours: 24, HeartSpeed: 0.1})
+	h := calcium.NewHeart()
+	young, burnt, leaves, seen := 8.0, 0.0, 8.0, 0.0
+	for day := 1; day <= 20; day++ {
+		f := h.Day(&tr, &c, 100, 100, 1)
+		if want := 1.2 * 100 / (100 + 100.0); math.Abs(f.Growth-want) > 1e-12 { // 1.2 a day without limit, half of it at 100 g
+			t.Fatalf("growth %g a day, want %g", f.Growth, want)
+		}
+		calciumNow := 1.2 * math.Exp(-f.Growth*float64(day))
+		if math.Abs(h.Concentration-calciumNow) > 1e-9 {
+			t.Fatalf("day %d: calcium %g, want %g", day, h.Concentration, calciumNow)
+		}
+		leaves += tr.LeafRate
+		young += tr.LeafRate * (1 - young/8)
+		if want := 1 - calciumNow/tr.Need; want > 0 {
+			now := young * (1 - math.Exp(-want/tr.Bearing))
+			young -= now
+			burnt += now
+			if seen == 0 && burnt >= 1 {
+				seen = float64(day) - (burnt-1)/now
+			}
+		}
+		if math.Abs(h.Burnt-burnt) > 1e-9 || math.Abs(h.BurntShare()-burnt/leaves) > 1e-9 {
+			t.Fatalf("day %d: %g leaves burnt, want %g", day, h.Burnt, burnt)
+		}
+	}
+	if day, ok := h.BurnDay(); !ok || math.Abs(day-seen) > 1e-9 {
+		t.Errorf("burn first seen on day %g (%v), want %g", day, ok, seen)
+	}
+}

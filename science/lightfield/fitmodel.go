@@ -172,23 +172,19 @@ const neighbour = 0.003
 func (p problem) places() []Point {
 	var out []Point
 	for _, r := range p.readings {
-		out = append(out, r.At)
-		for axis := range 3 {
-			for _, d := range []float64{-neighbour, neighbour} {
-				q := r.At
-				switch axis {
-				case 0:
-					q.X += d
-				case 1:
-					q.Y += d
-				default:
-					q.Z += d
-				}
-				out = append(out, q)
-			}
-		}
+		out = appendAround(out, r.At)
 	}
 	return out
+}
+
+// appendAround appends a point and its six neighbours along the axes, by which
+// the fall of light around it is told.
+func appendAround(out []Point, p Point) []Point {
+	const d = neighbour
+	return append(out, p,
+		Point{p.X - d, p.Y, p.Z}, Point{p.X + d, p.Y, p.Z},
+		Point{p.X, p.Y - d, p.Z}, Point{p.X, p.Y + d, p.Z},
+		Point{p.X, p.Y, p.Z - d}, Point{p.X, p.Y, p.Z + d})
 }
 
 // chebyshev returns n nodes on −bound..bound, or the node 0.

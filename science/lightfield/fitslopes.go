@@ -61,21 +61,7 @@ func (f *Fitted) Moved(param []float64, cov *mat.SymDense) *Fitted {
 func Expected(pts []Point, light func(pts []Point) []float64) []float64 {
 	around := make([]Point, 0, 7*len(pts))
 	for _, p := range pts {
-		around = append(around, p)
-		for axis := range 3 {
-			for _, d := range []float64{-neighbour, neighbour} {
-				q := p
-				switch axis {
-				case 0:
-					q.X += d
-				case 1:
-					q.Y += d
-				default:
-					q.Z += d
-				}
-				around = append(around, q)
-			}
-		}
+		around = appendAround(around, p)
 	}
 	e := light(around)
 	out := make([]float64, len(pts))

@@ -31,7 +31,8 @@
 // Near field: a web describes a lamp from far away, at least five times its
 // size; nearer, the opening has to be divided, which is what package lightfield
 // does. Glare ratings, road lighting classes and cavity exitances serve rooms
-// with people. A tilted lamp: every lamp of ours faces down.
+// with people. How the light of a lamp
+// changes when it is tilted: the web is taken as turning with it.
 //
 // # Sources
 //
