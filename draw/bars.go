@@ -3,6 +3,8 @@ package draw
 import (
 	"fmt"
 	"math"
+
+	"underlamp/science/quantity"
 )
 
 // Bars compare what-ifs: one bar to the left or right of zero for each, with a
@@ -12,6 +14,7 @@ type Bars struct {
 	Name     string // "Change in chance of burn"
 	Unit     string // "points"
 	Decimals int    // of the printed numbers
+	Amounts  bool   // the values are amounts, not changes: they print without a plus sign
 	Items    []Bar
 }
 
@@ -120,7 +123,7 @@ func (b Bars) Draw() Picture {
 	n := len(limits) - 1
 	for i, v := range limits {
 		if i == 0 || i == n || v == 0 || (x1-x0)/float64(n) > 44 {
-			c.small(fx(v), y+16, middle, signed(v, decimals), softText)
+			c.small(fx(v), y+16, middle, b.number(v, decimals), softText)
 		}
 	}
 	title := or(b.Frame.Title, or(b.Name, "What if"))
@@ -143,14 +146,22 @@ func (b Bars) bar(c *canvas, it Bar, y, height float64, fx func(float64) float64
 	}
 }
 
+// number prints one value, a change with its sign.
+func (b Bars) number(v float64, decimals int) string {
+	if b.Amounts {
+		return quantity.Fixed(v, decimals)
+	}
+	return signed(v, decimals)
+}
+
 // print is the value with sign, unit and interval: "−18 points (−25 to −9)".
 func (b Bars) print(it Bar) string {
 	if !finite(it.Value) {
 		return missing
 	}
-	s := amount(signed(it.Value, b.Decimals), b.Unit)
+	s := amount(b.number(it.Value, b.Decimals), b.Unit)
 	if finite(it.Low) && finite(it.High) {
-		s += " (" + signed(it.Low, b.Decimals) + " to " + signed(it.High, b.Decimals) + ")"
+		s += " (" + b.number(it.Low, b.Decimals) + " to " + b.number(it.High, b.Decimals) + ")"
 	}
 	return s
 }
@@ -164,12 +175,16 @@ func (b Bars) describe() string {
 }
 
 func (b Bars) table(title string) Table {
-	t := Table{Caption: title, Head: []string{"Change", join(or(b.Name, "Effect"), b.Unit), "Low", "High"}}
+	first := "Change"
+	if b.Amounts {
+		first = "What"
+	}
+	t := Table{Caption: title, Head: []string{first, join(or(b.Name, "Effect"), b.Unit), "Low", "High"}}
 	for _, it := range b.Items {
 		row := []string{it.Name}
 		for _, v := range [3]float64{it.Value, it.Low, it.High} {
 			if finite(v) {
-				row = append(row, signed(v, b.Decimals))
+				row = append(row, b.number(v, b.Decimals))
 			} else {
 				row = append(row, missing)
 			}

@@ -28,6 +28,7 @@ type Document struct {
 	Figures  []working.Figure
 	Best     *outlook.Best
 	Settings *outlook.SettingsMap
+	Doubts   *outlook.Doubts // nil leaves it out
 	Written  string // the day it was written, as printed; empty leaves it out
 	Version  string // of the program; empty leaves it out
 }
@@ -54,23 +55,31 @@ func Compute(ctx context.Context, m *light.Model, written string, progress func(
 	if d.Settings, err = o.Map(ctx, 0, 0); err != nil {
 		return nil, err
 	}
+	if d.Doubts, err = o.Doubts(ctx); err != nil {
+		return nil, err
+	}
 	return d, nil
 }
 
 // Write writes the report as one HTML file that needs nothing else.
 func (d *Document) Write(w io.Writer) error {
 	headline := append([]working.Figure{d.Light.Mean, d.Light.DLI, d.Light.Spread, d.Light.Lowest, d.Light.Highest}, d.Figures...)
+	var doubt template.HTML
+	if d.Doubts != nil {
+		doubt = DoubtSection(d.Bench, d.Doubts)
+	}
 	_, err := io.WriteString(w, string(render("report.tmpl", struct {
 		Title, Written, Version, Note string
 		CSS                           template.CSS
 		Light, Lamps, Outlook, Best   template.HTML
+		Doubt                         template.HTML
 		Workings, Cautions            template.HTML
 		BenchRows                     [][2]string
 	}{
 		d.Bench.Name, d.Written, d.Version, d.Bench.Note, template.CSS(CSS()),
 		LightSection(d.Bench, d.Model, d.Light, d.Next), LampsSection(d.Bench, d.Lamps),
 		OutlookSection(d.Bench, d.Outlook, d.Figures),
-		BestSection(d.Bench, d.Best, d.Settings),
+		BestSection(d.Bench, d.Best, d.Settings), doubt,
 		WorkingSection(headline), Cautions(),
 		BenchRows(d.Bench),
 	})))

@@ -1,6 +1,7 @@
 package web
 
 import (
+	"context"
 	"fmt"
 	"html/template"
 	"math"
@@ -156,6 +157,20 @@ func (e *entry) outlookHTML(change *underlamp.Setting) (template.HTML, error) {
 	return report.OutlookSection(e.bench, f, figures) + template.HTML("<h3>Working</h3>") + report.WorkingSection(figures), nil
 }
 
+// doubtHTML shares out the doubt of the outlook at the setting of the bench.
+func (e *entry) doubtHTML(ctx context.Context) (template.HTML, error) {
+	e.doubtMu.Lock()
+	defer e.doubtMu.Unlock()
+	if e.doubts == nil {
+		d, err := e.whole.Doubts(ctx)
+		if err != nil {
+			return "", err
+		}
+		e.doubts = d
+	}
+	return report.DoubtSection(e.bench, e.doubts), nil
+}
+
 // bench shows one bench with its controls.
 func (s *Site) bench(w http.ResponseWriter, r *http.Request) {
 	e := s.find(w, r)
@@ -182,14 +197,21 @@ func (s *Site) bench(w http.ResponseWriter, r *http.Request) {
 			best = report.BestSection(e.bench, a.best, a.mp)
 		}
 	}
+	doubt := template.HTML("")
+	if r.FormValue("doubt") != "" {
+		if doubt, err = e.doubtHTML(r.Context()); err != nil {
+			s.log.Error("doubt", "err", err)
+		}
+	}
 	s.page(w, http.StatusOK, "bench.tmpl", struct {
 		Title, ID, Note, Problems string
 		Controls                  []control
 		Changed                   bool
-		Light, Outlook, Best      template.HTML
+		Light, Outlook            template.HTML
+		Doubt, Best               template.HTML
 		Facts                     [][2]string
 		Cautions                  template.HTML
-	}{e.bench.Name, e.id, e.bench.Note, e.problems, controls, change != nil, light, outlook, best, report.BenchRows(e.bench), report.Cautions()})
+	}{e.bench.Name, e.id, e.bench.Note, e.problems, controls, change != nil, light, outlook, doubt, best, report.BenchRows(e.bench), report.Cautions()})
 }
 
 // part sends one section by itself, for the script.
@@ -229,6 +251,10 @@ func (s *Site) bestPart(w http.ResponseWriter, r *http.Request) {
 		}
 		return report.BestSection(e.bench, a.best, a.mp), nil
 	})
+}
+
+func (s *Site) doubtPart(w http.ResponseWriter, r *http.Request) {
+	s.part(w, r, func(e *entry, _ *underlamp.Setting) (template.HTML, error) { return e.doubtHTML(r.Context()) })
 }
 
 // report sends the report of a bench as a file that stands by itself. Its

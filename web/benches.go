@@ -52,6 +52,9 @@ type entry struct {
 	nowMu sync.Mutex
 	now   *outlook.Forecast // with all draws, as the bench is set
 
+	doubtMu sync.Mutex
+	doubts  *outlook.Doubts
+
 	bestMu sync.Mutex // apart from mu, so that the controls answer during the search
 	best   *bestAnswer
 }

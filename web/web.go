@@ -87,6 +87,7 @@ func (s *Site) Handler() http.Handler {
 	mux.HandleFunc("GET /bench/{id}/light", s.lightPart)
 	mux.HandleFunc("GET /bench/{id}/outlook", s.outlookPart)
 	mux.HandleFunc("GET /bench/{id}/best", s.bestPart)
+	mux.HandleFunc("GET /bench/{id}/doubt", s.doubtPart)
 	mux.HandleFunc("GET /bench/{id}/lamps", s.lamps)
 	mux.HandleFunc("GET /bench/{id}/aim", s.aim)
 	mux.HandleFunc("GET /bench/{id}/report", s.report)

@@ -242,7 +242,7 @@ func priorOf(b *underlamp.Bench) lightfield.Prior {
 		p.Group = append(p.Group, g)
 		p.FluxSD = append(p.FluxSD, sd)
 	}
-	p.MeterSD = 0.05
+	p.MeterSD = MeterSD
 	for _, w := range b.Space.Walls {
 		if !w.Open && w.Reflectance.Value > 0 && w.Reflectance.Value < 1 {
 			p.ReflectanceSD = 0.6
@@ -250,6 +250,11 @@ func priorOf(b *underlamp.Bench) lightfield.Prior {
 	}
 	return p
 }
+
+// MeterSD is the relative standard deviation of a quantum meter, common to all
+// of its readings: about what makers state for hand meters. Common practice, no
+// source.
+const MeterSD = 0.05
 
 func clamp(v, lo, hi float64) float64 { return min(max(v, lo), hi) }
 

@@ -36,6 +36,17 @@ func (k Kind) Format(v float64, sys System, digits int) string {
 	return text + " " + u.print
 }
 
+// Difference prints a difference of two amounts of the kind (in its unit), such
+// as an uncertainty: a difference of 1 °C is one of 1.8 °F, and shares differ by
+// points.
+func (k Kind) Difference(v float64, sys System, digits int) string {
+	if k.name == Share.name {
+		return Number(100*v, digits) + " points"
+	}
+	u := k.shown(v, sys)
+	return Number(v/u.scale, digits) + " " + u.print
+}
+
 // shown is the unit that v prints in.
 func (k Kind) shown(v float64, sys System) unit {
 	if sys == US {

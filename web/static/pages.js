@@ -94,5 +94,10 @@
       await show('best', 0);
     }
     takeButtons();
+    const doubt = document.getElementById('doubt-part');
+    if (doubt.querySelector('.ask-doubt')) {
+      doubt.querySelector('p').textContent = 'Sharing out the doubt …';
+      await show('doubt', 0);
+    }
   })();
 })();
