@@ -125,8 +125,11 @@ type Prepared struct {
 	darkSteps  int
 	day, night cropgrowth.Exchange
 	heart      calcium.Conditions
+	opening    float64              // of stomata in the air of the day
 	open, shut leafenergy.CanopyAir // air by day and by night
 }
+
+const seaLevel = 101.3 // kPa
 
 // maxStep is the longest step in hours; cropgrowth holds its error.
 const maxStep = 4
@@ -135,7 +138,9 @@ const maxStep = 4
 // a run of many settings shares it.
 func Prepare(tr *Traits, env Environment) Prepared {
 	hours := min(max(float64(env.Hours), 0), 24)
+	opening := leafenergy.DryAirOpening(moistair.VPD(env.DayC, env.DayRH))
 	return Prepared{
+		opening:    opening,
 		env:        env,
 		lightSteps: int(math.Ceil(hours / maxStep)),
 		darkSteps:  int(math.Ceil((24 - hours) / maxStep)),
@@ -149,6 +154,8 @@ func Prepare(tr *Traits, env Environment) Prepared {
 			DayC:         float64(env.DayC), NightC: float64(env.NightC),
 			HeartSpeed: float64(env.Speed) * env.HeartShare,
 			LightHours: hours,
+			Opening:    opening,
+			Cooling:    moistair.SaturationSlope(env.DayC) / moistair.PsychrometricConstant(seaLevel),
 		}),
 	}
 }
@@ -156,14 +163,14 @@ func Prepare(tr *Traits, env Environment) Prepared {
 // canopyWater is the transpiration in light and in the dark, in g per m² of
 // crown and second. The resistance of the air is that of the leaves over the
 // crown, capped at that of a stand of LAI 3: leaves below do not meet more air.
-func canopyWater(day, night leafenergy.CanopyAir, env *Environment, ppfd, leafArea, crown float64) (light, dark float64) {
+func canopyWater(pre *Prepared, ppfd, leafArea, crown float64) (light, dark float64) {
 	lai := min(leafArea/crown, 3)
-	air := leafenergy.AerodynamicResistance(env.Speed, max(lai, 1))
-	light = day.Solve(leafenergy.Stand{
+	air := leafenergy.AerodynamicResistance(pre.env.Speed, max(lai, 1))
+	light = pre.open.Solve(leafenergy.Stand{
 		Absorbed: leafenergy.Absorbed(ppfd*leafenergy.PARPerPhoton, 1), LAI: lai,
-		Stomata: leafenergy.StomatalResistance(quantity.PPFD(ppfd)), Air: air,
+		Stomata: leafenergy.StomatalResistance(quantity.PPFD(ppfd)) / pre.opening, Air: air,
 	}).Transpiration
-	dark = night.Solve(leafenergy.Stand{LAI: lai, Stomata: leafenergy.StomatalResistance(0), Air: air}).Transpiration
+	dark = pre.shut.Solve(leafenergy.Stand{LAI: lai, Stomata: leafenergy.StomatalResistance(0), Air: air}).Transpiration
 	return light, dark
 }
 
@@ -195,19 +202,20 @@ func Run(tr *Traits, pre *Prepared, light Profile, start Start, days int, dim []
 		head.SetLight(&tr.Growth, dli)
 		leafArea, crown := head.AtDayStart()
 
-		assimilated := 0.0
+		var laid calcium.Laid // per plant
 		for range pre.lightSteps {
-			assimilated += head.Step(&tr.Growth, &pre.day, ppfd, hours*3600/float64(pre.lightSteps)).Assimilated
+			laid.Light += head.Step(&tr.Growth, &pre.day, ppfd, hours*3600/float64(pre.lightSteps)).Grown
 		}
 		for range pre.darkSteps {
-			head.Step(&tr.Growth, &pre.night, 0, (24-hours)*3600/float64(pre.darkSteps))
+			laid.Dark += head.Step(&tr.Growth, &pre.night, 0, (24-hours)*3600/float64(pre.darkSteps)).Grown
 		}
+		laid.Light, laid.Dark = laid.Light/crown, laid.Dark/crown
 
 		fresh = head.Fresh(&tr.Growth)
-		flow := heart.Day(&tr.Heart, &pre.heart, fresh, assimilated/crown, head.AreaFactor())
+		flow := heart.Day(&tr.Heart, &pre.heart, fresh, laid, head.AreaFactor())
 		height = tr.Stretch * cropgrowth.Height(&tr.Growth, fresh, quantity.PPFD(ppfd))
 
-		dayFlux, nightFlux := canopyWater(pre.open, pre.shut, &pre.env, ppfd, leafArea, crown)
+		dayFlux, nightFlux := canopyWater(pre, ppfd, leafArea, crown)
 		water := (dayFlux*hours + nightFlux*(24-hours)) * 3600 * crown
 		out.Water += water
 		out.Light += dli
