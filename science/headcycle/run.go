@@ -121,28 +121,21 @@ type Outcome struct {
 // Prepared is an environment with all that it alone decides.
 type Prepared struct {
 	env        Environment
-	lightSteps int
-	darkSteps  int
 	day, night cropgrowth.Exchange
 	heart      calcium.Conditions
 	open, shut leafenergy.CanopyAir // air by day and by night
 }
-
-// maxStep is the longest step in hours; cropgrowth holds its error.
-const maxStep = 4
 
 // Prepare computes what an environment decides for the traits. It is cheap, but
 // a run of many settings shares it.
 func Prepare(tr *Traits, env Environment) Prepared {
 	hours := min(max(float64(env.Hours), 0), 24)
 	return Prepared{
-		env:        env,
-		lightSteps: int(math.Ceil(hours / maxStep)),
-		darkSteps:  int(math.Ceil((24 - hours) / maxStep)),
-		day:        tr.Growth.Exchange(env.CO2, env.DayC),
-		night:      tr.Growth.Exchange(env.CO2, env.NightC),
-		open:       leafenergy.NewCanopyAir(env.DayC, env.DayRH),
-		shut:       leafenergy.NewCanopyAir(env.NightC, env.NightRH),
+		env:   env,
+		day:   tr.Growth.Exchange(env.CO2, env.DayC),
+		night: tr.Growth.Exchange(env.CO2, env.NightC),
+		open:  leafenergy.NewCanopyAir(env.DayC, env.DayRH),
+		shut:  leafenergy.NewCanopyAir(env.NightC, env.NightRH),
 		heart: tr.Heart.Prepare(env.Feed, calcium.Air{
 			DayDeficit:   moistair.Deficit(env.DayC, env.DayRH),
 			NightDeficit: moistair.Deficit(env.NightC, env.NightRH),
@@ -180,7 +173,7 @@ func Run(tr *Traits, pre *Prepared, light Profile, start Start, days int, dim []
 	head := cropgrowth.NewHead(&tr.Growth, start.FreshGrams, start.GroundM2)
 	heart := calcium.NewHeart()
 	out := Outcome{BurnDay: math.Inf(1)}
-	hours := float64(pre.env.Hours)
+	hours := min(max(float64(pre.env.Hours), 0), 24)
 	fresh := head.Fresh(&tr.Growth)
 	height := tr.Stretch * cropgrowth.Height(&tr.Growth, fresh, quantity.PPFD(light.At(0)))
 
@@ -195,13 +188,8 @@ func Run(tr *Traits, pre *Prepared, light Profile, start Start, days int, dim []
 		head.SetLight(&tr.Growth, dli)
 		leafArea, crown := head.AtDayStart()
 
-		assimilated := 0.0
-		for range pre.lightSteps {
-			assimilated += head.Step(&tr.Growth, &pre.day, ppfd, hours*3600/float64(pre.lightSteps)).Assimilated
-		}
-		for range pre.darkSteps {
-			head.Step(&tr.Growth, &pre.night, 0, (24-hours)*3600/float64(pre.darkSteps))
-		}
+		assimilated := head.Step(&tr.Growth, &pre.day, ppfd, hours*3600).Assimilated
+		head.Step(&tr.Growth, &pre.night, 0, (24-hours)*3600)
 
 		fresh = head.Fresh(&tr.Growth)
 		flow := heart.Day(&tr.Heart, &pre.heart, fresh, assimilated/crown, head.AreaFactor())
