@@ -121,8 +121,6 @@ type Outcome struct {
 // Prepared is an environment with all that it alone decides.
 type Prepared struct {
 	env        Environment
-	lightSteps int
-	darkSteps  int
 	day, night cropgrowth.Exchange
 	heart      calcium.Conditions
 	opening    float64              // of stomata in the air of the day
@@ -131,23 +129,18 @@ type Prepared struct {
 
 const seaLevel = 101.3 // kPa
 
-// maxStep is the longest step in hours; cropgrowth holds its error.
-const maxStep = 4
-
 // Prepare computes what an environment decides for the traits. It is cheap, but
 // a run of many settings shares it.
 func Prepare(tr *Traits, env Environment) Prepared {
 	hours := min(max(float64(env.Hours), 0), 24)
 	opening := leafenergy.DryAirOpening(moistair.VPD(env.DayC, env.DayRH))
 	return Prepared{
-		opening:    opening,
-		env:        env,
-		lightSteps: int(math.Ceil(hours / maxStep)),
-		darkSteps:  int(math.Ceil((24 - hours) / maxStep)),
-		day:        tr.Growth.Exchange(env.CO2, env.DayC),
-		night:      tr.Growth.Exchange(env.CO2, env.NightC),
-		open:       leafenergy.NewCanopyAir(env.DayC, env.DayRH),
-		shut:       leafenergy.NewCanopyAir(env.NightC, env.NightRH),
+		opening: opening,
+		env:     env,
+		day:     tr.Growth.Exchange(env.CO2, env.DayC),
+		night:   tr.Growth.Exchange(env.CO2, env.NightC),
+		open:    leafenergy.NewCanopyAir(env.DayC, env.DayRH),
+		shut:    leafenergy.NewCanopyAir(env.NightC, env.NightRH),
 		heart: tr.Heart.Prepare(env.Feed, calcium.Air{
 			DayDeficit:   moistair.Deficit(env.DayC, env.DayRH),
 			NightDeficit: moistair.Deficit(env.NightC, env.NightRH),
@@ -187,7 +180,7 @@ func Run(tr *Traits, pre *Prepared, light Profile, start Start, days int, dim []
 	head := cropgrowth.NewHead(&tr.Growth, start.FreshGrams, start.GroundM2)
 	heart := calcium.NewHeart()
 	out := Outcome{BurnDay: math.Inf(1)}
-	hours := float64(pre.env.Hours)
+	hours := min(max(float64(pre.env.Hours), 0), 24)
 	fresh := head.Fresh(&tr.Growth)
 	height := tr.Stretch * cropgrowth.Height(&tr.Growth, fresh, quantity.PPFD(light.At(0)))
 
@@ -202,14 +195,10 @@ func Run(tr *Traits, pre *Prepared, light Profile, start Start, days int, dim []
 		head.SetLight(&tr.Growth, dli)
 		leafArea, crown := head.AtDayStart()
 
-		var laid calcium.Laid // per plant
-		for range pre.lightSteps {
-			laid.Light += head.Step(&tr.Growth, &pre.day, ppfd, hours*3600/float64(pre.lightSteps)).Grown
+		laid := calcium.Laid{
+			Light: head.Step(&tr.Growth, &pre.day, ppfd, hours*3600).Grown / crown,
+			Dark:  head.Step(&tr.Growth, &pre.night, 0, (24-hours)*3600).Grown / crown,
 		}
-		for range pre.darkSteps {
-			laid.Dark += head.Step(&tr.Growth, &pre.night, 0, (24-hours)*3600/float64(pre.darkSteps)).Grown
-		}
-		laid.Light, laid.Dark = laid.Light/crown, laid.Dark/crown
 
 		fresh = head.Fresh(&tr.Growth)
 		flow := heart.Day(&tr.Heart, &pre.heart, fresh, laid, head.AreaFactor())
