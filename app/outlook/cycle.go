@@ -95,7 +95,8 @@ func environment(b *underlamp.Bench, day quantity.Hours) headcycle.Environment {
 		DayRH: b.Air.Day.Humidity.Value, NightRH: b.Air.Night.Humidity.Value,
 		Speed: b.Air.Speed.Value, HeartShare: calcium.HeartShare(string(b.Air.Fan.Value)),
 		Feed: calcium.Feed{
-			CalciumMgL: float64(b.Feed.Calcium.Value), EC: float64(b.Feed.EC.Value), RootC: float64(b.Feed.RootTemp.Value),
+			CalciumMgL: float64(b.Feed.Calcium.Value), AmmoniumMgL: float64(b.Feed.Ammonium.Value), PotassiumMgL: float64(b.Feed.Potassium.Value),
+			MagnesiumMgL: float64(b.Feed.Magnesium.Value), EC: float64(b.Feed.EC.Value), RootC: float64(b.Feed.RootTemp.Value),
 		},
 	}
 }

@@ -120,16 +120,25 @@ func (r *reader) climate(v value, section string, usual underlamp.Climate) under
 }
 
 // feed reads the solution. Its usual temperature is that of the air over the
-// day, weighted by the hours of light.
+// day, weighted by the hours of light; its usual ions are those of a common feed
+// thinned or strengthened to the EC.
 func (r *reader) feed(v value, b *underlamp.Bench) underlamp.Feed {
 	f, _ := r.mapping(v, "feed")
 	light := float64(b.Setting().Hours) / 24
 	mean := light*float64(b.Air.Day.Temperature.Value) + (1-light)*float64(b.Air.Night.Temperature.Value)
 	mean = rootSpan.clamp(mean)
+	const usualEC = 1.4
+	ec := given(r, f.get("ec"), quantity.Conductivity, ecSpan, underlamp.Assumed[quantity.MillisiemensPerCm](usualEC, "a common lettuce feed; common practice, no source"))
+	ion := func(key string, usual float64) underlamp.Given[quantity.MilligramPerLitre] {
+		return given(r, f.get(key), quantity.Concentration, rivalSpan, underlamp.Assumed(quantity.MilligramPerLitre(usual*(float64(ec.Value)/usualEC)), "a common lettuce feed of this EC; common practice, no source"))
+	}
 	return underlamp.Feed{
-		Calcium:  given(r, f.get("calcium"), quantity.Concentration, calciumSpan, underlamp.Assumed[quantity.MilligramPerLitre](100, "a common lettuce feed; common practice, no source")),
-		EC:       given(r, f.get("ec"), quantity.Conductivity, ecSpan, underlamp.Assumed[quantity.MillisiemensPerCm](1.4, "a common lettuce feed; common practice, no source")),
-		RootTemp: given(r, f.get("root temperature"), quantity.Temperature, rootSpan, underlamp.Assumed(quantity.Celsius(mean), "as warm as the air over day and night")),
+		Calcium:   given(r, f.get("calcium"), quantity.Concentration, calciumSpan, underlamp.Assumed[quantity.MilligramPerLitre](100, "a common lettuce feed; common practice, no source")),
+		Ammonium:  ion("ammonium", 13),
+		Potassium: ion("potassium", 210),
+		Magnesium: ion("magnesium", 24),
+		EC:        ec,
+		RootTemp:  given(r, f.get("root temperature"), quantity.Temperature, rootSpan, underlamp.Assumed(quantity.Celsius(mean), "as warm as the air over day and night")),
 	}
 }
 

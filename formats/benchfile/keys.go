@@ -31,7 +31,7 @@ var sections = []section{
 	{"air", []string{"day", "night", "co2", "speed", "fan"}},
 	{"air.day", []string{"temperature", "humidity"}},
 	{"air.night", []string{"temperature", "humidity"}},
-	{"feed", []string{"calcium", "ec", "root temperature"}},
+	{"feed", []string{"calcium", "ammonium", "potassium", "magnesium", "ec", "root temperature"}},
 	{"limits", []string{"burn", "target", "ceiling", "lamp height", "dimming", "hours"}},
 	{"readings[]", []string{"name", "at", "height", "ppfd", "lamps", "dimming", "date"}},
 	{"origin", []string{"value", "from", "note"}},
