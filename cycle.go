@@ -95,9 +95,9 @@ type Change struct {
 	DayTemperature, NightTemperature *Given[quantity.Celsius]
 	DayHumidity, NightHumidity       *Given[quantity.Fraction]
 
-	Calcium  *Given[quantity.MilligramPerLitre]
-	EC       *Given[quantity.MillisiemensPerCm]
-	RootTemp *Given[quantity.Celsius]
+	Calcium, Ammonium, Potassium, Magnesium *Given[quantity.MilligramPerLitre]
+	EC                                      *Given[quantity.MillisiemensPerCm]
+	RootTemp                                *Given[quantity.Celsius]
 }
 
 // After returns a copy of the bench after a change. Lamps that hung at different
@@ -131,10 +131,30 @@ func (b *Bench) After(c Change) *Bench {
 	replace(&a.Night.Temperature, c.NightTemperature)
 	replace(&a.Day.Humidity, c.DayHumidity)
 	replace(&a.Night.Humidity, c.NightHumidity)
-	replace(&out.Feed.Calcium, c.Calcium)
-	replace(&out.Feed.EC, c.EC)
-	replace(&out.Feed.RootTemp, c.RootTemp)
+	f := &out.Feed
+	if c.EC != nil && f.EC.Value > 0 { // ions that nobody gave go with the EC
+		for _, ion := range []*Given[quantity.MilligramPerLitre]{&f.Ammonium, &f.Potassium, &f.Magnesium} {
+			if ion.IsDefault() {
+				ion.Value *= quantity.MilligramPerLitre(c.EC.Value / f.EC.Value)
+			}
+		}
+	}
+	replace(&f.EC, c.EC)
+	replace(&f.Calcium, c.Calcium)
+	replace(&f.Ammonium, c.Ammonium)
+	replace(&f.Potassium, c.Potassium)
+	replace(&f.Magnesium, c.Magnesium)
+	if f.RootTemp.IsDefault() { // nobody gave it: as warm as the air
+		f.RootTemp.Value += out.meanAir() - b.meanAir()
+	}
+	replace(&f.RootTemp, c.RootTemp)
 	return &out
+}
+
+// meanAir is the temperature of the air over day and night.
+func (b *Bench) meanAir() quantity.Celsius {
+	light := quantity.Celsius(b.Setting().Hours / 24)
+	return light*b.Air.Day.Temperature.Value + (1-light)*b.Air.Night.Temperature.Value
 }
 
 // UsualSpeed is the air speed among the plants when nobody gave it.

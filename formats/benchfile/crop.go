@@ -103,11 +103,7 @@ func (r *reader) air(v value) underlamp.Air {
 	if fan := f.get("fan"); fan.written() {
 		a.Fan = underlamp.Said(choice(r, fan, underlamp.FanAims(), map[string]string{"no": "none", "false": "none", "off": "none"}, underlamp.NoFan))
 	}
-	speed := underlamp.Assumed[quantity.MetrePerSecond](0.1, "a room without a fan; common practice, no source")
-	if a.Fan.Value != underlamp.NoFan {
-		speed = underlamp.Assumed[quantity.MetrePerSecond](0.3, "a fan on the plants; common practice, no source")
-	}
-	a.Speed = given(r, f.get("speed"), quantity.AirSpeed, speedSpan, speed)
+	a.Speed = given(r, f.get("speed"), quantity.AirSpeed, speedSpan, underlamp.UsualSpeed(a.Fan.Value))
 	return a
 }
 

@@ -18,7 +18,7 @@ var grammar = handwritten.Grammar{
 		{Name: "changes[]", Keys: []string{"date", "lamp height", "dimming", "hours", "fan", "speed", "co2", "day", "night", "feed", "note"}},
 		{Name: "changes[].day", Keys: []string{"temperature", "humidity"}},
 		{Name: "changes[].night", Keys: []string{"temperature", "humidity"}},
-		{Name: "changes[].feed", Keys: []string{"calcium", "ec", "root temperature"}},
+		{Name: "changes[].feed", Keys: []string{"calcium", "ammonium", "potassium", "magnesium", "ec", "root temperature"}},
 		{Name: "observations[]", Keys: []string{"name", "date", "plant", "mass", "height", "leaves", "burn", "burnt", "cut", "by", "with", "note", "corrects", "struck"}},
 		{Name: "origin", Keys: []string{"value", "from", "note"}},
 	},

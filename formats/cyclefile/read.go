@@ -40,6 +40,7 @@ var (
 	temperatureSpan = handwritten.Span{Min: -5, Max: 50}
 	humiditySpan    = handwritten.Span{Min: 0.01, Max: 1}
 	calciumSpan     = handwritten.Span{Min: 1, Max: 1000}
+	rivalSpan       = handwritten.Span{Min: 0, Max: 2000}
 	ecSpan          = handwritten.Span{Min: 0.1, Max: 10}
 	rootSpan        = handwritten.Span{Min: 1, Max: 40}
 )
@@ -342,6 +343,14 @@ func (r *reader) settings(f handwritten.Fields, ch *underlamp.Change) bool {
 	}
 	if g, ok := get(feed, "calcium", quantity.Concentration, calciumSpan); ok {
 		ch.Calcium = as[quantity.MilligramPerLitre](g)
+	}
+	for _, ion := range []struct {
+		key string
+		to  **underlamp.Given[quantity.MilligramPerLitre]
+	}{{"ammonium", &ch.Ammonium}, {"potassium", &ch.Potassium}, {"magnesium", &ch.Magnesium}} {
+		if g, ok := get(feed, ion.key, quantity.Concentration, rivalSpan); ok {
+			*ion.to = as[quantity.MilligramPerLitre](g)
+		}
 	}
 	if g, ok := get(feed, "ec", quantity.Conductivity, ecSpan); ok {
 		ch.EC = as[quantity.MillisiemensPerCm](g)

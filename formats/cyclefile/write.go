@@ -139,8 +139,13 @@ func (w *writer) change(c underlamp.Change) {
 	climate("day", c.DayTemperature, c.DayHumidity)
 	climate("night", c.NightTemperature, c.NightHumidity)
 	var feed []string
-	if c.Calcium != nil {
-		feed = append(feed, "calcium: "+said(*c.Calcium, "mg/L", 1))
+	for _, ion := range []struct {
+		key string
+		g   *underlamp.Given[quantity.MilligramPerLitre]
+	}{{"calcium", c.Calcium}, {"ammonium", c.Ammonium}, {"potassium", c.Potassium}, {"magnesium", c.Magnesium}} {
+		if ion.g != nil {
+			feed = append(feed, ion.key+": "+said(*ion.g, "mg/L", 1))
+		}
 	}
 	if c.EC != nil {
 		feed = append(feed, "ec: "+said(*c.EC, "mS/cm", 1))
