@@ -114,8 +114,8 @@ type ensemble struct {
 	light  []float64 // factor on all PPFD, from the uncertainty of the light level
 }
 
-func newEnsemble(m *light.Model, n int) ensemble {
-	e := ensemble{traits: headcycle.LettuceSpread().Draws(central(m.Bench()), n, seed)}
+func newEnsemble(m *light.Model, n int, from Source) ensemble {
+	e := ensemble{traits: from.Traits(n, seed)}
 	sd := m.LevelSD()
 	for _, z := range headcycle.Normals(n, seed+1) {
 		e.light = append(e.light, math.Exp(sd*z))

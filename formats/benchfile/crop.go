@@ -34,6 +34,7 @@ func (r *reader) crop(v value) underlamp.Crop {
 	if t := f.get("tendency"); t.written() {
 		c.Tendency = underlamp.Said(choice(r, t, underlamp.Tendencies(), nil, underlamp.Usual))
 	}
+	r.profile(f, &c)
 	c.Transplanted = r.date(f.get("transplanted"))
 	c.Days = r.days(f.get("days"))
 	c.StartMass = given(r, f.get("start mass"), quantity.Mass, startSpan, underlamp.Assumed[quantity.Gram](1.5, "a seedling with four to five leaves; common practice, no source"))
