@@ -10,6 +10,7 @@ type Crop struct {
 	Cultivar string // as the grower calls it; free text
 
 	Tendency Given[Tendency] // to inner tipburn
+	Profile  *Profile        // what cycles taught of this cultivar here; nil: nothing
 
 	Transplanted string               // date as written; empty if not noted
 	Days         Given[int]           // from transplanting to harvest

@@ -74,6 +74,9 @@ func defaultsOf(b *underlamp.Bench) [][]string {
 	add(working.Input{Name: "fan", Value: string(a.Fan.Value), Note: a.Fan.Note}, a.Fan.IsDefault())
 	f := b.Feed
 	add(working.Of("calcium in the feed", f.Calcium, quantity.Concentration, u), f.Calcium.IsDefault())
+	add(working.Of("ammonium nitrogen in the feed", f.Ammonium, quantity.Concentration, u), f.Ammonium.IsDefault())
+	add(working.Of("potassium in the feed", f.Potassium, quantity.Concentration, u), f.Potassium.IsDefault())
+	add(working.Of("magnesium in the feed", f.Magnesium, quantity.Concentration, u), f.Magnesium.IsDefault())
 	add(working.Of("EC of the feed", f.EC, quantity.Conductivity, u), f.EC.IsDefault())
 	add(working.Of("temperature of the roots", f.RootTemp, quantity.Temperature, u), f.RootTemp.IsDefault())
 	add(working.Input{Name: "price of electricity", Value: b.Price.Value.String(), Note: b.Price.Note}, b.Price.IsDefault())

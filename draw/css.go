@@ -31,6 +31,7 @@ const CSS = `/* pictures and their tables */
 .d-soft-line{stroke:var(--d-soft)}
 .d-rule{stroke:var(--d-rule)}
 .d-halo{stroke:var(--d-paper)}
+.d-paper-line{stroke:var(--d-paper)}
 .d-s0{stroke:var(--d-s0)}
 .d-s1{stroke:var(--d-s1)}
 .d-s2{stroke:var(--d-s2)}

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"sort"
+	"strings"
 
 	"underlamp/science/quantity"
 )
@@ -24,8 +25,22 @@ type Panel struct {
 	Name   string // "Fresh mass of a head"
 	Unit   string
 	Series []Series
+	Points []Points
 	Limits []Limit
 	Zero   bool // the axis begins at 0
+}
+
+// Points are what was seen, each at its own X: they lie over the curves.
+type Points struct {
+	Name string // "weighed"
+	At   []Dot
+}
+
+// A Dot is one point. One that is Odd, such as an observation that fits nothing
+// else, is drawn hollow.
+type Dot struct {
+	X, Y float64
+	Odd  bool
 }
 
 // A Series is one curve. Low and High, if given, are its band.
@@ -86,6 +101,15 @@ func (l Lines) Draw() Picture {
 	first, last := 0.0, 1.0
 	if n := len(l.X); n > 0 {
 		first, last = l.X[0], l.X[n-1]
+		for _, p := range l.Panels {
+			for _, pts := range p.Points {
+				for _, d := range pts.At {
+					if finite(d.X) && finite(d.Y) {
+						first, last = math.Min(first, d.X), math.Max(last, d.X)
+					}
+				}
+			}
+		}
 	}
 	fx := linear(first, last, x0, x1)
 
@@ -99,8 +123,8 @@ func (l Lines) Draw() Picture {
 			c.text(x0-left+14, y+fontSize, start, line, boldText)
 		}
 		y += 26
-		if !atEnds {
-			y = c.key(14, y, c.w-28, p.key(color)) + 4
+		if items := p.key(color, !atEnds); len(items) > 0 {
+			y = c.key(14, y, c.w-28, items) + 4
 		}
 		if i == 0 {
 			y += l.markerNames(c, fx, box{x0, y, c.w - 8, y + height})
@@ -191,8 +215,32 @@ func (l Lines) panel(c *canvas, p Panel, color int, area box, fx func(float64) f
 		c.line(area.x0, y, area.x1, y, `class="d-ink-line" fill="none" stroke="#1b2430" stroke-width="1.2" stroke-dasharray="10 4"`)
 		c.limitLabel(l, p, lim, y, area, fx, fy)
 	}
+	for i, pts := range p.Points {
+		for _, d := range pts.At {
+			if finite(d.X) && finite(d.Y) {
+				dot(c, fx(d.X), fy(d.Y), i, d.Odd)
+			}
+		}
+	}
 	if atEnds {
 		l.endNames(c, p, color, area, fx, fy)
+	}
+}
+
+// dot marks an observation: a disc, a diamond or a triangle by the number of its
+// kind, in ink with a rim of paper, hollow if it is odd.
+func dot(c *canvas, x, y float64, kind int, odd bool) {
+	var l look = `class="d-ink d-paper-line" fill="#1b2430" stroke="#ffffff" stroke-width="1.2"`
+	if odd {
+		l = `class="d-paper d-ink-line" fill="#ffffff" stroke="#1b2430" stroke-width="1.4"`
+	}
+	switch kind % 3 {
+	case 0:
+		c.circle(x, y, 3.8, l)
+	case 1:
+		c.path([][]point{{{x, y - 5}, {x + 5, y}, {x, y + 5}, {x - 5, y}}}, true, l)
+	default:
+		c.path([][]point{{{x, y - 5}, {x + 4.6, y + 3.6}, {x - 4.6, y + 3.6}}}, true, l)
 	}
 }
 
@@ -349,16 +397,38 @@ func (p Panel) span() (lo, hi float64) {
 	for _, lim := range p.Limits {
 		add(lim.Value)
 	}
+	for _, pts := range p.Points {
+		for _, d := range pts.At {
+			add(d.Y)
+		}
+	}
 	if p.Zero && lo <= hi {
 		add(0)
 	}
 	return lo, hi
 }
 
-func (p Panel) key(color int) []keyItem {
+// key explains the marks of a panel, and its lines if they are not named at their
+// ends.
+func (p Panel) key(color int, lines bool) []keyItem {
 	var items []keyItem
 	for i, s := range p.Series {
-		items = append(items, keyItem{lineSample(seriesLine(color + i)), s.Name})
+		if lines {
+			items = append(items, keyItem{lineSample(seriesLine(color + i)), s.Name})
+		}
+	}
+	odd := false
+	for i, pts := range p.Points {
+		if len(pts.At) == 0 {
+			continue
+		}
+		items = append(items, keyItem{func(c *canvas, x, y float64) { dot(c, x+sampleWidth/2, y, i, false) }, pts.Name})
+		for _, d := range pts.At {
+			odd = odd || d.Odd
+		}
+	}
+	if odd {
+		items = append(items, keyItem{func(c *canvas, x, y float64) { dot(c, x+sampleWidth/2, y, 0, true) }, "does not fit"})
 	}
 	return items
 }
@@ -403,6 +473,9 @@ func (l Lines) table(title string) Table {
 				t.Head = append(t.Head, s.Name+", low", s.Name+", high")
 			}
 		}
+		for _, pts := range p.Points {
+			t.Head = append(t.Head, join(pts.Name, p.Unit))
+		}
 	}
 	for k, x := range l.X {
 		row := []string{quantity.Number(x, 4)}
@@ -413,8 +486,38 @@ func (l Lines) table(title string) Table {
 					row = append(row, quantity.Number(s.Low[k], 3), quantity.Number(s.High[k], 3))
 				}
 			}
+			for _, pts := range p.Points {
+				row = append(row, l.pointsAt(pts, k))
+			}
 		}
 		t.Rows = append(t.Rows, row)
 	}
 	return t
+}
+
+// pointsAt lists the points that lie nearest to the k-th X, for the table.
+func (l Lines) pointsAt(pts Points, k int) string {
+	var out []string
+	for _, d := range pts.At {
+		if !finite(d.X) || !finite(d.Y) || l.nearest(d.X) != k {
+			continue
+		}
+		text := quantity.Number(d.Y, 3)
+		if d.Odd {
+			text += " (does not fit)"
+		}
+		out = append(out, text)
+	}
+	return strings.Join(out, "; ")
+}
+
+// nearest is the index of the X next to a value.
+func (l Lines) nearest(x float64) int {
+	best := 0
+	for k := range l.X {
+		if math.Abs(l.X[k]-x) < math.Abs(l.X[best]-x) {
+			best = k
+		}
+	}
+	return best
 }

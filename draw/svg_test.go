@@ -30,6 +30,8 @@ func samples() map[string]func(Frame) Picture {
 		"bars":      func(f Frame) Picture { return sampleBars(f).Draw() },
 		"spectrum":  func(f Frame) Picture { return sampleSpectrum(f).Draw() },
 		"polar":     func(f Frame) Picture { return samplePolar(f).Draw() },
+		"densities": func(f Frame) Picture { return sampleDensities(f).Draw() },
+		"learned":   func(f Frame) Picture { return sampleLearned(f).Draw() },
 		"polardown": func(f Frame) Picture { return samplePolarDown(f).Draw() },
 	}
 }

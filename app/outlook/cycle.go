@@ -95,7 +95,8 @@ func environment(b *underlamp.Bench, day quantity.Hours) headcycle.Environment {
 		DayRH: b.Air.Day.Humidity.Value, NightRH: b.Air.Night.Humidity.Value,
 		Speed: b.Air.Speed.Value, HeartShare: calcium.HeartShare(string(b.Air.Fan.Value)),
 		Feed: calcium.Feed{
-			CalciumMgL: float64(b.Feed.Calcium.Value), EC: float64(b.Feed.EC.Value), RootC: float64(b.Feed.RootTemp.Value),
+			CalciumMgL: float64(b.Feed.Calcium.Value), AmmoniumMgL: float64(b.Feed.Ammonium.Value), PotassiumMgL: float64(b.Feed.Potassium.Value),
+			MagnesiumMgL: float64(b.Feed.Magnesium.Value), EC: float64(b.Feed.EC.Value), RootC: float64(b.Feed.RootTemp.Value),
 		},
 	}
 }
@@ -113,8 +114,8 @@ type ensemble struct {
 	light  []float64 // factor on all PPFD, from the uncertainty of the light level
 }
 
-func newEnsemble(m *light.Model, n int) ensemble {
-	e := ensemble{traits: headcycle.LettuceSpread().Draws(central(m.Bench()), n, seed)}
+func newEnsemble(m *light.Model, n int, from Source) ensemble {
+	e := ensemble{traits: from.Traits(n, seed)}
 	sd := m.LevelSD()
 	for _, z := range headcycle.Normals(n, seed+1) {
 		e.light = append(e.light, math.Exp(sd*z))

@@ -98,7 +98,7 @@ func (o *Outlook) Doubts(ctx context.Context) (*Doubts, error) {
 	}
 	dim, day := light.DayWeights(b)
 	mean := meanClass(classesOf(lit.ClosingProfilesAt(dim, levelSpacing, levelCount), maxClasses))
-	ens := newEnsemble(o.m, doubtDraws)
+	ens := newEnsemble(o.m, doubtDraws, o.from)
 	env, st, days := environment(b, day), start(b), b.Crop.Days.Value
 	values := describedValues(b)
 
@@ -166,7 +166,7 @@ func (o *Outlook) Doubts(ctx context.Context) (*Doubts, error) {
 				x[i] = t.get(&ens.traits[i])
 			}
 			m, k := share(x)
-			r := left(t.within, t.whole)
+			r := left(t.within, spreadOf(x))
 			item.Mass, item.MassGain = plus(item.Mass, m), item.MassGain+m.Value*(1-r)
 			item.Burn, item.BurnGain = plus(item.Burn, k), item.BurnGain+k.Value*(1-r)
 		}
@@ -201,6 +201,18 @@ func (d *Doubt) gains(left float64) {
 // plus adds the shares of independent inputs.
 func plus(a, b sensitivity.Share) sensitivity.Share {
 	return sensitivity.Share{Value: a.Value + b.Value, SE: math.Hypot(a.SE, b.SE)}
+}
+
+// spreadOf is the standard deviation of the logarithm.
+func spreadOf(v []float64) float64 {
+	var sum, sq float64
+	for _, x := range v {
+		l := math.Log(x)
+		sum += l
+		sq += l * l
+	}
+	n := float64(len(v))
+	return math.Sqrt(max(sq/n-sum*sum/n/n, 0))
 }
 
 // lightDoubt is the level of the light.
@@ -279,35 +291,35 @@ type traitGroup struct {
 	traits           []groupTrait
 }
 
-// A groupTrait is one trait with the spread of its logarithm: of all plants of
-// all crops, and of the plants of one crop, which no record of the crop takes away.
+// A groupTrait is one trait with the spread of its logarithm over the plants of one
+// crop, which no record of the crop takes away.
 type groupTrait struct {
-	get           func(*headcycle.Traits) float64
-	whole, within float64
+	get    func(*headcycle.Traits) float64
+	within float64
 }
 
 func traitGroups() []traitGroup {
-	s, w := headcycle.LettuceSpread(), headcycle.WithinCrop()
+	w := headcycle.WithinCrop()
 	const known = "what published trials leave open"
 	return []traitGroup{
 		{"how fast this crop grows here", known, "weigh some heads of a finished cycle and learn from it", []groupTrait{
-			{func(t *headcycle.Traits) float64 { return t.Growth.Vigour }, s.Vigour, w.Vigour},
-			{func(t *headcycle.Traits) float64 { return t.Growth.RespShoot }, s.Respiration, w.Respiration},
-			{func(t *headcycle.Traits) float64 { return t.Growth.AreaScale }, s.AreaScale, w.AreaScale},
-			{func(t *headcycle.Traits) float64 { return t.Growth.AreaLight }, s.AreaLight, w.AreaLight},
+			{func(t *headcycle.Traits) float64 { return t.Growth.Vigour }, w.Vigour},
+			{func(t *headcycle.Traits) float64 { return t.Growth.RespShoot }, w.Respiration},
+			{func(t *headcycle.Traits) float64 { return t.Growth.AreaScale }, w.AreaScale},
+			{func(t *headcycle.Traits) float64 { return t.Growth.AreaLight }, w.AreaLight},
 		}},
 		{"water in the heads", known, "weigh some heads fresh, and again when dried at 70 °C", []groupTrait{
-			{func(t *headcycle.Traits) float64 { return t.Growth.DryShare }, s.DryShare, w.DryShare},
+			{func(t *headcycle.Traits) float64 { return t.Growth.DryShare }, w.DryShare},
 		}},
 		{"calcium and the hearts of this cultivar", known, "note on every round which heads show burn, and learn from it", []groupTrait{
-			{func(t *headcycle.Traits) float64 { return t.Heart.Need }, s.Need, w.Need},
-			{func(t *headcycle.Traits) float64 { return t.Heart.Bearing }, s.Bearing, w.Bearing},
-			{func(t *headcycle.Traits) float64 { return t.Heart.CloseMass }, s.CloseMass, w.CloseMass},
-			{func(t *headcycle.Traits) float64 { return t.Heart.HeartResistance }, s.HeartResistance, w.HeartResistance},
-			{func(t *headcycle.Traits) float64 { return t.Heart.Sap }, s.Sap, w.Sap},
-			{func(t *headcycle.Traits) float64 { return t.Heart.RootFlow }, s.RootFlow, w.RootFlow},
-			{func(t *headcycle.Traits) float64 { return t.Heart.DryNight }, s.DryNight, w.DryNight},
-			{func(t *headcycle.Traits) float64 { return t.Heart.GrowthMax }, s.YoungGrowth, w.YoungGrowth},
+			{func(t *headcycle.Traits) float64 { return t.Heart.Need }, w.Need},
+			{func(t *headcycle.Traits) float64 { return t.Heart.Bearing }, w.Bearing},
+			{func(t *headcycle.Traits) float64 { return t.Heart.CloseMass }, w.CloseMass},
+			{func(t *headcycle.Traits) float64 { return t.Heart.HeartResistance }, w.HeartResistance},
+			{func(t *headcycle.Traits) float64 { return t.Heart.Sap }, w.Sap},
+			{func(t *headcycle.Traits) float64 { return t.Heart.RootFlow }, w.RootFlow},
+			{func(t *headcycle.Traits) float64 { return t.Heart.DryNight }, w.DryNight},
+			{func(t *headcycle.Traits) float64 { return t.Heart.GrowthMax }, w.YoungGrowth},
 		}},
 	}
 }

@@ -26,6 +26,7 @@ func (o *Outlook) Figures(f *Forecast) []working.Figure {
 			working.Of("temperature by night", b.Air.Night.Temperature, quantity.Temperature, u),
 			working.Of("fresh mass at transplanting", b.Crop.StartMass, quantity.Mass, u),
 			working.Plain("days to harvest", fmt.Sprint(f.Days), b.Crop.Days.Origin.String()),
+			cropInput(b),
 			working.Plain("ground of a plant", quantity.Number(1e4*start(b).GroundM2, 3)+" cm²", "computed"),
 		),
 		Steps:   []string{fmt.Sprintf("%d draws of the uncertain traits and of the light level, in up to %d classes of equal light; the figure is the median, the band holds 90 %% of the draws.", n, maxClasses)},
@@ -33,7 +34,7 @@ func (o *Outlook) Figures(f *Forecast) []working.Figure {
 		Notes: []string{
 			"The band holds what cultivars and plants may do and how sure the light is. It does not hold a wrong model: docs/validation.md prints its errors on published trials.",
 			fmt.Sprintf("This forecast makes %s g of dry shoot for each mol of light on the planting surface. Over 53 plant-factory studies the mean was 0.55 (Jin2023); the trial that calibrates had 0.76 to 1.01. A bench that does usual rather than best work will harvest less.", quantity.Number(o.perMol(f), 2)),
-			"Nothing has been recorded of this cultivar here, so nothing of it is in the forecast.",
+			learnedNote(b),
 		},
 	}
 	calcium := working.Working{
@@ -46,6 +47,7 @@ func (o *Outlook) Figures(f *Forecast) []working.Figure {
 			working.Of("calcium in the feed", b.Feed.Calcium, quantity.Concentration, u),
 			working.Of("EC of the feed", b.Feed.EC, quantity.Conductivity, u),
 			working.Of("temperature of the roots", b.Feed.RootTemp, quantity.Temperature, u),
+			cropInput(b),
 			working.Plain("tendency of the cultivar", string(b.Crop.Tendency.Value), b.Crop.Tendency.Origin.String()),
 		),
 		Steps:   []string{fmt.Sprintf("Share of %d draws, over all classes of plants, that show burn before harvest.", n)},
@@ -118,6 +120,32 @@ func (o *Outlook) Figures(f *Forecast) []working.Figure {
 		figs[5].Band = nil
 	}
 	return figs
+}
+
+// cropInput says where the plants of the forecast come from.
+func cropInput(b *underlamp.Bench) working.Input {
+	p := b.Crop.Profile
+	if p == nil {
+		return working.Input{Name: "plants", Value: "as usual for " + b.Crop.Species.Value, Origin: underlamp.Default.String(), Note: "nothing was learned of this cultivar here; underlamp learn does it"}
+	}
+	return working.Input{Name: "plants", Value: "learned from " + cycles(p), Origin: "learned", Note: fmt.Sprintf("profile %s (%s) of %s", p.Name, p.File, p.Made)}
+}
+
+// cycles counts the cycles of a profile.
+func cycles(p *underlamp.Profile) string {
+	if p.Summary.Cycles == 1 {
+		return "1 cycle"
+	}
+	return fmt.Sprintf("%d cycles", p.Summary.Cycles)
+}
+
+// learnedNote says what was learned of the cultivar.
+func learnedNote(b *underlamp.Bench) string {
+	p := b.Crop.Profile
+	if p == nil {
+		return "Nothing has been recorded of this cultivar here, so nothing of it is in the forecast."
+	}
+	return fmt.Sprintf("Learned from %s with %d observations of %d plants (profile %s of %s). It holds for the room, the lamps and the care that it was learned under.", cycles(p), p.Summary.Data, p.Summary.Plants, p.Name, p.Made)
 }
 
 func banded(name string, b Band, unit string, w working.Working) working.Figure {

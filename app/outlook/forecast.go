@@ -87,20 +87,31 @@ type drawResult struct {
 // An Outlook answers questions about one bench: it holds the light model and
 // the draws, so that many settings share them.
 type Outlook struct {
-	m   *light.Model
-	b   *underlamp.Bench
-	ens ensemble
+	m    *light.Model
+	b    *underlamp.Bench
+	from Source
+	ens  ensemble
 }
 
-// New prepares the outlook of a bench with n draws; 0 means [Draws].
+// New prepares the outlook of a bench with n draws; 0 means [Draws]. The plants are
+// drawn from its profile, if it has one.
 func New(m *light.Model, n int) (*Outlook, error) {
+	from, err := SourceOf(m.Bench())
+	if err != nil {
+		return nil, err
+	}
+	return NewFrom(m, n, from)
+}
+
+// NewFrom is [New] with plants from another source.
+func NewFrom(m *light.Model, n int, from Source) (*Outlook, error) {
 	if len(m.Bench().Plants) == 0 {
 		return nil, errNoPlants
 	}
 	if n <= 0 {
 		n = Draws
 	}
-	return &Outlook{m: m, b: m.Bench(), ens: newEnsemble(m, n)}, nil
+	return &Outlook{m: m, b: m.Bench(), from: from, ens: newEnsemble(m, n, from)}, nil
 }
 
 // Forecast computes what a setting brings; nil asks for that of the bench.

@@ -34,6 +34,7 @@ func (r *reader) crop(v value) underlamp.Crop {
 	if t := f.get("tendency"); t.written() {
 		c.Tendency = underlamp.Said(choice(r, t, underlamp.Tendencies(), nil, underlamp.Usual))
 	}
+	r.profile(f, &c)
 	c.Transplanted = r.date(f.get("transplanted"))
 	c.Days = r.days(f.get("days"))
 	c.StartMass = given(r, f.get("start mass"), quantity.Mass, startSpan, underlamp.Assumed[quantity.Gram](1.5, "a seedling with four to five leaves; common practice, no source"))
@@ -103,11 +104,7 @@ func (r *reader) air(v value) underlamp.Air {
 	if fan := f.get("fan"); fan.written() {
 		a.Fan = underlamp.Said(choice(r, fan, underlamp.FanAims(), map[string]string{"no": "none", "false": "none", "off": "none"}, underlamp.NoFan))
 	}
-	speed := underlamp.Assumed[quantity.MetrePerSecond](0.1, "a room without a fan; common practice, no source")
-	if a.Fan.Value != underlamp.NoFan {
-		speed = underlamp.Assumed[quantity.MetrePerSecond](0.3, "a fan on the plants; common practice, no source")
-	}
-	a.Speed = given(r, f.get("speed"), quantity.AirSpeed, speedSpan, speed)
+	a.Speed = given(r, f.get("speed"), quantity.AirSpeed, speedSpan, underlamp.UsualSpeed(a.Fan.Value))
 	return a
 }
 
@@ -120,16 +117,25 @@ func (r *reader) climate(v value, section string, usual underlamp.Climate) under
 }
 
 // feed reads the solution. Its usual temperature is that of the air over the
-// day, weighted by the hours of light.
+// day, weighted by the hours of light; its usual ions are those of a common feed
+// thinned or strengthened to the EC.
 func (r *reader) feed(v value, b *underlamp.Bench) underlamp.Feed {
 	f, _ := r.mapping(v, "feed")
 	light := float64(b.Setting().Hours) / 24
 	mean := light*float64(b.Air.Day.Temperature.Value) + (1-light)*float64(b.Air.Night.Temperature.Value)
 	mean = rootSpan.clamp(mean)
+	const usualEC = 1.4
+	ec := given(r, f.get("ec"), quantity.Conductivity, ecSpan, underlamp.Assumed[quantity.MillisiemensPerCm](usualEC, "a common lettuce feed; common practice, no source"))
+	ion := func(key string, usual float64) underlamp.Given[quantity.MilligramPerLitre] {
+		return given(r, f.get(key), quantity.Concentration, rivalSpan, underlamp.Assumed(quantity.MilligramPerLitre(usual*(float64(ec.Value)/usualEC)), "a common lettuce feed of this EC; common practice, no source"))
+	}
 	return underlamp.Feed{
-		Calcium:  given(r, f.get("calcium"), quantity.Concentration, calciumSpan, underlamp.Assumed[quantity.MilligramPerLitre](100, "a common lettuce feed; common practice, no source")),
-		EC:       given(r, f.get("ec"), quantity.Conductivity, ecSpan, underlamp.Assumed[quantity.MillisiemensPerCm](1.4, "a common lettuce feed; common practice, no source")),
-		RootTemp: given(r, f.get("root temperature"), quantity.Temperature, rootSpan, underlamp.Assumed(quantity.Celsius(mean), "as warm as the air over day and night")),
+		Calcium:   given(r, f.get("calcium"), quantity.Concentration, calciumSpan, underlamp.Assumed[quantity.MilligramPerLitre](100, "a common lettuce feed; common practice, no source")),
+		Ammonium:  ion("ammonium", 13),
+		Potassium: ion("potassium", 210),
+		Magnesium: ion("magnesium", 24),
+		EC:        ec,
+		RootTemp:  given(r, f.get("root temperature"), quantity.Temperature, rootSpan, underlamp.Assumed(quantity.Celsius(mean), "as warm as the air over day and night")),
 	}
 }
 

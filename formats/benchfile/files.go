@@ -13,12 +13,13 @@ import (
 	"underlamp/science/spectrum"
 )
 
-// Files opens what a bench file names: photometric files and spectra that lie
-// beside it. A nil function refuses such names with a sentence. Names are paths
+// Files opens what a bench file names: photometric files, spectra and profiles that
+// lie beside it. A nil function refuses such names with a sentence. Names are paths
 // in the manner of package fs: relative, with slashes, and never upwards.
 type Files struct {
 	Photometry func(name string) (*photometry.File, error)
 	Spectrum   func(name string) (spectrum.Spectrum, error)
+	Profile    func(name string) (*underlamp.Profile, error)
 }
 
 // fileName reads the name of a file beside the bench file.
@@ -204,4 +205,39 @@ func (r *reader) judgeColour(f fields, l underlamp.Lamp) {
 	case spectrum.Doubtful:
 		r.warnf(at, "the figures of this very lamp", "%s", why)
 	}
+}
+
+// profile reads what was learned of the crop. The tendency to burn is then that of
+// the profile: it was learned on top of it.
+func (r *reader) profile(f fields, c *underlamp.Crop) {
+	v := f.get("profile")
+	if !v.written() {
+		return
+	}
+	name, ok := r.fileName(v, "moonquill-cellar.profile.yaml")
+	if !ok {
+		return
+	}
+	if r.files.Profile == nil {
+		r.errorf(v, "nothing", "profiles cannot be opened from here, as the bench does not come from a folder")
+		return
+	}
+	p, err := r.files.Profile(name)
+	if err != nil {
+		r.errorf(v, "a profile that underlamp learn wrote", "%s: %s", name, firstClauses(err))
+		return
+	}
+	p.File = name
+	if !strings.EqualFold(p.Species, c.Species.Value) {
+		r.errorf(v, "a profile of "+c.Species.Value, "%s was learned of %s", name, p.Species)
+		return
+	}
+	if c.Cultivar != "" && p.Cultivar != "" && !strings.EqualFold(c.Cultivar, p.Cultivar) {
+		r.warnf(v, "a profile of "+c.Cultivar, "%s was learned of the cultivar %s", name, p.Cultivar)
+	}
+	if t := f.get("tendency"); t.written() && c.Tendency.Value != p.Tendency {
+		r.warnf(t, "tendency: "+string(p.Tendency)+", or no tendency", "%s was learned on top of the tendency %q, which is used", name, string(p.Tendency))
+	}
+	c.Tendency = underlamp.Given[underlamp.Tendency]{Value: p.Tendency, Origin: underlamp.Computed, Note: "as in " + name + ", which was learned on top of it"}
+	c.Profile = p
 }

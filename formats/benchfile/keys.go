@@ -27,11 +27,11 @@ var sections = []section{
 	{"plants", []string{"grid", "at"}},
 	{"plants.grid", []string{"columns", "rows", "margin", "spacing"}},
 	{"plants.at[]", []string{"name", "at"}},
-	{"crop", []string{"species", "type", "cultivar", "tendency", "transplanted", "days", "start mass", "saleable"}},
+	{"crop", []string{"species", "type", "cultivar", "tendency", "profile", "transplanted", "days", "start mass", "saleable"}},
 	{"air", []string{"day", "night", "co2", "speed", "fan"}},
 	{"air.day", []string{"temperature", "humidity"}},
 	{"air.night", []string{"temperature", "humidity"}},
-	{"feed", []string{"calcium", "ec", "root temperature"}},
+	{"feed", []string{"calcium", "ammonium", "potassium", "magnesium", "ec", "root temperature"}},
 	{"limits", []string{"burn", "target", "ceiling", "lamp height", "dimming", "hours"}},
 	{"readings[]", []string{"name", "at", "height", "ppfd", "lamps", "dimming", "date"}},
 	{"origin", []string{"value", "from", "note"}},
@@ -58,7 +58,7 @@ var alsoCalled = map[string]string{
 	"wind": "speed", "sensor": "readings", "measurements": "readings", "version": "underlamp",
 	"ies": "photometry", "ies file": "photometry", "photometric file": "photometry", "rotation": "turn", "rotate": "turn", "orientation": "turn",
 	"lux": "lux per ppfd", "maintenance": "ageing", "depreciation": "ageing", "specular": "mirror", "panels": "shelves", "shelf": "shelves",
-	"when": "date", "planted": "transplanted", "harvest mass": "saleable", "nutrients": "feed", "climate": "air",
+	"learned": "profile", "when": "date", "planted": "transplanted", "harvest mass": "saleable", "nutrients": "feed", "climate": "air",
 }
 
 // normal brings the spellings of a key to one: "Start_mass" is "start mass".

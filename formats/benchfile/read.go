@@ -21,6 +21,7 @@ var (
 	humiditySpan    = span{0.01, 1}
 	speedSpan       = span{0.01, 5}
 	calciumSpan     = span{1, 1000}
+	rivalSpan       = span{0, 2000}
 	ecSpan          = span{0.1, 10}
 	rootSpan        = span{1, 40}
 	co2Span         = span{150, 5000}

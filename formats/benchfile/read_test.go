@@ -96,6 +96,9 @@ func check(t *testing.T, b *underlamp.Bench) {
 	in("co2", float64(b.Air.CO2.Value), 150, 5000)
 	in("speed", float64(b.Air.Speed.Value), 0.01, 5)
 	in("calcium", float64(b.Feed.Calcium.Value), 1, 1000)
+	for name, ion := range map[string]float64{"ammonium": float64(b.Feed.Ammonium.Value), "potassium": float64(b.Feed.Potassium.Value), "magnesium": float64(b.Feed.Magnesium.Value)} {
+		in(name, ion, 0, 2000)
+	}
 	in("ec", float64(b.Feed.EC.Value), 0.1, 10)
 	in("root temperature", float64(b.Feed.RootTemp.Value), 1, 40)
 	in("price", b.Price.Value.PerKWh, 0, 1e4)
@@ -196,7 +199,7 @@ func TestDefaults(t *testing.T) {
 		"beam": b.Lamps[0].Beam.IsDefault(), "tendency": b.Crop.Tendency.IsDefault(), "days": b.Crop.Days.IsDefault(),
 		"start": b.Crop.StartMass.IsDefault(), "saleable": b.Crop.Saleable.IsDefault(), "day": b.Air.Day.Temperature.IsDefault(),
 		"night": b.Air.Night.Humidity.IsDefault(), "co2": b.Air.CO2.IsDefault(), "speed": b.Air.Speed.IsDefault(), "fan": b.Air.Fan.IsDefault(),
-		"calcium": b.Feed.Calcium.IsDefault(), "ec": b.Feed.EC.IsDefault(), "root": b.Feed.RootTemp.IsDefault(), "price": b.Price.IsDefault(),
+		"calcium": b.Feed.Calcium.IsDefault(), "ammonium": b.Feed.Ammonium.IsDefault(), "potassium": b.Feed.Potassium.IsDefault(), "magnesium": b.Feed.Magnesium.IsDefault(), "ec": b.Feed.EC.IsDefault(), "root": b.Feed.RootTemp.IsDefault(), "price": b.Price.IsDefault(),
 		"burn": b.Limits.Burn.IsDefault(), "height": b.Limits.MaxHeight.IsDefault(), "hours": b.Limits.MinHours.IsDefault(),
 		"dimming": b.Lamps[0].Dimming.IsDefault(), "hours of the lamp": b.Lamps[0].Hours.IsDefault(),
 		"species": b.Crop.Species.IsDefault(), "type": b.Crop.Type.IsDefault(),
@@ -314,5 +317,18 @@ func BenchmarkRead(b *testing.B) {
 				}
 			}
 		})
+	}
+}
+
+// The ions beside calcium are read as written; those not written are of a common feed
+// at the EC of the file: 210 mg/L at 1.4 mS/cm is 300 at 2.
+func TestFeedIons(t *testing.T) {
+	b := read(t, bench+"\nfeed: {ec: 2 mS/cm, ammonium: 40 mg/L, magnesium: {value: 30 ppm, from: measured}}\n")
+	f := b.Feed
+	if f.Ammonium.Value != 40 || f.Ammonium.IsDefault() || f.Magnesium.Value != 30 || f.Magnesium.Origin != underlamp.Measured {
+		t.Errorf("ammonium %+v, magnesium %+v", f.Ammonium, f.Magnesium)
+	}
+	if math.Abs(float64(f.Potassium.Value)-300) > 1e-9 || !f.Potassium.IsDefault() || f.Potassium.Note == "" {
+		t.Errorf("potassium %+v, want 300 mg/L as a default with its reason", f.Potassium)
 	}
 }

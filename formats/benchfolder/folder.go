@@ -6,14 +6,16 @@ import (
 	"io/fs"
 	"path"
 
+	"underlamp"
 	"underlamp/formats/benchfile"
 	"underlamp/formats/photometricfile"
+	"underlamp/formats/profilefile"
 	"underlamp/formats/spectrumfile"
 	"underlamp/science/photometry"
 	"underlamp/science/spectrum"
 )
 
-// Files opens the photometric files and spectra of a folder for
+// Files opens the photometric files, spectra and profiles of a folder for
 // [benchfile.ReadWith]. It never leaves the folder. A spectrum that does not say
 // whether it counts photons or energy is refused: read as the other, a red share
 // would be wrong by a third.
@@ -45,6 +47,21 @@ func Files(folder fs.FS) benchfile.Files {
 				return spectrum.Spectrum{}, fmt.Errorf("the file does not say whether it counts photons or energy; write photons (µmol) or energy (W) into the heading of its second column")
 			}
 			return d.Spectrum()
+		},
+		Profile: func(name string) (*underlamp.Profile, error) {
+			f, err := folder.Open(name)
+			if err != nil {
+				return nil, plain(err)
+			}
+			defer f.Close()
+			p, problems, err := profilefile.Read(f)
+			if err != nil {
+				return nil, err
+			}
+			if p == nil {
+				return nil, problems
+			}
+			return p, nil
 		},
 	}
 }

@@ -8,8 +8,7 @@ type Traits struct {
 	Need    float64 // N, mg Ca per g dry mass of young leaves
 	Bearing float64 // days of full want in which a share 1−1/e of the young leaves burns
 
-	CloseMass  float64 // fresh mass of a shoot at which half of its young leaves are enclosed, g
-	CloseSlope float64 // how fast they close around that mass
+	CloseMass float64 // fresh mass of a shoot at which half of its young leaves are enclosed, g
 
 	HeartResistance float64 // of a closed heart in still air to water vapour, s m⁻¹
 	HeartDraught    float64 // conductance gained by air at the heart, (m s⁻¹)/(m s⁻¹)
@@ -17,9 +16,10 @@ type Traits struct {
 	Sap      float64 // X, calcium of the sap at the reference feed, mg per g of water
 	RootFlow float64 // water that root pressure lifts into young leaves in 8 h of saturated air, g per g dry mass
 	DryNight float64 // vapour deficit of the night at which that has fallen to 1/e, g m⁻³
+	Rivals   float64 // how strongly other ions hinder the uptake of calcium; see Feed.Uptake
 
-	GrowthMax  float64 // relative growth rate of young leaves at 20 °C with sugar without limit, per day
-	SourceHalf float64 // assimilation at which half of that is reached, g CH2O per m² of crown and day
+	GrowthMax float64 // relative growth rate of young leaves at 20 °C in a plant that lays down without limit, per day
+	GrownHalf float64 // what the plant lays down at 20 °C when they grow at half of that, g of structural dry mass per m² of crown and day
 
 	LeafRate float64 // leaves that appear per day at 20 °C
 	LeafArea float64 // of young leaves, m² per g dry mass
@@ -27,53 +27,52 @@ type Traits struct {
 
 // Constants of the mechanism, common to all cultivars.
 const (
-	q10Growth    = 1.6   // of young leaves; that of VanHenten1994 for whole plants
-	q10Uptake    = 1.6   // of calcium uptake with root temperature; assumed equal to that of growth, no source
+	q10Root      = 1.28  // of sap flow
 	stomata      = 300.0 // s m⁻¹, young leaves in the dim heart; Graamans2017 eq. 9 gives 283 at 150 µmol m⁻² s⁻¹
 	youngLeaf    = 0.03  // m, size of a young leaf in the boundary layer
 	stillest     = 0.01  // m s⁻¹, air never stands entirely
-	feedHalf     = 5.0   // mg L⁻¹, calcium in the feed at which uptake is half of its most; see below
-	feedRef      = 100.0 // mg L⁻¹
 	ecHalf       = 4.0   // mS cm⁻¹ at which salt has halved root-pressure flow; assumed, no source
 	leavesStart  = 8.0   // leaves at transplanting, common practice, no source
 	startCalcium = 1.2   // mg per g, within the healthy range of BartaTibbitts1991
 	youngLeaves  = 8.0   // leaves at a time that are young enough to burn; the leaves of some nine days, common practice, no source
+	fullWant     = 0.45  // share of the need at which want is full: injured tissue holds 0.2 to 0.3 mg/g (BartaTibbitts1991), sound parts beside it 0.4 to 0.5
 )
 
-// feedHalf: in flowing solution the growth of most species gains nothing above
-// 0.1 mmol of calcium per litre (LoneraganSnowball1969, from memory), 4 mg/L; 5 is
-// taken. It is small against every feed, so more calcium in it hardly helps.
+// warmth is how fast young leaves can grow and appear, relative to 20 °C.
+//
+//	q(T) = (1 + e^(−(20−15.7)/5.05)) / (1 + e^(−(T−15.7)/5.05))
+//
+// The relative growth rate of six cultivars up to 0.2 g, in bright light with ample
+// nutrients, rose sigmoidally from 0.11 a day at 10 °C to 0.35 at 22 °C (Scaife1973).
+// Those two values with a plateau of 0.45 (assumed: leaves still grew faster at 30 than
+// at 25 °C in Frantz2004) give the two constants.
+func warmth(t float64) float64 {
+	const middle, slope = 15.7, 5.05
+	return (1 + math.Exp((middle-20)/slope)) / (1 + math.Exp((middle-t)/slope))
+}
 
 // Lettuce returns the central traits. CloseMass, HeartResistance, Bearing, Need
 // and DryNight are the rounded result of calibration.FitHeart (a test holds them
 // to it). The rest was assumed before the fit and has no source of its own: Sap
 // from 10 mg of calcium per g dry mass and 400 g of water per g dry mass of
-// whole plants; LeafRate common practice; CloseSlope so that a heart closes
-// while the plant grows from 0.65 to 1.55 times CloseMass.
+// whole plants; LeafRate common practice; Rivals 1 by definition.
 //
-// SourceHalf is large because a plant's dry mass is laid down in its young
-// leaves: what they grow must follow what the plant assimilates. At 26 g m⁻² d⁻¹
-// a change of a tenth in assimilation changes their growth by 8 %; GrowthMax
-// then puts it at a quarter a day.
+// GrowthMax and GrownHalf together give young leaves 0.315 a day in a plant that lays
+// down 15 g m⁻² d⁻¹ at 20 °C: the relative growth rate of plants that are all young
+// leaf, in bright light (Scaife1973). GrownHalf decides how much of their growth
+// follows the plant's own and how much the temperature; assumed, no source.
 //
 // Head types share these traits: over ten cultivars neither head type nor
 // colour explained burn (ErtleKubota2023a).
 func Lettuce() Traits {
 	return Traits{
 		Need: 0.455, Bearing: 1.01,
-		CloseMass: 152, CloseSlope: 5,
+		CloseMass:       152,
 		HeartResistance: 3340, HeartDraught: 0.006,
-		Sap: 0.025, RootFlow: 10, DryNight: 0.791,
-		GrowthMax: 1.2, SourceHalf: 100,
+		Sap: 0.025, RootFlow: 10, DryNight: 0.791, Rivals: 1,
+		GrowthMax: 0.63, GrownHalf: 15,
 		LeafRate: 0.9, LeafArea: 0.03,
 	}
-}
-
-// A Feed is what the roots stand in.
-type Feed struct {
-	CalciumMgL float64
-	EC         float64 // mS cm⁻¹
-	RootC      float64 // temperature of the solution, °C
 }
 
 // Air is the air of one cycle of day and night, as the heart meets it.
@@ -83,6 +82,8 @@ type Air struct {
 	DayC         float64 // °C
 	NightC       float64
 	HeartSpeed   float64 // of the air that arrives over the heart, m s⁻¹
+	Opening      float64 // of stomata by day, see leafenergy.DryAirOpening; 0 means 1
+	Cooling      float64 // s/γ by day: the slope of the saturation curve over the psychrometric constant
 	LightHours   float64
 }
 
@@ -106,34 +107,67 @@ func HeartShare(aim string) float64 {
 // Conditions are what feed and air alone decide. They are computed once for a
 // cycle and used for every day.
 type Conditions struct {
-	sap       float64 // X of this feed, mg per g of water
-	nightFlow float64 // g of water per g dry mass and night
-	warmth    float64 // q, the factor of temperature on growth and on leaf appearance
-	deficit   float64 // g m⁻³ by day
-	hours     float64
-	boundary  float64 // s m⁻¹ at the heart
-	draught   float64 // m s⁻¹ of conductance that moving air adds in the heart
+	sap          float64 // X of this feed, mg per g of water
+	nightFlow    float64 // g of water per g dry mass and night
+	light, dark  phase
+	leavesPerDay float64 // that appear
+	dayDraw      float64 // g of water per m² of leaf in the light hours, for each s m⁻¹ of conductance
+	leaf         float64 // s m⁻¹, stomata
+	layer        float64 // s m⁻¹, boundary layer
+	held         float64 // 1 + s/γ
+	draught      float64 // m s⁻¹ of conductance that moving air adds in the heart
 }
+
+// A phase is the light or the dark hours of a day.
+type phase struct {
+	days float64 // length
+	max  float64 // greatest relative growth rate of young leaves, per day
+	half float64 // what the plant lays down at half of that, g m⁻² d⁻¹
+}
+
+// rate is the relative growth rate of young leaves in a phase in which the plant lays
+// down g per m² of crown.
+func (p *phase) rate(g float64) float64 {
+	if p.days <= 0 {
+		return 0
+	}
+	perDay := max(g/p.days, 0)
+	return max(p.max*perDay/(perDay+p.half), leastGrowth)
+}
+
+const leastGrowth = 0.01 // per day; a leaf never stands entirely
 
 // Prepare computes the conditions of a feed and air.
 //
-//	X       = Sap · u(Ca)/u(100) · Q10^((T_root−20)/10),  u(Ca) = Ca/(Ca+20)
+//	X       = Sap · u(feed)/u(usual feed) · Q10^((T_root−20)/10)          [Feed.Uptake]
 //	w_night = RootFlow · (night h)/8 · exp(−deficit/DryNight)
-//	          · s(EC)/s(1.4),  s(EC) = 1/(1+(EC/4)²)
+//	          · Q10^((T_root−20)/10) · s(EC)/s(1.4),  s(EC) = 1/(1+(EC/4)²)
+//
+// opening is how far stomata open in the air of the day, see
+// leafenergy.DryAirOpening.
 func (tr *Traits) Prepare(f Feed, a Air) Conditions {
-	night := 24 - a.LightHours
-	uptake := func(ca float64) float64 { return ca / (ca + feedHalf) }
+	hours := min(max(a.LightHours, 0), 24)
+	night := 24 - hours
 	salt := func(ec float64) float64 { return 1 / (1 + (ec/ecHalf)*(ec/ecHalf)) }
+	roots := math.Pow(q10Root, (f.RootC-20)/10)
 	speed := max(a.HeartSpeed, stillest)
-	meanC := (a.DayC*a.LightHours + a.NightC*night) / 24
+	opening := a.Opening
+	if opening <= 0 {
+		opening = 1
+	}
+	day, dark := warmth(a.DayC), warmth(a.NightC)
+	const secondsPerHour = 3600
 	return Conditions{
-		sap:       tr.Sap * uptake(f.CalciumMgL) / uptake(feedRef) * math.Pow(q10Uptake, (f.RootC-20)/10),
-		nightFlow: tr.RootFlow * night / 8 * math.Exp(-max(a.NightDeficit, 0)/tr.DryNight) * salt(f.EC) / salt(1.4),
-		warmth:    math.Pow(q10Growth, (meanC-20)/10),
-		deficit:   max(a.DayDeficit, 0),
-		hours:     a.LightHours,
-		boundary:  350 * math.Sqrt(youngLeaf/speed), // Graamans2017 eq. 10, one leaf
-		draught:   tr.HeartDraught * speed,
+		sap:          tr.Sap * f.Uptake(tr.Rivals) / UsualFeed().Uptake(tr.Rivals) * roots,
+		nightFlow:    tr.RootFlow * night / 8 * math.Exp(-max(a.NightDeficit, 0)/tr.DryNight) * salt(f.EC) / salt(1.4),
+		light:        phase{days: hours / 24, max: tr.GrowthMax * day, half: tr.GrownHalf * day},
+		dark:         phase{days: night / 24, max: tr.GrowthMax * dark, half: tr.GrownHalf * dark},
+		leavesPerDay: tr.LeafRate * (day*hours + dark*night) / 24,
+		dayDraw:      max(a.DayDeficit, 0) * hours * secondsPerHour * tr.LeafArea,
+		leaf:         stomata / opening,
+		layer:        350 * math.Sqrt(youngLeaf/speed), // Graamans2017 eq. 10, one leaf
+		held:         1 + max(a.Cooling, 0),
+		draught:      tr.HeartDraught * speed,
 	}
 }
 
@@ -163,49 +197,58 @@ func (h *Heart) BurntShare() float64 { return h.Burnt / h.Leaves }
 // A Flow is what one day did to the young leaves.
 type Flow struct {
 	Supply   float64 // calcium that arrives for each gram of new young leaf, mg g⁻¹
-	Growth   float64 // relative growth rate of young leaves, per day
+	Growth   float64 // relative growth rate of young leaves over the day, per day
 	Enclosed float64 // share of the young leaves that the heart encloses, 0 to 1
 	Water    float64 // water through young leaves, g per g dry mass and day
 }
 
-// Day carries the heart through one day.
+// Laid is the structural dry mass that the plant lays down in the light and in the
+// dark hours of a day, g per m² of crown.
+type Laid struct{ Light, Dark float64 }
+
+// Day carries the heart through one day, the light hours first.
 //
-//	e = 1/(1 + (M_close/M)^n)                    enclosed share, M the fresh shoot in g
+//	e = 1/(1 + (M_close/M)⁵)                     enclosed share, M the fresh shoot in g
 //	R = 1/(1/(e R_heart) + k u)                  path through the heart, s m⁻¹
-//	w_day = D / (r_s + r_a + R) · t · A          D the vapour deficit, A leaf area per mass
-//	r = r_max q S/(S + q S½)                     S the assimilation, g CH2O per m² of crown and day; q = Q10^((T−20)/10)
-//	burnt = young (1 − exp(−want/Bearing))       want = 1 − c/N, of the young leaves not yet burnt
+//	w_day = D / (r_s + r_a + (1 + s/γ) R) · t · A   D the vapour deficit, A leaf area per mass
+//	r = r_max q g/(g + q G½)                     g laid down per m² of crown and day; q the warmth
+//	want = (1 − c/N)/(1 − 0.45), 0 to 1
+//	burnt = young (1 − exp(−want/Bearing))       of the young leaves not yet burnt
 //
-// So what young leaves can grow rises with warmth, but not what sugar lets them
-// grow. Burn is first seen when one whole leaf shows it. New leaves join the
-// young ones as they appear, and as many grow out of danger.
+// So what young leaves can grow rises with warmth, but not what the plant lets them
+// grow. A heart closes while the plant grows from 0.65 to 1.55 times M_close. Burn is
+// first seen when one whole leaf shows it. New leaves join the young ones as they
+// appear, and as many grow out of danger.
 //
 // areaFactor is that of the plant's leaf area in its light; leaves are thinner
 // in dim light, so larger for their mass. The balance of the package comment is
-// then solved exactly over the day.
-func (h *Heart) Day(tr *Traits, c *Conditions, freshGrams, assimilated, areaFactor float64) Flow {
+// solved exactly over the light and over the dark hours, with constant rates in each.
+func (h *Heart) Day(tr *Traits, c *Conditions, freshGrams float64, laid Laid, areaFactor float64) Flow {
 	var f Flow
-	f.Enclosed = 1 / (1 + math.Pow(tr.CloseMass/max(freshGrams, 1e-6), tr.CloseSlope))
+	x := max(freshGrams, 1e-6) / tr.CloseMass
+	x5 := x * x * x * x * x
+	f.Enclosed = x5 / (1 + x5)
 	path := 0.0
 	if closed := f.Enclosed * tr.HeartResistance; closed > 0 {
-		path = 1 / (1/closed + c.draught)
+		path = closed / (1 + closed*c.draught)
 	}
-	const secondsPerHour = 3600
-	dayWater := c.deficit / (stomata + c.boundary + path) * c.hours * secondsPerHour * tr.LeafArea * areaFactor
+	dayWater := c.dayDraw / (c.leaf + c.layer + c.held*path) * areaFactor
+	byDay, byNight := c.light.rate(laid.Light)*c.light.days, c.dark.rate(laid.Dark)*c.dark.days
 	f.Water = dayWater + c.nightFlow
-	f.Growth = max(tr.GrowthMax*c.warmth*assimilated/(assimilated+tr.SourceHalf*c.warmth), 0.01)
+	f.Growth = byDay + byNight
 	f.Supply = c.sap * f.Water / f.Growth
 
-	// Exact over one day of constant rates.
-	left := math.Exp(-f.Growth)
-	before := h.Concentration
-	h.Concentration = f.Supply + (before-f.Supply)*left
+	if byDay > 0 {
+		h.Concentration = toward(h.Concentration, c.sap*dayWater/byDay, byDay)
+	}
+	if byNight > 0 {
+		h.Concentration = toward(h.Concentration, c.sap*c.nightFlow/byNight, byNight)
+	}
 
 	h.day++
-	grown := tr.LeafRate * c.warmth
-	h.Leaves += grown
-	h.young += grown * (1 - h.young/youngLeaves)
-	want := min(max(1-h.Concentration/tr.Need, 0), 1)
+	h.Leaves += c.leavesPerDay
+	h.young += c.leavesPerDay * (1 - h.young/youngLeaves)
+	want := min(max(1-h.Concentration/tr.Need, 0)/(1-fullWant), 1)
 	if want == 0 {
 		return f
 	}
@@ -219,6 +262,9 @@ func (h *Heart) Day(tr *Traits, c *Conditions, freshGrams, assimilated, areaFact
 	}
 	return f
 }
+
+// toward is the exact solution of dc/dt = r (supply − c) after the growth r t.
+func toward(c, supply, growth float64) float64 { return supply + (c-supply)*math.Exp(-growth) }
 
 // Sap is the calcium of the sap under these conditions, mg per g of water.
 func (c *Conditions) Sap() float64 { return c.sap }

@@ -10,30 +10,31 @@ import (
 
 // An Experiment is the conditions of one treatment.
 type Experiment struct {
-	PPFD     float64 // µmol m⁻² s⁻¹
-	Hours    float64
-	DayC     float64
-	NightC   float64
-	RootC    float64 // of the solution; 0 means the mean of day and night
-	DayRH    float64 // 0 to 1
-	NightRH  float64
-	CO2      float64 // ppm
-	Speed    float64 // m s⁻¹
-	Aim      string  // of the fan: none, across, down
-	Calcium  float64 // of the feed, mg L⁻¹
-	EC       float64 // mS cm⁻¹
-	Density  float64 // plants m⁻²
-	StartG   float64 // fresh shoot, g
-	Days     int
-	Dim      func(day int) float64 // factor on PPFD; nil means 1
-	Tendency float64               // factor on the need of calcium; 0 means 1
+	PPFD                           float64 // µmol m⁻² s⁻¹
+	Hours                          float64
+	DayC                           float64
+	NightC                         float64
+	RootC                          float64 // of the solution; 0 means the mean of day and night
+	DayRH                          float64 // 0 to 1
+	NightRH                        float64
+	CO2                            float64 // ppm
+	Speed                          float64 // m s⁻¹
+	Aim                            string  // of the fan: none, across, down
+	Calcium                        float64 // of the feed, mg L⁻¹
+	Ammonium, Potassium, Magnesium float64 // of the feed, mg L⁻¹
+	EC                             float64 // mS cm⁻¹
+	Density                        float64 // plants m⁻²
+	StartG                         float64 // fresh shoot, g
+	Days                           int
+	Dim                            func(day int) float64 // factor on PPFD; nil means 1
+	Tendency                       float64               // factor on the need of calcium; 0 means 1
 }
 
 // Usual is the assumption for everything that an abstract does not print.
 func Usual() Experiment {
 	return Experiment{
 		PPFD: 250, Hours: 16, DayC: 22, NightC: 20, DayRH: 0.65, NightRH: 0.75, CO2: 450, Speed: 0.1, Aim: "none",
-		Calcium: 100, EC: 1.4, Density: 25, StartG: 1.5, Days: 35,
+		Calcium: 100, Ammonium: 13, Potassium: 210, Magnesium: 24, EC: 1.4, Density: 25, StartG: 1.5, Days: 35,
 	}
 }
 
@@ -50,7 +51,7 @@ func (x Experiment) environment() headcycle.Environment {
 		DayC: quantity.Celsius(x.DayC), NightC: quantity.Celsius(x.NightC),
 		DayRH: quantity.Fraction(x.DayRH), NightRH: quantity.Fraction(x.NightRH),
 		Speed: quantity.MetrePerSecond(x.Speed), HeartShare: calcium.HeartShare(x.Aim),
-		Feed: calcium.Feed{CalciumMgL: x.Calcium, EC: x.EC, RootC: root},
+		Feed: calcium.Feed{CalciumMgL: x.Calcium, AmmoniumMgL: x.Ammonium, PotassiumMgL: x.Potassium, MagnesiumMgL: x.Magnesium, EC: x.EC, RootC: root},
 	}
 }
 

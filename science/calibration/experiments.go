@@ -159,9 +159,7 @@ func WinterCourse(tr headcycle.Traits, w WinterCrop) []WinterDay {
 		for i := range winterSlices {
 			head.Step(g, &day, peak*halfSine(i)/cropgrowth.ParPerPhoton, hours*3600/winterSlices)
 		}
-		for range 6 {
-			head.Step(g, &night, 0, (24-hours)*600)
-		}
+		head.Step(g, &night, 0, (24-hours)*3600)
 		course[d] = WinterDay{Dry: head.ShootDry(g) / (1 - g.RootShare), LeafArea: head.LeafArea(g)}
 	}
 	return course

@@ -69,13 +69,19 @@ type Exchange struct {
 // Outside 5 to 40 °C, where g_car is not above 0, and at CO2 below Γ,
 // photosynthesis is 0. Source: VanHenten1994, equations 4 to 12.
 func (p Parameters) Exchange(co2 quantity.PPM, t quantity.Celsius) Exchange {
+	temp := float64(t)
+	return p.exchange(co2, t, p.Carb1*temp*temp+p.Carb2*temp+p.Carb3, math.Pow(p.Q10Growth, (temp-20)/10))
+}
+
+// exchange is that of a carboxylation conductance in m s⁻¹ and a factor on the
+// growth rate at 20 °C.
+func (p *Parameters) exchange(co2 quantity.PPM, t quantity.Celsius, carb, warmth float64) Exchange {
 	c, temp := float64(co2), float64(t)
 	gammaPPM := p.Compensate * math.Pow(p.Q10Comp, (temp-20)/10)
 	e := Exchange{
-		grow:  p.GrowthMax * math.Pow(p.Q10Growth, (temp-20)/10),
+		grow:  p.GrowthMax * warmth,
 		maint: (p.RespShoot*(1-p.RootShare) + p.RespRoot*p.RootShare) * math.Pow(p.Q10Resp, (temp-25)/10),
 	}
-	carb := p.Carb1*temp*temp + p.Carb2*temp + p.Carb3
 	if c <= gammaPPM || carb <= 0 {
 		return e
 	}

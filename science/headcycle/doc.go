@@ -12,7 +12,7 @@
 //   - Light is a [Profile]: PPFD by height above the planting surface, because
 //     the canopy grows toward the lamp.
 //   - Light and dark hours differ in temperature and humidity and are stepped
-//     apart, in steps of at most 4 h.
+//     apart, in steps as long as their error allows (cropgrowth.Tolerance).
 //   - [Run] keeps no state; the same input gives the same output.
 //
 // # What is left out, and why

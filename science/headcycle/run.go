@@ -121,34 +121,34 @@ type Outcome struct {
 // Prepared is an environment with all that it alone decides.
 type Prepared struct {
 	env        Environment
-	lightSteps int
-	darkSteps  int
 	day, night cropgrowth.Exchange
 	heart      calcium.Conditions
+	opening    float64              // of stomata in the air of the day
 	open, shut leafenergy.CanopyAir // air by day and by night
 }
 
-// maxStep is the longest step in hours; cropgrowth holds its error.
-const maxStep = 4
+const seaLevel = 101.3 // kPa
 
 // Prepare computes what an environment decides for the traits. It is cheap, but
 // a run of many settings shares it.
 func Prepare(tr *Traits, env Environment) Prepared {
 	hours := min(max(float64(env.Hours), 0), 24)
+	opening := leafenergy.DryAirOpening(moistair.VPD(env.DayC, env.DayRH))
 	return Prepared{
-		env:        env,
-		lightSteps: int(math.Ceil(hours / maxStep)),
-		darkSteps:  int(math.Ceil((24 - hours) / maxStep)),
-		day:        tr.Growth.Exchange(env.CO2, env.DayC),
-		night:      tr.Growth.Exchange(env.CO2, env.NightC),
-		open:       leafenergy.NewCanopyAir(env.DayC, env.DayRH),
-		shut:       leafenergy.NewCanopyAir(env.NightC, env.NightRH),
+		opening: opening,
+		env:     env,
+		day:     tr.Growth.Exchange(env.CO2, env.DayC),
+		night:   tr.Growth.Exchange(env.CO2, env.NightC),
+		open:    leafenergy.NewCanopyAir(env.DayC, env.DayRH),
+		shut:    leafenergy.NewCanopyAir(env.NightC, env.NightRH),
 		heart: tr.Heart.Prepare(env.Feed, calcium.Air{
 			DayDeficit:   moistair.Deficit(env.DayC, env.DayRH),
 			NightDeficit: moistair.Deficit(env.NightC, env.NightRH),
 			DayC:         float64(env.DayC), NightC: float64(env.NightC),
 			HeartSpeed: float64(env.Speed) * env.HeartShare,
 			LightHours: hours,
+			Opening:    opening,
+			Cooling:    moistair.SaturationSlope(env.DayC) / moistair.PsychrometricConstant(seaLevel),
 		}),
 	}
 }
@@ -156,14 +156,14 @@ func Prepare(tr *Traits, env Environment) Prepared {
 // canopyWater is the transpiration in light and in the dark, in g per m² of
 // crown and second. The resistance of the air is that of the leaves over the
 // crown, capped at that of a stand of LAI 3: leaves below do not meet more air.
-func canopyWater(day, night leafenergy.CanopyAir, env *Environment, ppfd, leafArea, crown float64) (light, dark float64) {
+func canopyWater(pre *Prepared, ppfd, leafArea, crown float64) (light, dark float64) {
 	lai := min(leafArea/crown, 3)
-	air := leafenergy.AerodynamicResistance(env.Speed, max(lai, 1))
-	light = day.Solve(leafenergy.Stand{
+	air := leafenergy.AerodynamicResistance(pre.env.Speed, max(lai, 1))
+	light = pre.open.Solve(leafenergy.Stand{
 		Absorbed: leafenergy.Absorbed(ppfd*leafenergy.PARPerPhoton, 1), LAI: lai,
-		Stomata: leafenergy.StomatalResistance(quantity.PPFD(ppfd)), Air: air,
+		Stomata: leafenergy.StomatalResistance(quantity.PPFD(ppfd)) / pre.opening, Air: air,
 	}).Transpiration
-	dark = night.Solve(leafenergy.Stand{LAI: lai, Stomata: leafenergy.StomatalResistance(0), Air: air}).Transpiration
+	dark = pre.shut.Solve(leafenergy.Stand{LAI: lai, Stomata: leafenergy.StomatalResistance(0), Air: air}).Transpiration
 	return light, dark
 }
 
@@ -180,7 +180,7 @@ func Run(tr *Traits, pre *Prepared, light Profile, start Start, days int, dim []
 	head := cropgrowth.NewHead(&tr.Growth, start.FreshGrams, start.GroundM2)
 	heart := calcium.NewHeart()
 	out := Outcome{BurnDay: math.Inf(1)}
-	hours := float64(pre.env.Hours)
+	hours := min(max(float64(pre.env.Hours), 0), 24)
 	fresh := head.Fresh(&tr.Growth)
 	height := tr.Stretch * cropgrowth.Height(&tr.Growth, fresh, quantity.PPFD(light.At(0)))
 
@@ -195,19 +195,16 @@ func Run(tr *Traits, pre *Prepared, light Profile, start Start, days int, dim []
 		head.SetLight(&tr.Growth, dli)
 		leafArea, crown := head.AtDayStart()
 
-		assimilated := 0.0
-		for range pre.lightSteps {
-			assimilated += head.Step(&tr.Growth, &pre.day, ppfd, hours*3600/float64(pre.lightSteps)).Assimilated
-		}
-		for range pre.darkSteps {
-			head.Step(&tr.Growth, &pre.night, 0, (24-hours)*3600/float64(pre.darkSteps))
+		laid := calcium.Laid{
+			Light: head.Step(&tr.Growth, &pre.day, ppfd, hours*3600).Grown / crown,
+			Dark:  head.Step(&tr.Growth, &pre.night, 0, (24-hours)*3600).Grown / crown,
 		}
 
 		fresh = head.Fresh(&tr.Growth)
-		flow := heart.Day(&tr.Heart, &pre.heart, fresh, assimilated/crown, head.AreaFactor())
+		flow := heart.Day(&tr.Heart, &pre.heart, fresh, laid, head.AreaFactor())
 		height = tr.Stretch * cropgrowth.Height(&tr.Growth, fresh, quantity.PPFD(ppfd))
 
-		dayFlux, nightFlux := canopyWater(pre.open, pre.shut, &pre.env, ppfd, leafArea, crown)
+		dayFlux, nightFlux := canopyWater(pre, ppfd, leafArea, crown)
 		water := (dayFlux*hours + nightFlux*(24-hours)) * 3600 * crown
 		out.Water += water
 		out.Light += dli

@@ -52,6 +52,6 @@ func (s Spread) pair(o Spread, f func(a, b float64) float64) Spread {
 		Stretch: f(s.Stretch, o.Stretch), Compact: f(s.Compact, o.Compact),
 		Need: f(s.Need, o.Need), Bearing: f(s.Bearing, o.Bearing),
 		CloseMass: f(s.CloseMass, o.CloseMass), HeartResistance: f(s.HeartResistance, o.HeartResistance),
-		Sap: f(s.Sap, o.Sap), RootFlow: f(s.RootFlow, o.RootFlow), DryNight: f(s.DryNight, o.DryNight), YoungGrowth: f(s.YoungGrowth, o.YoungGrowth),
+		Sap: f(s.Sap, o.Sap), RootFlow: f(s.RootFlow, o.RootFlow), DryNight: f(s.DryNight, o.DryNight), YoungGrowth: f(s.YoungGrowth, o.YoungGrowth), Rivals: f(s.Rivals, o.Rivals),
 	}
 }

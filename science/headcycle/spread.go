@@ -26,6 +26,7 @@ type Spread struct {
 	RootFlow        float64
 	DryNight        float64
 	YoungGrowth     float64
+	Rivals          float64
 }
 
 // LettuceSpread returns the spread that the tool forecasts with.
@@ -46,7 +47,7 @@ type Spread struct {
 func LettuceSpread() Spread {
 	return Spread{
 		Vigour: 0.20, Respiration: 0.15, AreaScale: 0.08, AreaLight: 0.4, DryShare: 0.10, Stretch: 0.20, Compact: 0.20,
-		Need: 0.25, Bearing: 0.30, CloseMass: 0.25, HeartResistance: 0.40, Sap: 0.15, RootFlow: 0.35, DryNight: 0.30, YoungGrowth: 0.12,
+		Need: 0.25, Bearing: 0.30, CloseMass: 0.25, HeartResistance: 0.40, Sap: 0.15, RootFlow: 0.35, DryNight: 0.30, YoungGrowth: 0.12, Rivals: 0.7 / HeartSpread,
 	}.Heart(HeartSpread)
 }
 
@@ -74,6 +75,7 @@ func (s Spread) Heart(f float64) Spread {
 	s.RootFlow *= f
 	s.DryNight *= f
 	s.YoungGrowth *= f
+	s.Rivals *= f
 	return s
 }
 
@@ -99,6 +101,7 @@ func (s Spread) Draw(central Traits, rng *rand.Rand) Traits {
 	t.Heart.RootFlow *= f(s.RootFlow)
 	t.Heart.DryNight *= f(s.DryNight)
 	t.Heart.GrowthMax *= f(s.YoungGrowth)
+	t.Heart.Rivals *= f(s.Rivals)
 	return t
 }
 

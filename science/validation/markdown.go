@@ -46,6 +46,7 @@ func Markdown(w io.Writer, checks []Check) error {
 	b.WriteString("# Validation\n\n")
 	b.WriteString("What the tool computes, beside what was published. This page is written by the tool itself; a row that does not hold is printed like any other.\n\n")
 	summary(&b, checks)
+	metricsSection(&b, checks)
 	calibrated(&b)
 	rules(&b)
 	for _, a := range areas {

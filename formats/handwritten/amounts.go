@@ -1,0 +1,288 @@
+package handwritten
+
+import (
+	"errors"
+	"math"
+	"slices"
+	"strconv"
+	"strings"
+	"time"
+	"unicode/utf8"
+
+	"underlamp"
+	"underlamp/science/quantity"
+)
+
+// A Span is the range that an amount must keep, ends included, in the unit of
+// its kind.
+type Span struct{ Min, Max float64 }
+
+// slack forgives the last digits that a conversion of units loses: 1e-9 of a
+// metre or a degree is less than anyone can mean.
+const slack = 1e-9
+
+// Holds says that an amount is within the span.
+func (s Span) Holds(x float64) bool { return x >= s.Min-slack && x <= s.Max+slack }
+
+// Clamp removes what slack let through.
+func (s Span) Clamp(x float64) float64 { return math.Min(math.Max(x, s.Min), s.Max) }
+
+// Show prints an amount in the units of the file.
+func (r *Reader) Show(k quantity.Kind, x float64) string { return k.Format(x, r.Units, 4) }
+
+// Wanted says in words what a span allows.
+func (r *Reader) Wanted(k quantity.Kind, s Span) string {
+	return r.Show(k, s.Min) + " to " + r.Show(k, s.Max)
+}
+
+// Amount reads one amount within a span; false if it is not written or wrong.
+func (r *Reader) Amount(v Value, k quantity.Kind, s Span) (float64, bool) {
+	if !v.Written() {
+		return 0, false
+	}
+	text, ok := r.Scalar(v, "for example "+k.Example())
+	if !ok {
+		return 0, false
+	}
+	x, err := k.Parse(text)
+	if err != nil {
+		r.Unparsed(v, k, err)
+		return 0, false
+	}
+	return r.Bounded(v, k, s, x)
+}
+
+// Bounded checks an amount against a span.
+func (r *Reader) Bounded(v Value, k quantity.Kind, s Span, x float64) (float64, bool) {
+	if s.Holds(x) {
+		return s.Clamp(x), true
+	}
+	want, hint := r.Wanted(k, s), ""
+	switch {
+	case k.Name() == quantity.Temperature.Name() && x > s.Max && s.Holds((x-32)/1.8):
+		hint = "; that looks like °F: write " + quantity.Number(x, 4) + " °F"
+	case k.Name() == quantity.Share.Name() && x > s.Max && s.Holds(x/100):
+		hint = "; that looks like per cent: write " + quantity.Number(x, 4) + " %"
+	}
+	side := "less than the least"
+	if x > s.Max {
+		side = "more than the most"
+	}
+	r.Errorf(v, want, "%s is %s that is read here%s", r.Show(k, x), side, hint)
+	return 0, false
+}
+
+// Unparsed reports that a text is no amount of a kind.
+func (r *Reader) Unparsed(v Value, k quantity.Kind, err error) {
+	var pe *quantity.ParseError
+	if errors.As(err, &pe) {
+		r.Errorf(v, "for example "+k.Example(), "%s", pe.Brief())
+		return
+	}
+	r.Errorf(v, "for example "+k.Example(), "%s", err)
+}
+
+// Need reads an amount that must be written.
+func (r *Reader) Need(v Value, k quantity.Kind, s Span, what string) (float64, bool) {
+	if !v.Written() {
+		r.Missing(v, "for example "+k.Example(), what)
+		return 0, false
+	}
+	return r.Amount(v, k, s)
+}
+
+// Missing reports that something must be written.
+func (r *Reader) Missing(v Value, want, what string) {
+	r.Errorf(v, want, "%s is missing", what)
+}
+
+// RangeOf reads "low to high", or one amount that is both.
+func (r *Reader) RangeOf(v Value, k quantity.Kind, s Span) (low, high float64, ok bool) {
+	if !v.Written() {
+		return 0, 0, false
+	}
+	text, ok := r.Scalar(v, r.Wanted(k, s))
+	if !ok {
+		return 0, 0, false
+	}
+	if x, err := k.Parse(text); err == nil {
+		x, ok = r.Bounded(v, k, s, x)
+		return x, x, ok
+	}
+	low, high, err := k.ParseRange(text)
+	if err != nil {
+		if !strings.Contains(text, " to ") && !strings.Contains(text, "..") && !strings.ContainsAny(text, "–—") {
+			_, err = k.Parse(text) // the person wrote one amount: say what is wrong with it
+		}
+		r.Unparsed(v, k, err)
+		return 0, 0, false
+	}
+	low, okLow := r.Bounded(v, k, s, low)
+	if !okLow {
+		return 0, 0, false
+	}
+	high, okHigh := r.Bounded(v, k, s, high)
+	return low, high, okHigh
+}
+
+// origins are the words by which a person may say how they know a value.
+var origins = []underlamp.Origin{underlamp.Label, underlamp.Stated, underlamp.Measured}
+
+func originWords() []string {
+	var words []string
+	for _, o := range origins {
+		words = append(words, o.String())
+	}
+	return words
+}
+
+// Said looks through {value: ..., from: ..., note: ...} to the value in it.
+func (r *Reader) Said(v Value) (inner Value, origin underlamp.Origin, note string, ok bool) {
+	if !v.Written() || !IsMapping(v) {
+		return v, underlamp.Stated, "", true
+	}
+	f, ok := r.Mapping(v, "origin")
+	if !ok {
+		return v, underlamp.Stated, "", false
+	}
+	inner, origin = f.Get("value"), underlamp.Stated
+	if !inner.Written() {
+		r.Missing(inner, "the amount", "the value")
+		return v, underlamp.Stated, "", false
+	}
+	if from := f.Get("from"); from.Written() {
+		if i, found := r.OneOf(from, originWords(), nil); found {
+			origin = origins[i]
+		} else {
+			ok = false
+		}
+	}
+	note, _ = r.Words(f.Get("note"), MaxNote)
+	return inner, origin, note, ok
+}
+
+// Given reads an amount that has a usual value.
+func Given[T ~float64](r *Reader, v Value, k quantity.Kind, s Span, usual underlamp.Given[T]) underlamp.Given[T] {
+	inner, origin, note, ok := r.Said(v)
+	if !ok {
+		return usual
+	}
+	x, ok := r.Amount(inner, k, s)
+	if !ok {
+		return usual
+	}
+	return underlamp.Given[T]{Value: T(x), Origin: origin, Note: note}
+}
+
+// OneOf reads one word of a list and returns its index. The words that also
+// count are given with the word they stand for.
+func (r *Reader) OneOf(v Value, words []string, also map[string]string) (int, bool) {
+	want := "one of " + strings.Join(words, ", ")
+	text, ok := r.Scalar(v, want)
+	if !ok {
+		return 0, false
+	}
+	word := Normal(text)
+	if w, found := also[word]; found {
+		word = w
+	}
+	if i := slices.IndexFunc(words, func(w string) bool { return Normal(w) == word }); i >= 0 {
+		return i, true
+	}
+	r.Add(v.At, Problem{Path: v.Path, Message: strconv.Quote(Shortened(text)) + " is not known here", Want: want, Suggest: Nearest(word, words)})
+	return 0, false
+}
+
+// Choice reads one of the words of a type.
+func Choice[T ~string](r *Reader, v Value, options []T, also map[string]string, usual T) T {
+	if !v.Written() {
+		return usual
+	}
+	var words []string
+	for _, o := range options {
+		words = append(words, string(o))
+	}
+	if i, ok := r.OneOf(v, words, also); ok {
+		return options[i]
+	}
+	return usual
+}
+
+// Bounds of text.
+const (
+	MaxName = 80   // characters of a name
+	MaxNote = 4000 // characters of free text
+)
+
+// Words reads free text of at most n characters; false if it is not written.
+func (r *Reader) Words(v Value, n int) (string, bool) {
+	if !v.Written() {
+		return "", false
+	}
+	text, ok := r.Scalar(v, "text")
+	if !ok {
+		return "", false
+	}
+	text = strings.TrimSpace(text)
+	if utf8.RuneCountInString(text) > n {
+		r.Errorf(v, "at most "+strconv.Itoa(n)+" characters", "the text is %d characters long", utf8.RuneCountInString(text))
+		return "", false
+	}
+	// An escape in a quoted text can make characters that steer a terminal.
+	if i := strings.IndexFunc(text, func(c rune) bool { return c < ' ' && c != '\n' && c != '\t' || c == 0x7f || c >= 0x80 && c < 0xa0 }); i >= 0 || n == MaxName && strings.ContainsAny(text, "\n\t") {
+		r.Errorf(v, "visible characters in one line", "the text holds a control character")
+		return "", false
+	}
+	return text, text != ""
+}
+
+// Whole reads a whole number within a span.
+func (r *Reader) Whole(v Value, low, high int) (int, bool) {
+	want := "a whole number from " + strconv.Itoa(low) + " to " + strconv.Itoa(high)
+	text, ok := r.Scalar(v, want)
+	if !ok {
+		return 0, false
+	}
+	n, err := strconv.Atoi(strings.TrimSpace(text))
+	if err != nil || n < low || n > high {
+		r.Errorf(v, want, "%q does not fit", Shortened(text))
+		return 0, false
+	}
+	return n, true
+}
+
+// Date reads a day as YYYY-MM-DD (ISO 8601); empty if it is not written.
+func (r *Reader) Date(v Value) string {
+	if !v.Written() {
+		return ""
+	}
+	const want = "a day such as 2026-10-01 (year-month-day)"
+	text, ok := r.Scalar(v, want)
+	if !ok {
+		return ""
+	}
+	if _, err := time.Parse(time.DateOnly, text); err != nil {
+		r.Errorf(v, want, "%q is no day of the calendar", Shortened(text))
+		return ""
+	}
+	return text
+}
+
+// Pair reads a place as [x, y].
+func (r *Reader) Pair(v Value) (x, y Value, ok bool) {
+	const want = "two lengths: [30 cm, 20 cm], from the left and from the front"
+	items, ok := r.Items(v, want)
+	if !ok {
+		return x, y, false
+	}
+	if len(items) != 2 {
+		r.Errorf(v, want, "a place has two lengths, here are %d", len(items))
+		return x, y, false
+	}
+	return items[0], items[1], true
+}
+
+// IsMapping says that a part with keys stands there.
+func IsMapping(v Value) bool {
+	return v.Node != nil && Describe(v.Node) == "a part with keys"
+}
