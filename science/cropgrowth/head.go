@@ -85,15 +85,15 @@ const ParPerPhoton = 1 / 4.57
 func Lettuce() Traits {
 	p := VanHenten()
 	p.RootShare = 0.10
-	p.GrowthMax, p.Gamma = 1.14e-5, 0.5
+	p.GrowthMax, p.Gamma = 1.02e-5, 0.5
 	return Traits{
 		Parameters:  p,
-		Vigour:      1.07,
+		Vigour:      1.06,
 		Curvature:   0.64,
 		PhotonYield: p.LightYield * ParPerPhoton,
 
 		AreaScale: 0.0381, AreaExponent: 0.931,
-		AreaLight: 0.27, ReferenceDLI: 14,
+		AreaLight: 0.271, ReferenceDLI: 14,
 
 		LAIMax: 12,
 
@@ -102,7 +102,7 @@ func Lettuce() Traits {
 		SugarMax: 0.5, SinkBest: 30, Activity: 33,
 		CarbQuad: 0.315, CarbLinear: -27.35, CarbBase: 790.7,
 
-		DryShare: 0.0629, DryExponent: -0.219, DryLast: 15, DryMin: 0.025, DryMax: 0.08,
+		DryShare: 0.0632, DryExponent: -0.219, DryLast: 15, DryMin: 0.025, DryMax: 0.08,
 
 		HeightScale: 0.026,
 	}
@@ -164,7 +164,12 @@ func (h *Head) rebase(tr *Traits) {
 // in dim light; the factor is kept between 0.6 and 1.6, the span of the data. It
 // is called at the start of every day: Step carries leaf area and crown on from
 // there.
+// Maintenance takes the growth of the day that has passed.
 func (h *Head) SetLight(tr *Traits, dli float64) {
+	if h.dayStart > 0 {
+		h.activity = 1 - math.Exp(-tr.Activity*(h.Structural/h.dayStart-1))
+	}
+	h.dayStart = h.Structural
 	h.areaFactor = 1
 	if dli > 0 {
 		h.areaFactor = min(max(h.ofLight.pow(dli/tr.ReferenceDLI, -tr.AreaLight), 0.6), 1.6)
@@ -317,6 +322,7 @@ func (h *Head) Step(tr *Traits, e *Exchange, ppfd, seconds float64) Gain {
 		endN, endS := n+dt/9*(2*dn1+3*dn2+4*dn3), s+dt/9*(2*ds1+3*ds2+4*ds3)
 		g4, dn4, ds4 := h.rates(tr, e, full, max(endN, 0), endS)
 		wrong := dt / 72 * (math.Abs(-5*dn1+6*dn2+8*dn3-9*dn4) + math.Abs(-5*ds1+6*ds2+8*ds3-9*ds4))
+		wrong = max(wrong, -endN) // sugars that run out within the step
 		if allowed := Tolerance * (n + s); wrong > allowed && dt > shortest {
 			// The error goes with the third power of the step.
 			try = max(dt*min(0.9*math.Cbrt(allowed/wrong), 0.7), shortest)
