@@ -28,7 +28,6 @@ type Traits struct {
 
 	SugarMax   float64 // X_n/X_s at which full sugar stores halve photosynthesis
 	SinkBest   float64 // °C at which structure grows fastest
-	Activity   float64 // days; maintenance falls with growth to 1 − exp(−Activity·growth per day)
 	CarbQuad   float64 // carboxylation resistance, s m⁻¹ °C⁻², s m⁻¹ °C⁻¹, s m⁻¹
 	CarbLinear float64
 	CarbBase   float64
@@ -68,9 +67,6 @@ const ParPerPhoton = 1 / 4.57
 //     from photosynthesis. Sun2025 puts 25, from cool greenhouses;
 //   - SugarMax 0.5: VanHenten1994, page 59, saw stores up to about a quarter of dry
 //     mass; Sun2025 stops photosynthesis at a fifth. Here a quarter costs a sixth;
-//   - Activity 33 days: tomato, Heuvelink1995 (from memory). With maintenance per
-//     mass alone, a head of 35 days keeps 0.4 to 0.5 of what it assimilates, and
-//     lettuce keeps 0.61 (ZhenBugbee2020); with it, 0.55 to 0.64;
 //   - leaf area 381 cm² · (shoot g)^0.931, R² 0.96, and the crown relation:
 //     WUR2021, regressions on class means;
 //   - LAIMax 12: common practice, no source; it only keeps the leaf area of
@@ -85,24 +81,24 @@ const ParPerPhoton = 1 / 4.57
 func Lettuce() Traits {
 	p := VanHenten()
 	p.RootShare = 0.10
-	p.GrowthMax, p.Gamma = 1.02e-5, 0.5
+	p.GrowthMax, p.Gamma = 1.07e-5, 0.5
 	return Traits{
 		Parameters:  p,
-		Vigour:      1.06,
-		Curvature:   0.64,
+		Vigour:      1.08,
+		Curvature:   0.65,
 		PhotonYield: p.LightYield * ParPerPhoton,
 
 		AreaScale: 0.0381, AreaExponent: 0.931,
-		AreaLight: 0.271, ReferenceDLI: 14,
+		AreaLight: 0.266, ReferenceDLI: 14,
 
 		LAIMax: 12,
 
 		CrownScale: 0.0918, CrownExponent: 0.402,
 
-		SugarMax: 0.5, SinkBest: 30, Activity: 33,
+		SugarMax: 0.5, SinkBest: 30,
 		CarbQuad: 0.315, CarbLinear: -27.35, CarbBase: 790.7,
 
-		DryShare: 0.0632, DryExponent: -0.219, DryLast: 15, DryMin: 0.025, DryMax: 0.08,
+		DryShare: 0.0627, DryExponent: -0.219, DryLast: 15, DryMin: 0.025, DryMax: 0.08,
 
 		HeightScale: 0.026,
 	}
@@ -123,9 +119,6 @@ type Head struct {
 	// The last power of each kind with what it was taken of: days ask for the same
 	// one several times.
 	ofLight, ofMass, ofArea memo
-
-	dayStart float64 // structural mass when the light was last set, g
-	activity float64 // share of full maintenance, from the growth of the day before
 }
 
 // A memo is a power that need not be computed again while its base stays.
@@ -143,7 +136,7 @@ func (m *memo) pow(base, exponent float64) float64 {
 // page 65.
 func NewHead(tr *Traits, freshGrams, groundM2 float64) Head {
 	dry := tr.dryOfFresh(freshGrams) / (1 - tr.RootShare)
-	h := Head{NonStructural: 0.25 * dry, Structural: 0.75 * dry, ground: groundM2, areaFactor: 1, activity: 1}
+	h := Head{NonStructural: 0.25 * dry, Structural: 0.75 * dry, ground: groundM2, areaFactor: 1}
 	h.rebase(tr)
 	return h
 }
@@ -164,12 +157,7 @@ func (h *Head) rebase(tr *Traits) {
 // in dim light; the factor is kept between 0.6 and 1.6, the span of the data. It
 // is called at the start of every day: Step carries leaf area and crown on from
 // there.
-// Maintenance takes the growth of the day that has passed.
 func (h *Head) SetLight(tr *Traits, dli float64) {
-	if h.dayStart > 0 {
-		h.activity = 1 - math.Exp(-tr.Activity*(h.Structural/h.dayStart-1))
-	}
-	h.dayStart = h.Structural
 	h.areaFactor = 1
 	if dli > 0 {
 		h.areaFactor = min(max(h.ofLight.pow(dli/tr.ReferenceDLI, -tr.AreaLight), 0.6), 1.6)
@@ -375,7 +363,7 @@ func series(b, x float64) float64 { return 1 + b*x*(1+(b-1)/2*x*(1+(b-2)/3*x)) }
 // rates is the gross uptake of a plant of n and s, and the change of both.
 //
 //	gross = f · caught ground / (1 + (X_n/(κ X_s))⁴),  κ the SugarMax
-//	dX_n/dt = gross − maintenance · activity · X_s − r_gr X_s/c_β
+//	dX_n/dt = gross − maintenance · X_s − r_gr X_s/c_β
 func (h *Head) rates(tr *Traits, e *Exchange, full, n, s float64) (gross, dn, ds float64) {
 	if s <= 0 {
 		return 0, 0, 0
@@ -386,7 +374,7 @@ func (h *Head) rates(tr *Traits, e *Exchange, full, n, s float64) (gross, dn, ds
 		gross = full * h.catching(tr, n+s) / (1 + q*q)
 	}
 	grow := e.grow * n / (tr.Gamma*s + n) * s
-	return gross, gross - e.maint*h.activity*s - grow/tr.Beta, grow
+	return gross, gross - e.maint*s - grow/tr.Beta, grow
 }
 
 // AreaFactor is the factor on leaf area of the light that the leaves form in,

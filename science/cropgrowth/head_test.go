@@ -63,9 +63,9 @@ func minutely(tr cropgrowth.Traits, p plan) (dry float64) {
 	fastest := tr.GrowthMax * math.Pow(1.6, (felt-20)/10)
 	dli := p.ppfd * p.hours * 3600 / 1e6
 	factor := min(max(math.Pow(dli/14, -tr.AreaLight), 0.6), 1.6)
-	change := func(n, s, active float64, day bool) (dn, ds float64) {
+	change := func(n, s float64, day bool) (dn, ds float64) {
 		ds = fastest * n / (0.5*s + n) * s
-		dn = -upkeep*active*s - ds/0.8
+		dn = -upkeep*s - ds/0.8
 		if day {
 			area := factor * 0.0381 * math.Pow((n+s)*0.9, 0.931)
 			area /= math.Pow(1+math.Pow(area/(12*ground), 4), 0.25)
@@ -74,16 +74,11 @@ func minutely(tr cropgrowth.Traits, p plan) (dry float64) {
 		}
 		return dn, ds
 	}
-	active, before := 1.0, 0.0
 	for range p.days {
-		if before > 0 {
-			active = 1 - math.Exp(-33*(s/before-1))
-		}
-		before = s
 		for m := range 24 * 60 {
 			day := float64(m) < p.hours*60
-			dn, ds := change(n, s, active, day)
-			dn, ds = change(max(n+30*dn, 0), s+30*ds, active, day)
+			dn, ds := change(n, s, day)
+			dn, ds = change(max(n+30*dn, 0), s+30*ds, day)
 			n, s = max(n+60*dn, 0), s+60*ds
 		}
 	}
