@@ -165,6 +165,10 @@ func (h *Head) SetLight(tr *Traits, dli float64) {
 	h.rebase(tr)
 }
 
+// SetGround gives the plant other ground, in m²: it has been moved. Call it
+// before SetLight.
+func (h *Head) SetGround(m2 float64) { h.ground = m2 }
+
 // ShootDry is the dry mass of the shoot in g.
 func (h *Head) ShootDry(tr *Traits) float64 {
 	return (h.NonStructural + h.Structural) * (1 - tr.RootShare)
