@@ -118,14 +118,20 @@ type Head struct {
 
 	// The last power of each kind with what it was taken of: days ask for the same
 	// one several times.
-	ofLight, ofMass, ofArea memo
+	ofLight, ofMass, ofArea, ofDry memo
 }
 
-// A memo is a power that need not be computed again while its base stays.
+// A memo is the last power of one exponent. While the base stays it need not be
+// computed again, and while it moves little it is carried on by the series: for
+// a move of 2 % the error is below 1e-8.
 type memo struct{ base, power float64 }
 
 func (m *memo) pow(base, exponent float64) float64 {
-	if m.base != base || base == 0 {
+	switch x := base/m.base - 1; {
+	case x == 0:
+	case m.base > 0 && x < 0.02 && x > -0.02:
+		m.base, m.power = base, m.power*series(exponent, x)
+	default:
 		m.base, m.power = base, math.Pow(base, exponent)
 	}
 	return m.power
@@ -179,13 +185,24 @@ func (h *Head) ShootDry(tr *Traits) float64 {
 //	share = clamp(s₁ · min(m, m_last)^e),  fresh = m / share   (m dry, g)
 //
 // Source of the relation: WUR2021; see [Lettuce].
-func (h *Head) Fresh(tr *Traits) float64 { return tr.freshOfDry(h.ShootDry(tr)) }
+func (h *Head) Fresh(tr *Traits) float64 {
+	dry := h.ShootDry(tr)
+	if dry <= 0 {
+		return 0
+	}
+	return dry / tr.held(h.ofDry.pow(min(dry, tr.DryLast), tr.DryExponent))
+}
+
+// held is the dry share of a power of dry mass, within its bounds.
+func (tr *Traits) held(power float64) float64 {
+	return min(max(tr.DryShare*power, tr.DryMin), tr.DryMax)
+}
 
 func (tr *Traits) freshOfDry(dry float64) float64 {
 	if dry <= 0 {
 		return 0
 	}
-	return dry / min(max(tr.DryShare*math.Pow(min(dry, tr.DryLast), tr.DryExponent), tr.DryMin), tr.DryMax)
+	return dry / tr.held(math.Pow(min(dry, tr.DryLast), tr.DryExponent))
 }
 
 // dryOfFresh inverts freshOfDry by a few Newton steps in the logarithm.
@@ -284,7 +301,7 @@ func (tr *Traits) Exchange(co2 quantity.PPM, t quantity.Celsius) Exchange {
 }
 
 // Tolerance is the error that one step within [Head.Step] may make, as a share
-// of dry mass. Over a cycle of 45 days the sum stays below 0.2 % (held by a test
+// of dry mass. Over a cycle the sum stays below half a percent (held by a test
 // against steps of a minute, for seedlings of 0.02 g as well).
 const Tolerance = 5e-4
 
