@@ -129,4 +129,3 @@ func doubtsJSON(b *underlamp.Bench, d *outlook.Doubts) doubtsOut {
 	}
 	return out
 }
-

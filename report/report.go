@@ -29,8 +29,8 @@ type Document struct {
 	Best     *outlook.Best
 	Settings *outlook.SettingsMap
 	Doubts   *outlook.Doubts // nil leaves it out
-	Written  string // the day it was written, as printed; empty leaves it out
-	Version  string // of the program; empty leaves it out
+	Written  string          // the day it was written, as printed; empty leaves it out
+	Version  string          // of the program; empty leaves it out
 }
 
 // Compute answers everything a report asks of a bench.

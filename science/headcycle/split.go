@@ -47,7 +47,7 @@ func (s Spread) And(o Spread) Spread { return s.pair(o, math.Hypot) }
 // pair combines two spreads trait by trait.
 func (s Spread) pair(o Spread, f func(a, b float64) float64) Spread {
 	return Spread{
-		Vigour: f(s.Vigour, o.Vigour), Respiration: f(s.Respiration, o.Respiration),
+		Vigour: f(s.Vigour, o.Vigour), GrowthMax: f(s.GrowthMax, o.GrowthMax), Respiration: f(s.Respiration, o.Respiration),
 		AreaScale: f(s.AreaScale, o.AreaScale), AreaLight: f(s.AreaLight, o.AreaLight), DryShare: f(s.DryShare, o.DryShare),
 		Stretch: f(s.Stretch, o.Stretch), Compact: f(s.Compact, o.Compact),
 		Need: f(s.Need, o.Need), Bearing: f(s.Bearing, o.Bearing),
