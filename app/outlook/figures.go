@@ -36,6 +36,12 @@ func (o *Outlook) Figures(f *Forecast) []working.Figure {
 			"Nothing has been recorded of this cultivar here, so nothing of it is in the forecast.",
 		},
 	}
+	for _, s := range b.Crop.Spacing {
+		growth.Inputs = append(growth.Inputs, working.Plain(fmt.Sprintf("spacing until day %d", s.Until), quantity.PlantDensity.Format(s.Density, u, 3), "stated"))
+	}
+	if len(b.Crop.Spacing) > 0 {
+		growth.Notes = append(growth.Notes, "While plants stand closer each has the light of its later place over less ground. The electricity of the bench is charged whole.")
+	}
 	calcium := working.Working{
 		Formula: "dc/dt = X (w_day + w_night) − r c; want = max(0, 1 − c/N); each day 1 − exp(−want/B) of the young leaves burn; seen when one leaf has burnt",
 		Inputs: append(o.lightInputs(f),
@@ -127,7 +133,8 @@ func banded(name string, b Band, unit string, w working.Working) working.Figure 
 // perMol is the dry shoot per incident light, g per mol on the planting surface.
 func (o *Outlook) perMol(f *Forecast) float64 {
 	perDay := float64(quantity.DailyLight(quantity.PPFD(f.AtSurface), f.Day))
-	return f.Dry.Mid / start(o.b).GroundM2 / (perDay * float64(f.Days))
+	st := start(o.b)
+	return f.Dry.Mid / st.MeanGround(f.Days) / (perDay * float64(f.Days))
 }
 
 // lightInputs are the light that a forecast rests on.

@@ -247,6 +247,7 @@ func (f *writer) crop(given *PlantsAnswer) {
 	f.line("  # days: 35            # default, from transplanting to harvest")
 	f.line("  # start mass: 1.5 g   # default, shoot of one seedling")
 	f.line("  # saleable: 120 g     # default, least mass of a head")
+	f.line("  # spacing: [{until: 10 d, density: 80 plants/m²}]   # if they stand closer at first")
 }
 
 func (f *writer) air(fan *underlamp.FanAim) {

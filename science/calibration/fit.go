@@ -108,12 +108,17 @@ func FitGrowth() Fit {
 		}
 		return sum
 	}
-	result, err := optimize.Minimize(optimize.Problem{Func: cost}, make([]float64, len(parameters)), &optimize.Settings{FuncEvaluations: 500}, &optimize.NelderMead{SimplexSize: 0.2})
-	if result == nil {
-		panic("calibration: FitGrowth: " + err.Error())
+	// A simplex may fold up before it is at the bottom, so it is unfolded twice.
+	x, misfit := make([]float64, len(parameters)), 0.0
+	for range 3 {
+		result, err := optimize.Minimize(optimize.Problem{Func: cost}, x, &optimize.Settings{FuncEvaluations: 250}, &optimize.NelderMead{SimplexSize: 0.15})
+		if result == nil {
+			panic("calibration: FitGrowth: " + err.Error())
+		}
+		x, misfit = result.X, result.F
 	}
-	best := at(result.X)
-	fit := Fit{Misfit: result.F}
+	best := at(x)
+	fit := Fit{Misfit: misfit}
 	fit.Rows, _ = rows(best)
 	for _, q := range parameters {
 		fit.Names = append(fit.Names, q.name)

@@ -68,7 +68,34 @@ type Environment struct {
 // A Start is how and where the plant begins.
 type Start struct {
 	FreshGrams float64 // fresh shoot at transplanting
-	GroundM2   float64 // ground of one plant
+	GroundM2   float64 // ground of one plant at its last place
+	Before     []Stand // where it stands before, in the order of days; nil if it is never moved
+}
+
+// A Stand is ground that a plant has until a day.
+type Stand struct {
+	Until    int // last day, counted from 1
+	GroundM2 float64
+}
+
+// Ground is the ground of one plant on day d, counted from 1.
+func (s *Start) Ground(d int) float64 {
+	for _, b := range s.Before {
+		if d <= b.Until {
+			return b.GroundM2
+		}
+	}
+	return s.GroundM2
+}
+
+// MeanGround is the ground of one plant over the days 1 to days, on the mean: that
+// whose light it was offered.
+func (s *Start) MeanGround(days int) float64 {
+	sum := 0.0
+	for d := 1; d <= days; d++ {
+		sum += s.Ground(d)
+	}
+	return sum / float64(days)
 }
 
 // Traits are all parameters of a head.
@@ -177,7 +204,7 @@ func Run(tr *Traits, pre *Prepared, light Profile, start Start, days int, dim []
 	if dim != nil && len(dim) != days || course != nil && len(course) != days {
 		panic("headcycle: Run: dim and course must have one entry a day")
 	}
-	head := cropgrowth.NewHead(&tr.Growth, start.FreshGrams, start.GroundM2)
+	head := cropgrowth.NewHead(&tr.Growth, start.FreshGrams, start.Ground(1))
 	heart := calcium.NewHeart()
 	out := Outcome{BurnDay: math.Inf(1)}
 	hours := min(max(float64(pre.env.Hours), 0), 24)
@@ -189,8 +216,10 @@ func Run(tr *Traits, pre *Prepared, light Profile, start Start, days int, dim []
 		if dim != nil {
 			scale = dim[d]
 		}
+		ground := start.Ground(d + 1)
+		head.SetGround(ground)
 		_, shaded := head.AtDayStart() // of the day before: its change in a day is small
-		ppfd := light.Under(height, shaded/start.GroundM2) * scale
+		ppfd := light.Under(height, shaded/ground) * scale
 		dli := float64(quantity.DailyLight(quantity.PPFD(ppfd), quantity.Hours(hours)))
 		head.SetLight(&tr.Growth, dli)
 		leafArea, crown := head.AtDayStart()
