@@ -69,10 +69,10 @@ func warmth(t float64) float64 {
 // colour explained burn (ErtleKubota2023a).
 func Lettuce() Traits {
 	return Traits{
-		Need: 0.453, Bearing: 1.01,
-		CloseMass:       234,
-		HeartResistance: 714, HeartDraught: 0.0202,
-		Sap: 0.0538, RootFlow: 12.4, DryNight: 0.87, Rivals: 1,
+		Need: 0.425, Bearing: 0.983,
+		CloseMass:       193,
+		HeartResistance: 767, HeartDraught: 0.0193,
+		Sap: 0.0524, RootFlow: 13.2, DryNight: 1.01, Rivals: 1,
 		GrowthMax: 0.63, GrownHalf: 5,
 		LeafRate: 0.9, LeafArea: 0.03,
 	}

@@ -68,7 +68,7 @@ func OneTrial() Spread {
 
 // HeartSpread is the factor on the spread of the heart's traits, fitted in
 // package calibration.
-const HeartSpread = 0.467
+const HeartSpread = 0.375
 
 // Heart returns the spread with every trait of the heart multiplied by f.
 func (s Spread) Heart(f float64) Spread {
