@@ -58,7 +58,7 @@ func TestHeartIsTheFit(t *testing.T) {
 	tr := calcium.Lettuce()
 	used := map[string]float64{
 		"CloseMass": tr.CloseMass, "HeartResistance": tr.HeartResistance,
-		"Bearing": tr.Bearing, "Need": tr.Need, "DryNight": tr.DryNight, "spread": headcycle.HeartSpread,
+		"Bearing": tr.Bearing, "Need": tr.Need, "DryNight": tr.DryNight, "HeartDraught": tr.HeartDraught, "Sap": tr.Sap, "RootFlow": tr.RootFlow, "spread": headcycle.HeartSpread,
 	}
 	for i, name := range fit.Names {
 		v, ok := used[name]

@@ -10,7 +10,7 @@ import "math"
 //   - AreaScale and DryShare: half of the whole. The plants of one size class in
 //     WUR2021 lie 16 to 20 % and 11 to 15 % apart in leaf area per mass and dry
 //     share, but over varieties and the whole class.
-//   - Respiration and AreaLight: none. They are known badly, not varied between
+//   - Respiration, AreaLight, GrowthMax and Rivals: none. They are known badly, not varied between
 //     neighbours.
 //   - Stretch and Compact: a third; assumed, no source.
 //   - The heart: half of the whole for what a single plant brings (how its heart is

@@ -139,6 +139,7 @@ var works = []Work{
 	{"LoneraganSnowball1969", "Loneragan J. F., Snowball K.", 1969, "Calcium requirements of plants", "Australian Journal of Agricultural Research 20:465-478", "from memory"},
 	{"OptimIA2023", "OptimIA project", 2023, "", "trade article on downward air over lettuce", second},
 	{"BrechnerBoth2013", "Brechner M., Both A. J.", 2013, "Hydroponic Lettuce Handbook", "Cornell University (year about)", second},
+	{"Mirza2019", "Chiu G., quoting M. Mirza", 2019, "", "trade article on two burns of greenhouse lettuce, August 2019", "its beginning"},
 	{"Scaife1973", "Scaife M. A. (author from memory)", 1973, "The early relative growth rates of six lettuce cultivars as affected by temperature", "Annals of Applied Biology 74:119-128, doi 10.1111/j.1744-7348.1973.tb07730.x", abstract},
 	{"RootCalcium1973", "authors not shown on the page read", 1973, "The kinetics of calcium uptake by roots", "Planta 112:159-167, doi 10.1007/BF00388586", abstract},
 	{"AmmoniumLettuce", "authors not shown on the page read", 0, "Plant growth and calcium and potassium accumulation in lettuce under different nitrogen regimes of ammonium and nitrate nutrition", "journal not shown", abstract},
