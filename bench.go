@@ -16,7 +16,8 @@ type Bench struct {
 	Crop     Crop
 	Air      Air
 	Feed     Feed
-	Price    Given[quantity.Price]
+	Price    Given[quantity.Price] // of electricity; under a tariff its mean over the day
+	Money    Money
 	Limits   Limits
 }
 

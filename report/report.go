@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"html/template"
 	"io"
+	"strings"
 
 	"underlamp"
 	"underlamp/app/lamp"
@@ -127,15 +128,41 @@ func BenchRows(b *underlamp.Bench) [][2]string {
 			mark(quantity.Share.Format(float64(x.Humidity.Value), u, 3), x.Humidity.Origin)
 	}
 	a, f := b.Air, b.Feed
-	return append(rows,
+	rows = append(rows,
 		[2]string{"air by day", climate(a.Day)},
 		[2]string{"air by night", climate(a.Night)},
 		[2]string{"CO2", mark(quantity.GasShare.Format(float64(a.CO2.Value), u, 3), a.CO2.Origin)},
 		[2]string{"moving air", mark(quantity.AirSpeed.Format(float64(a.Speed.Value), u, 2), a.Speed.Origin) + ", fan " + mark(string(a.Fan.Value), a.Fan.Origin)},
 		[2]string{"feed", fmt.Sprintf("calcium %s, EC %s, roots at %s", mark(quantity.Concentration.Format(float64(f.Calcium.Value), u, 3), f.Calcium.Origin),
 			mark(quantity.Conductivity.Format(float64(f.EC.Value), u, 2), f.EC.Origin), mark(quantity.Temperature.Format(float64(f.RootTemp.Value), u, 3), f.RootTemp.Origin))},
-		[2]string{"electricity", mark(b.Price.Value.String(), b.Price.Origin)},
 	)
+	return append(rows, moneyRows(b)...)
+}
+
+// moneyRows are the price of electricity and what else the file says of money.
+func moneyRows(b *underlamp.Bench) [][2]string {
+	price := b.Price.Value.String()
+	if b.Money.Tariff != nil {
+		price = b.Money.Tariff.String()
+	}
+	rows := [][2]string{{"electricity", mark(price, b.Price.Origin)}}
+	amount := func(v float64, per underlamp.Basis) string {
+		return quantity.Number(v, 4) + " " + b.Price.Value.Currency + "/" + string(per)
+	}
+	var costs, sale []string
+	for _, c := range b.Money.Costs {
+		costs = append(costs, c.For+" "+amount(c.Amount, c.Per))
+	}
+	for _, s := range b.Money.Sale {
+		sale = append(sale, "from "+quantity.Mass.Format(float64(s.From), b.Units, 3)+" "+amount(s.Amount, s.Per))
+	}
+	if len(costs) > 0 {
+		rows = append(rows, [2]string{"costs besides", strings.Join(costs, ", ")})
+	}
+	if len(sale) > 0 {
+		rows = append(rows, [2]string{"heads sell", strings.Join(sale, ", ")})
+	}
+	return rows
 }
 
 // besides are what only some lamps have.

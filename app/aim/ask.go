@@ -49,7 +49,7 @@ type Ask struct {
 	Stepless  bool
 	Power     []lightaim.Curve // of each lamp; nil means in proportion to the dimming
 
-	Tariff *energycost.Tariff // nil: the price of the bench at all hours
+	Tariff *energycost.Tariff // nil: that of the bench, or its price at all hours
 	Dark   quantity.Hours     // whole dark period at least; 0: what the longest day of the limits leaves
 	From   int                // quarters of the day between which light is allowed; equal: all day
 	To     int

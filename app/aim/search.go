@@ -87,7 +87,10 @@ func newState(m *light.Model, a Ask) (*state, error) {
 	}
 	s := &state{m: m, b: b, a: a, sd: m.LevelSD(), places: map[float64]energycost.Placing{}, why: map[float64]error{}}
 	s.tar = energycost.Flat(b.Price.Value)
-	if a.Tariff != nil {
+	if s.a.Tariff == nil {
+		s.a.Tariff = b.Money.Tariff
+	}
+	if a := s.a; a.Tariff != nil {
 		s.tar = *a.Tariff
 		if s.tar.Currency == "" {
 			s.tar.Currency = b.Price.Value.Currency

@@ -81,16 +81,13 @@ func (o *Outlook) Figures(f *Forecast) []working.Figure {
 		Inputs:  o.powerInputs(b),
 		Notes:   []string{"Lamps only. Fans, pumps, heating, cooling and drying of the air are not in it."},
 	}
-	money := electric
-	money.Formula = "money = kWh · price"
-	money.Inputs = append([]working.Input{working.Plain("kWh of the cycle", quantity.Number(float64(f.Energy.KWh), 3)+" kWh", "computed")},
-		working.Plain("price", b.Price.Value.String(), b.Price.Origin.String()))
+	kwh := working.Plain("kWh of the cycle", quantity.Number(float64(f.Energy.KWh), 3)+" kWh", "computed")
 	perKWh := working.Working{
 		Formula: "saleable g / kWh; a head is saleable if it is heavy enough, compact, and without visible burn",
 		Inputs: []working.Input{
 			working.Of("smallest saleable head", b.Crop.Saleable, quantity.Mass, u),
 			working.Plain("heads sold", working.Percent(f.Sold), "computed"),
-			working.Plain("kWh of the cycle", quantity.Number(float64(f.Energy.KWh), 3)+" kWh", "computed"),
+			kwh,
 		},
 		Steps: []string{"Mean over the draws; the band is that of one draw, in which all plants share the traits of one possible cultivar."},
 	}
@@ -119,9 +116,9 @@ func (o *Outlook) Figures(f *Forecast) []working.Figure {
 		banded("water of a head to harvest", f.Water, "L", water),
 		{Name: "electricity of the cycle", Value: float64(f.Energy.KWh), Unit: "kWh", Working: electric},
 		{Name: "electricity of a head", Value: float64(f.Energy.PerHead), Unit: "kWh", Working: electric},
-		{Name: "cost of the electricity", Value: f.Energy.Money, Unit: b.Price.Value.Currency, Working: money},
 		banded("saleable mass per kWh", f.PerKWh, "g/kWh", perKWh),
 	}
+	figs = append(figs, o.moneyFigures(b, f, kwh)...)
 	if math.IsNaN(f.FirstBurn.Mid) {
 		figs[5].Band = nil
 	}

@@ -42,7 +42,8 @@ type Forecast struct {
 	Light float64 // share of heads below the smallest saleable mass
 	Sold  float64 // share of heads that are saleable: heavy enough, compact, no visible burn
 
-	Energy Energy
+	Energy  Energy
+	Account Account
 
 	Saleable float64 // saleable fresh mass of the whole bench, g, mean of the draws
 	PerKWh   Band    // saleable g per kWh
@@ -74,14 +75,17 @@ type Energy struct {
 	Power   quantity.Watt         // drawn at the setting while the lamps are on
 	KWh     quantity.KilowattHour // whole cycle
 	PerHead quantity.KilowattHour
-	Money   float64 // whole cycle, in the currency of the price
-	PerKg   float64 // money per kg of saleable mass; +Inf if nothing is saleable
-	Fresh   float64 // g of fresh mass, saleable or not, per kWh
+	Money   float64              // whole cycle, in the currency of the price
+	PerHour float64              // mean price of a kWh while the lamps burn
+	Light   []energycost.Stretch // when the lamps had best burn; nil without a tariff, or where lamps burn for different hours
+	PerKg   float64              // money per kg of saleable mass; +Inf if nothing is saleable
+	Fresh   float64              // g of fresh mass, saleable or not, per kWh
 }
 
 // drawResult is the mean over the classes of one draw.
 type drawResult struct {
 	fresh, saleable, sold, chance float64
+	income                        float64 // of the mean plant
 }
 
 // An Outlook answers questions about one bench: it holds the light model and
@@ -142,8 +146,7 @@ func (o *Outlook) Forecast(change *underlamp.Setting) (*Forecast, error) {
 	f := o.run(b, classes, environment(b, day), o.ens, true)
 	f.AtSurface = meanClass(classes).Levels[0]
 	f.Setting, f.Day = s, day
-	f.Energy = energyOf(b, f)
-	f.PerKWh = o.perKWh(f)
+	o.account(b, f)
 	return f, nil
 }
 
@@ -171,6 +174,7 @@ func (o *Outlook) run(b *underlamp.Bench, classes []class, env headcycle.Environ
 		}
 	})
 
+	terms := termsOf(b)
 	f := &Forecast{Days: days, draws: make([]drawResult, n)}
 	burnDays := []float64{}
 	chance := make([]float64, k)
@@ -194,6 +198,7 @@ func (o *Outlook) run(b *underlamp.Bench, classes []class, env headcycle.Environ
 			} else if out.Last.Fresh >= float64(b.Crop.Saleable.Value) && !out.Loose {
 				d.saleable += cl.share * out.Last.Fresh
 				d.sold += cl.share
+				d.income += cl.share * terms.Price(out.Last.Fresh)
 			}
 		}
 	}
@@ -286,7 +291,7 @@ func energyOf(b *underlamp.Bench, f *Forecast) Energy {
 		e.KWh += energycost.LampEnergy(p, l.Hours.Value, float64(f.Days))
 	}
 	e.PerHead = e.KWh / quantity.KilowattHour(len(b.Plants))
-	e.Money = energycost.Money(e.KWh, b.Price.Value)
+	priceOf(b, f, &e)
 	if e.KWh > 0 {
 		total := 0.0
 		for _, d := range f.draws {

@@ -115,8 +115,7 @@ func (o *Outlook) changed(b *underlamp.Bench, ens ensemble) (*Forecast, error) {
 	}
 	dim, day := light.DayWeights(b)
 	f := o.run(b, classesOf(lit.ClosingProfilesAt(dim, levelSpacing, levelCount), maxClasses), environment(b, day), ens, false)
-	f.Energy = energyOf(b, f)
-	f.PerKWh = o.perKWh(f)
+	o.account(b, f)
 	return f, nil
 }
 

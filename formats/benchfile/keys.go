@@ -15,7 +15,7 @@ type section struct {
 // sections lists every key that the reader accepts, in the order of the
 // documentation.
 var sections = []section{
-	{"", []string{"underlamp", "name", "note", "units", "space", "walls", "shelves", "lamps", "plants", "crop", "air", "feed", "electricity", "limits", "readings"}},
+	{"", []string{"underlamp", "name", "note", "units", "space", "walls", "shelves", "lamps", "plants", "crop", "air", "feed", "electricity", "costs", "sale", "limits", "readings"}},
 	{"space", []string{"width", "depth", "height"}},
 	{"walls", []string{"left", "right", "front", "back", "below", "above"}},
 	{"walls.side", []string{"diffuse", "mirror", "from", "note"}},
@@ -33,6 +33,8 @@ var sections = []section{
 	{"air.day", []string{"temperature", "humidity"}},
 	{"air.night", []string{"temperature", "humidity"}},
 	{"feed", []string{"calcium", "ammonium", "potassium", "magnesium", "ec", "root temperature"}},
+	{"costs[]", []string{"for", "rate"}},
+	{"sale[]", []string{"from", "price"}},
 	{"limits", []string{"burn", "target", "ceiling", "lamp height", "dimming", "hours"}},
 	{"readings[]", []string{"name", "at", "height", "ppfd", "lamps", "dimming", "date"}},
 	{"origin", []string{"value", "from", "note"}},
@@ -54,7 +56,7 @@ var alsoCalled = map[string]string{
 	"angle": "beam", "beam angle": "beam", "position": "at", "place": "at", "size": "opening",
 	"length": "width", "floor": "below", "bottom": "below", "ceiling": "above", "top": "above",
 	"photoperiod": "hours", "light": "ppfd", "value": "ppfd", "temp": "temperature", "rh": "humidity",
-	"carbon dioxide": "co2", "ca": "calcium", "cf": "ec", "variety": "cultivar", "price": "electricity",
+	"carbon dioxide": "co2", "ca": "calcium", "cf": "ec", "variety": "cultivar", "tariff": "electricity", "income": "sale", "revenue": "sale", "expenses": "costs",
 	"title": "name", "notes": "note", "dim": "dimming", "distance": "spacing", "tipburn": "burn",
 	"wind": "speed", "sensor": "readings", "measurements": "readings", "version": "underlamp",
 	"ies": "photometry", "ies file": "photometry", "photometric file": "photometry", "rotation": "turn", "rotate": "turn", "orientation": "turn",

@@ -96,7 +96,9 @@ func (r *reader) bench(v value) *underlamp.Bench {
 	b.Crop = r.crop(f.get("crop"), b)
 	b.Air = r.air(f.get("air"))
 	b.Feed = r.feed(f.get("feed"), b)
-	b.Price = r.price(f.get("electricity"))
+	b.Price = r.price(f.get("electricity"), b)
+	r.costs(f.get("costs"), b)
+	r.sale(f.get("sale"), b)
 	r.limits(f.get("limits"), b, lamps)
 	r.readings(f.get("readings"), b)
 	return b
@@ -140,27 +142,4 @@ func (r *reader) space(v value) underlamp.Space {
 	d, _ := r.need(f.get("depth"), quantity.Length, sideSpan, "the depth of the space, front to back,")
 	h, _ := r.need(f.get("height"), quantity.Length, heightSpan, "the height from the planting surface to what is above")
 	return underlamp.Space{Width: quantity.Metre(w), Depth: quantity.Metre(d), Height: quantity.Metre(h)}
-}
-
-func (r *reader) price(v value) underlamp.Given[quantity.Price] {
-	usual := underlamp.Assumed(quantity.Price{PerKWh: 0.30, Currency: "EUR"}, "no price was given; 0.30 EUR/kWh only shows the order of size; common practice, no source")
-	inner, origin, note, ok := r.said(v)
-	if !ok || !inner.written() {
-		return usual
-	}
-	const want = "for example 0.31 EUR/kWh"
-	text, ok := r.scalar(inner, want)
-	if !ok {
-		return usual
-	}
-	p, err := quantity.ParsePrice(text)
-	if err != nil {
-		r.errorf(inner, want, "%s", firstClauses(err))
-		return usual
-	}
-	if p.PerKWh > mostPricePerKWh {
-		r.errorf(inner, want, "%s is far more than electricity costs", p)
-		return usual
-	}
-	return underlamp.Given[quantity.Price]{Value: p, Origin: origin, Note: note}
 }

@@ -155,12 +155,21 @@ func (f *writer) bench(a Answers) {
 	f.line("# feed: {calcium: 100 mg/L, ec: 1.4 mS/cm, root temperature: 21 °C}   # default; roots as warm as the air")
 	f.line("# Ammonium (its nitrogen), potassium and magnesium may be added: they hinder the uptake of calcium.")
 	f.line("")
-	f.line("# What a kilowatt-hour costs.")
+	f.line("# What a kilowatt-hour costs, at all hours or by the time of day.")
 	if a.Price != nil {
 		f.line("electricity: %s", a.Price)
 	} else {
 		f.line("# electricity: 0.30 EUR/kWh   # default")
 	}
+	f.line("# electricity: 07:00-23:00 0.34 EUR/kWh, 23:00-07:00 0.19 EUR/kWh")
+	f.line("")
+	f.line("# What a cycle costs besides, per head, cycle or m²/d, and what heads sell for.")
+	f.line("# costs:")
+	f.line("#   - {for: seed and plug, rate: 0.06 EUR/head}")
+	f.line("#   - {for: labour, rate: 0.25 EUR/head}")
+	f.line("# sale:")
+	f.line("#   - {from: 120 g, price: 0.90 EUR/head}")
+	f.line("#   - {from: 180 g, price: 1.20 EUR/head}")
 	f.line("")
 	f.line("# How much burn is bearable, and how far lamps may be moved, dimmed and timed.")
 	f.line("# limits:   # default: burn 10 %%, heights from 10 cm to the ceiling, 30 %% to 100 %%, 10 h to 20 h")

@@ -134,18 +134,46 @@ type Price struct {
 // ParsePrice reads "0.31 EUR/kWh", "$0.16/kWh" or "0.16 $ per kWh". The
 // currency is one to eight bytes of letters and currency signs.
 func ParsePrice(text string) (Price, error) {
-	fail := func(reason string) (Price, error) {
+	r, reason := parseRate(text)
+	if reason == noPer || reason == "" && normalise(r.Per) != "kwh" {
+		reason = "it must be per kWh"
+	}
+	if reason != "" {
 		return Price{}, fmt.Errorf("%q is not a price of electricity: %s; write for example 0.31 EUR/kWh", shorten(text), reason)
 	}
+	return Price{PerKWh: r.Amount, Currency: r.Currency}, nil
+}
+
+// A Rate is an amount of money for something: "0.06 EUR/head".
+type Rate struct {
+	Amount   float64 // in the currency, at least 0
+	Currency string  // a code or sign as the person wrote it: "EUR", "$"
+	Per      string  // what it is for, as written: "head", "m²/d"
+}
+
+// ParseRate reads "0.06 EUR/head", "$12/cycle" or "0.04 EUR per m²/d". What it is
+// for is left to the caller.
+func ParseRate(text string) (Rate, error) {
+	r, reason := parseRate(text)
+	if reason != "" {
+		return Rate{}, fmt.Errorf("%q is not an amount of money for something: %s; write for example 0.06 EUR/head", shorten(text), reason)
+	}
+	return r, nil
+}
+
+const noPer = "it does not say per what"
+
+func parseRate(text string) (r Rate, reason string) {
 	if len(text) > longest {
-		return fail("it is far too long")
+		return r, "it is far too long"
 	}
-	s, tail, ok := strings.Cut(strings.TrimSpace(text), "/")
+	s, per, ok := strings.Cut(strings.TrimSpace(text), "/")
 	if !ok {
-		s, tail, ok = strings.Cut(s, " per ")
+		s, per, ok = strings.Cut(s, " per ")
 	}
-	if !ok || normalise(tail) != "kwh" {
-		return fail("it must be per kWh")
+	r.Per = strings.TrimSpace(per)
+	if !ok || r.Per == "" {
+		return r, noPer
 	}
 	s = strings.TrimSpace(s)
 	var sign string
@@ -156,30 +184,28 @@ func ParsePrice(text string) (Price, error) {
 	}
 	digits, currency := splitNumber(s)
 	if digits == "" {
-		return fail("it does not begin with a number")
+		return r, "it does not begin with a number"
 	}
-	n, reason := parseNumber(digits)
-	if reason != "" {
-		return fail(reason)
+	if r.Amount, reason = parseNumber(digits); reason != "" {
+		return r, reason
 	}
 	currency = strings.TrimSpace(currency)
 	if sign != "" && currency != "" {
-		return fail("it names two currencies")
+		return r, "it names two currencies"
 	}
-	currency = sign + currency
-	if currency == "" {
-		return fail("the currency is missing")
-	}
+	r.Currency = sign + currency
+	switch {
+	case r.Currency == "":
+		return r, "the currency is missing"
 	// Only letters and currency signs: the text goes to terminals and pages.
-	if len(currency) > 8 || strings.ContainsFunc(currency, func(r rune) bool {
-		return !unicode.IsLetter(r) && !unicode.Is(unicode.Sc, r)
-	}) {
-		return fail("the currency is not a code or sign such as EUR or $")
+	case len(r.Currency) > 8 || strings.ContainsFunc(r.Currency, func(c rune) bool {
+		return !unicode.IsLetter(c) && !unicode.Is(unicode.Sc, c)
+	}):
+		return r, "the currency is not a code or sign such as EUR or $"
+	case r.Amount < 0 || r.Amount > 1e6:
+		return r, "the amount must be from 0 to 1000000"
 	}
-	if n < 0 || n > 1e6 {
-		return fail("the amount must be from 0 to 1000000")
-	}
-	return Price{PerKWh: n, Currency: currency}, nil
+	return r, ""
 }
 
 // String prints the price as it is written in a bench file, with every digit,
