@@ -24,9 +24,19 @@ type Limits struct {
 	MinHours  Given[quantity.Hours]
 	MaxHours  Given[quantity.Hours]
 
+	// What else may be turned, and how far; nil: it stays as it is.
+	Fan           *Range[quantity.MetrePerSecond] // speed of the air among the plants
+	NightHumidity *Range[quantity.Fraction]
+	CO2           *Range[quantity.PPM]
+	Density       *Range[float64] // plants m⁻² at their last places
+	Harvest       *Range[int]     // days after transplanting
+
 	Target  quantity.PPFD // what the plants should have; 0: not said
 	Ceiling quantity.PPFD // what no plant should have more of; 0: not said
 }
+
+// A Range is how far something may be turned, ends included.
+type Range[T any] struct{ Low, High T }
 
 // Setting reads the setting that the bench has now: the mean height, dimming
 // and hours of its lamps, weighted by their photon flux where lamps differ.

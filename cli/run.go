@@ -136,7 +136,7 @@ environment variable NO_COLOR takes colour and the progress line away.`,
 	root.SetVersionTemplate("underlamp {{.Version}}\n")
 	root.SetHelpCommand(newHelp())
 	root.AddCommand(
-		newNew(w), newCheck(w), newLight(w), newLamp(w), newOutlook(w), newBest(w), newReport(w), newServe(w), newDemo(w), newValidate(w),
+		newNew(w), newCheck(w), newLight(w), newLamp(w), newOutlook(w), newBest(w), newPlan(w), newReport(w), newServe(w), newDemo(w), newValidate(w),
 		newNew(w), newCheck(w), newLight(w), newSpectrum(w), newOutlook(w), newBest(w), newReport(w), newServe(w), newDemo(w), newValidate(w),
 		newNew(w), newCheck(w), newLight(w), newOutlook(w), newBest(w), newAim(w), newMatch(w), newRaise(w), newDoubt(w), newReport(w), newServe(w), newDemo(w), newValidate(w),
 	)

@@ -35,12 +35,12 @@ func (a Account) PerAreaDay(v float64) float64 { return v / a.AreaDays }
 func (o *Outlook) account(b *underlamp.Bench, f *Forecast) {
 	f.Energy = energyOf(b, f)
 	f.PerKWh = o.perKWh(f)
-	heads := float64(len(b.Plants))
+	heads := f.Heads
 	terms := termsOf(b)
 	a := Account{Currency: b.Price.Value.Currency, Electricity: f.Energy.Money, PerSold: math.Inf(1)}
 	area := float64(b.Space.Width) * float64(b.Space.Depth)
 	a.AreaDays = area * float64(f.Days)
-	a.Besides = terms.Costs(len(b.Plants), area, float64(f.Days))
+	a.Besides = terms.Costs(heads, area, float64(f.Days))
 	a.Costs = a.Electricity + a.Besides
 	if f.Sold > 0 {
 		a.PerSold = a.Costs / (f.Sold * heads)
@@ -153,10 +153,10 @@ func (o *Outlook) moneyFigures(b *underlamp.Bench, f *Forecast, kwh working.Inpu
 	if len(b.Money.Costs) == 0 && !a.Priced {
 		return figs
 	}
-	heads := float64(len(b.Plants))
+	heads := f.Heads
 	costs := working.Working{
 		Formula: "electricity + heads · costs per head + costs per cycle + m² · days · costs per m² and day",
-		Inputs: []working.Input{working.Plain("electricity", amount(a.Electricity), "computed"), working.Plain("heads planted", fmt.Sprint(len(b.Plants)), "stated"),
+		Inputs: []working.Input{working.Plain("electricity", amount(a.Electricity), "computed"), working.Plain("heads planted", quantity.Number(heads, 3), "stated"),
 			working.Plain("bench", quantity.Number(a.AreaDays/float64(f.Days), 3)+" m²", "stated"), working.Plain("days", fmt.Sprint(f.Days), b.Crop.Days.Origin.String())},
 	}
 	for _, c := range b.Money.Costs {

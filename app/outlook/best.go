@@ -73,6 +73,13 @@ func (o *Outlook) Best(ctx context.Context, progress func(done, of int)) (*Best,
 	best.Searched = len(all)
 	limit := float64(o.b.Limits.Burn.Value)
 	rank(all)
+	// The tables are read between their nodes; the last steps are computed.
+	near, runs, err := o.refine(ctx, all, limit)
+	if err != nil {
+		return nil, err
+	}
+	best.Searched += runs
+	all = append([]Candidate{near}, all...)
 	best.Nearest = nearest(all, limit)
 
 	var chosen *Candidate
@@ -118,6 +125,39 @@ func (o *Outlook) Best(ctx context.Context, progress func(done, of int)) (*Best,
 		}
 	}
 	return best, nil
+}
+
+// refine climbs from the best few candidates of the tables, by the lamps alone.
+func (o *Outlook) refine(ctx context.Context, ranked []Candidate, limit float64) (Candidate, int, error) {
+	s, err := newSearcher(o, PerKWh, planDraws, true)
+	if err != nil {
+		return Candidate{}, 0, err
+	}
+	s.harvest = []int{o.b.Crop.Days.Value}
+	ks := o.knobs()[:3]
+	starts := []Candidate{firstUnder(ranked, limit), nearest(ranked, limit)}
+	var best result
+	for i, c := range starts {
+		p := o.PlanNow()
+		if c.Setting.Hours > 0 {
+			p.Setting = c.Setting
+		}
+		r := s.climb(ctx, p, limit, ks, 0.12)
+		if i == 0 || better(r, best, limit) {
+			best = r
+		}
+	}
+	fine, err := newSearcher(o, PerKWh, compareDraws, true)
+	if err != nil {
+		return Candidate{}, 0, err
+	}
+	fine.harvest = s.harvest
+	best = fine.climb(ctx, best.plan, limit, ks, 0.12)
+	if err := ctx.Err(); err != nil {
+		return Candidate{}, 0, err
+	}
+	return Candidate{Setting: best.plan.Setting, PPFD: meanClass(s.classes(float64(best.plan.Height), max(o.shareAt(best.plan.Dimming), 1e-3))).Levels[0],
+		PerKWh: best.value, Chance: best.chance, Fresh: best.fresh, Sold: best.sold}, s.runs + fine.runs, nil
 }
 
 // rank sorts candidates by saleable mass per kWh, then by the lower chance.

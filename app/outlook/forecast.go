@@ -19,6 +19,7 @@ type Forecast struct {
 	Setting underlamp.Setting
 	Day     quantity.Hours // the light day
 	Days    int            // to harvest
+	Heads   float64        // planted on the bench
 
 	AtSurface float64 // mean PPFD at the planting surface over the light day
 
@@ -143,17 +144,47 @@ func (o *Outlook) Forecast(change *underlamp.Setting) (*Forecast, error) {
 		}
 	}
 	classes := classesOf(profiles, maxClasses)
-	f := o.run(b, classes, environment(b, day), o.ens, true)
+	f := o.run(b, standOf(b), classes, environment(b, day), o.ens, true)
 	f.AtSurface = meanClass(classes).Levels[0]
 	f.Setting, f.Day = s, day
 	o.account(b, f)
 	return f, nil
 }
 
+// ForecastPlan computes what a plan brings, with all draws.
+func (o *Outlook) ForecastPlan(p Plan) (*Forecast, error) {
+	b := o.applied(p)
+	lit, err := o.m.At(p.Height)
+	if err != nil {
+		return nil, err
+	}
+	profiles := lit.ClosingProfiles(levelSpacing, levelCount)
+	share := float64(b.LightAt(p.Dimming))
+	for _, profile := range profiles {
+		for z := range profile {
+			profile[z] *= share
+		}
+	}
+	classes := classesOf(profiles, maxClasses)
+	f := o.run(b, stand{o.begin(p), o.heads(p)}, classes, environment(b, p.Hours), o.ens, true)
+	f.AtSurface = meanClass(classes).Levels[0]
+	f.Setting, f.Day = p.Setting, p.Hours
+	o.account(b, f)
+	return f, nil
+}
+
+// A stand is how the plants begin and how many there are.
+type stand struct {
+	start headcycle.Start
+	heads float64
+}
+
+func standOf(b *underlamp.Bench) stand { return stand{start(b), float64(len(b.Plants))} }
+
 // run carries the ensemble through the cycle in every class.
-func (o *Outlook) run(b *underlamp.Bench, classes []class, env headcycle.Environment, ens ensemble, withCourse bool) *Forecast {
+func (o *Outlook) run(b *underlamp.Bench, who stand, classes []class, env headcycle.Environment, ens ensemble, withCourse bool) *Forecast {
 	days := b.Crop.Days.Value
-	st := start(b)
+	st := who.start
 	n, k := len(ens.traits), len(classes)
 	outcomes := make([]headcycle.Outcome, n*k)
 	var courses []headcycle.Day // of the mean plant, by draw
@@ -175,7 +206,7 @@ func (o *Outlook) run(b *underlamp.Bench, classes []class, env headcycle.Environ
 	})
 
 	terms := termsOf(b)
-	f := &Forecast{Days: days, draws: make([]drawResult, n)}
+	f := &Forecast{Days: days, Heads: who.heads, draws: make([]drawResult, n)}
 	burnDays := []float64{}
 	chance := make([]float64, k)
 	leaves := 0.0
@@ -206,7 +237,7 @@ func (o *Outlook) run(b *underlamp.Bench, classes []class, env headcycle.Environ
 	var sum, sq float64
 	for _, d := range f.draws {
 		f.Sold += d.sold / float64(n)
-		f.Saleable += d.saleable / float64(n) * float64(len(b.Plants))
+		f.Saleable += d.saleable / float64(n) * f.Heads
 		sum += d.chance
 		sq += d.chance * d.chance
 	}
@@ -290,12 +321,12 @@ func energyOf(b *underlamp.Bench, f *Forecast) Energy {
 		e.Power += p
 		e.KWh += energycost.LampEnergy(p, l.Hours.Value, float64(f.Days))
 	}
-	e.PerHead = e.KWh / quantity.KilowattHour(len(b.Plants))
+	e.PerHead = e.KWh / quantity.KilowattHour(f.Heads)
 	priceOf(b, f, &e)
 	if e.KWh > 0 {
 		total := 0.0
 		for _, d := range f.draws {
-			total += d.fresh / float64(len(f.draws)) * float64(len(b.Plants))
+			total += d.fresh / float64(len(f.draws)) * f.Heads
 		}
 		e.Fresh = total / float64(e.KWh)
 	}
@@ -313,7 +344,7 @@ func (o *Outlook) perKWh(f *Forecast) Band {
 	if kwh <= 0 {
 		return Band{math.NaN(), math.NaN(), math.NaN()}
 	}
-	per := column(f.draws, func(d drawResult) float64 { return d.saleable * float64(len(o.b.Plants)) / kwh })
+	per := column(f.draws, func(d drawResult) float64 { return d.saleable * f.Heads / kwh })
 	b := bandOf(per)
 	b.Mid = f.Saleable / kwh
 	return b

@@ -223,7 +223,7 @@ func TestThreeLampsInStillAir(t *testing.T) {
 		}
 		c := []class{{profile: scaled(nil, class{}.profile, 1), share: 1}}
 		c[0].profile.Spacing, c[0].profile.Levels = levelSpacing, levels
-		f := o.run(o.b, c, environment(o.b, 16), o.ens, false)
+		f := o.run(o.b, standOf(o.b), c, environment(o.b, 16), o.ens, false)
 		chance[dli] = f.Chance
 		if dli == 33.1 {
 			first = f.FirstBurn.Mid

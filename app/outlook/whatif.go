@@ -114,7 +114,7 @@ func (o *Outlook) changed(b *underlamp.Bench, ens ensemble) (*Forecast, error) {
 		return nil, err
 	}
 	dim, day := light.DayWeights(b)
-	f := o.run(b, classesOf(lit.ClosingProfilesAt(dim, levelSpacing, levelCount), maxClasses), environment(b, day), ens, false)
+	f := o.run(b, standOf(b), classesOf(lit.ClosingProfilesAt(dim, levelSpacing, levelCount), maxClasses), environment(b, day), ens, false)
 	o.account(b, f)
 	return f, nil
 }

@@ -35,7 +35,7 @@ var sections = []section{
 	{"feed", []string{"calcium", "ammonium", "potassium", "magnesium", "ec", "root temperature"}},
 	{"costs[]", []string{"for", "rate"}},
 	{"sale[]", []string{"from", "price"}},
-	{"limits", []string{"burn", "target", "ceiling", "lamp height", "dimming", "hours"}},
+	{"limits", []string{"burn", "target", "ceiling", "lamp height", "dimming", "hours", "fan speed", "night humidity", "co2", "density", "harvest"}},
 	{"readings[]", []string{"name", "at", "height", "ppfd", "lamps", "dimming", "date"}},
 	{"origin", []string{"value", "from", "note"}},
 }

@@ -76,10 +76,51 @@ func (r *reader) limits(v value, b *underlamp.Bench, where []fields) {
 	if lo, hi, ok := r.rangeOf(f.get("hours"), quantity.Duration, hoursLimitSpan); ok {
 		lim.MinHours, lim.MaxHours = underlamp.Said(quantity.Hours(lo)), underlamp.Said(quantity.Hours(hi))
 	}
+	r.otherLimits(f, b, &lim)
 	b.Limits = lim
 
 	if !r.problems.HasErrors() {
 		r.outsideLimits(b, where)
+	}
+}
+
+// otherLimits reads what may be turned besides the lamps.
+func (r *reader) otherLimits(f fields, b *underlamp.Bench, lim *underlamp.Limits) {
+	outside := func(v value, what string, k quantity.Kind, x, low, high float64) {
+		if s := (span{low, high}); !s.holds(x) {
+			r.warnf(v, r.wanted(k, s)+", or a wider limit", "%s is %s now, outside its limit", what, r.show(k, x))
+		}
+	}
+	if lo, hi, ok := r.rangeOf(f.get("fan speed"), quantity.AirSpeed, speedSpan); ok {
+		lim.Fan = &underlamp.Range[quantity.MetrePerSecond]{Low: quantity.MetrePerSecond(lo), High: quantity.MetrePerSecond(hi)}
+	}
+	if lo, hi, ok := r.rangeOf(f.get("night humidity"), quantity.Share, humiditySpan); ok {
+		lim.NightHumidity = &underlamp.Range[quantity.Fraction]{Low: quantity.Fraction(lo), High: quantity.Fraction(hi)}
+		outside(f.get("night humidity"), "the humidity by night", quantity.Share, float64(b.Air.Night.Humidity.Value), lo, hi)
+	}
+	if v := f.get("co2"); v.written() {
+		if lo, hi, ok := r.rangeOf(v, quantity.GasShare, co2Span); ok {
+			lim.CO2 = &underlamp.Range[quantity.PPM]{Low: quantity.PPM(lo), High: quantity.PPM(hi)}
+			outside(v, "the CO2", quantity.GasShare, float64(b.Air.CO2.Value), lo, hi)
+			if hi > co2Warning {
+				// OSHATableZ1.
+				r.warnf(v, "an alarm in the room, and never a sleeping room", "%s is far more than plants use; the exposure limit is 5000 ppm for 8 h (29 CFR 1910.1000, Table Z-1)", r.show(quantity.GasShare, hi))
+			}
+		}
+	}
+	if lo, hi, ok := r.rangeOf(f.get("density"), quantity.PlantDensity, densitySpan); ok {
+		lim.Density = &underlamp.Range[float64]{Low: lo, High: hi}
+	}
+	if v := f.get("harvest"); v.written() {
+		want := "for example 28 d to 42 d"
+		if lo, hi, ok := r.rangeOf(v, quantity.Days, span{leastDays, mostDays}); ok {
+			if lo != math.Trunc(lo) || hi != math.Trunc(hi) {
+				r.errorf(v, want, "whole days are needed")
+			} else {
+				lim.Harvest = &underlamp.Range[int]{Low: int(lo), High: int(hi)}
+				outside(v, "the harvest", quantity.Days, float64(b.Crop.Days.Value), lo, hi)
+			}
+		}
 	}
 }
 

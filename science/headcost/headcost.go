@@ -33,8 +33,8 @@ type Step struct {
 // Costs are those of a cycle of so many heads on so many m² over so many days:
 //
 //	heads · PerHead + PerCycle + m² · days · PerM2Day
-func (t *Terms) Costs(heads int, m2, days float64) float64 {
-	return float64(heads)*t.PerHead + t.PerCycle + m2*days*t.PerM2Day
+func (t *Terms) Costs(heads, m2, days float64) float64 {
+	return heads*t.PerHead + t.PerCycle + m2*days*t.PerM2Day
 }
 
 // Price is what one head of a fresh mass sells for: that of the highest step it
