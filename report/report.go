@@ -108,10 +108,14 @@ func BenchRows(b *underlamp.Bench) [][2]string {
 	if c.Cultivar != "" {
 		crop += ", " + c.Cultivar
 	}
+	closer := ""
+	for _, s := range c.Spacing {
+		closer += fmt.Sprintf("; at %s until day %d", quantity.PlantDensity.Format(s.Density, u, 3), s.Until)
+	}
 	rows = append(rows,
 		[2]string{"crop", crop + "; tendency to tipburn " + mark(string(c.Tendency.Value), c.Tendency.Origin)},
 		[2]string{"plants", fmt.Sprintf("%d, from %s to harvest on day %s", len(b.Plants),
-			mark(quantity.Mass.Format(float64(c.StartMass.Value), u, 3), c.StartMass.Origin), mark(fmt.Sprint(c.Days.Value), c.Days.Origin))},
+			mark(quantity.Mass.Format(float64(c.StartMass.Value), u, 3), c.StartMass.Origin), mark(fmt.Sprint(c.Days.Value), c.Days.Origin)) + closer},
 	)
 	climate := func(x underlamp.Climate) string {
 		return mark(quantity.Temperature.Format(float64(x.Temperature.Value), u, 3), x.Temperature.Origin) + ", " +

@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"context"
 	"math"
+	"strings"
 	"testing"
 
 	"underlamp"
@@ -248,6 +249,35 @@ func TestFiguresAreWhole(t *testing.T) {
 		for _, key := range f.Working.Sources {
 			working.Cite(key)
 		}
+	}
+}
+
+// Plants that stand closer at first make more of the light of their ground and
+// are lighter, and the working says how they stood.
+func TestSpacing(t *testing.T) {
+	t.Parallel()
+	wide := prepared(t, "tier-1-top.yaml", 60, nil)
+	close := prepared(t, "tier-1-top.yaml", 60, func(b *underlamp.Bench) { b.Crop.Spacing = []underlamp.Stand{{Until: 12, Density: 100}} })
+	w, c := forecast(t, wide, nil), forecast(t, close, nil)
+	if c.Fresh.Mid >= w.Fresh.Mid {
+		t.Errorf("%g g after a close stand, %g g without", c.Fresh.Mid, w.Fresh.Mid)
+	}
+	// By hand: dry over ground and light, the ground a mean of days.
+	st := start(close.b)
+	ground := (12*0.01 + float64(c.Days-12)*st.GroundM2) / float64(c.Days)
+	light := 0.0036 * float64(c.AtSurface) * float64(c.Day) * float64(c.Days)
+	if got, want := close.perMol(c), c.Dry.Mid/ground/light; math.Abs(got-want) > 1e-9*want {
+		t.Errorf("%g g/mol, want %g", got, want)
+	}
+	if close.perMol(c) <= wide.perMol(w) {
+		t.Errorf("%g g/mol after a close stand, %g without", close.perMol(c), wide.perMol(w))
+	}
+	found := false
+	for _, in := range close.Figures(c)[0].Working.Inputs {
+		found = found || in.Name == "spacing until day 12" && strings.HasPrefix(in.Value, "100")
+	}
+	if !found {
+		t.Error("the working does not say how close the plants stood")
 	}
 }
 
