@@ -69,7 +69,7 @@ func (o *Outlook) Figures(f *Forecast) []working.Figure {
 		Sources: []string{"BartaTibbitts1991", "ErtleKubota2023a", "Sago2016", "Frantz2004", "Vanhassel2015", "Graamans2017", "Scaife1973", "RootCalcium1973", "Kielland1937", "AmmoniumLettuce"},
 		Notes: []string{
 			"Nothing published gives the resistance inside a closing heart: it was fitted, with a wide spread, to the onset and extent of burn in ten cultivars. The chance is good for comparing settings; its level may be off by a half of itself either way.",
-			"Do not choose an air temperature by it. At the same vapour deficit warm air burns more than cool, as trials found; at the same relative humidity, where warm air is drier, the two come out about alike, and a trial found warm worse (docs/validation.md, T13). Warmer roots under the same air help, which a trial bears out (T10).",
+			"Air temperature: at the same vapour deficit warm air burns far more than cool; at the same relative humidity, where warm air is drier, a little more. Trials found warm worse (docs/validation.md, T13), but heads are forecast too heavy in cool air, so do not choose a temperature by it. Warmer roots under the same air help, as in a trial (T10).",
 		},
 	}
 	severity := calcium
