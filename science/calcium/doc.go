@@ -31,7 +31,7 @@
 // R the path through the heart, s/γ the slope of the saturation curve over the
 // psychrometric constant (the balance of Penman without radiation). At equal humidity
 // the deficit D is half as high again at 24 as at 17 °C, the water of a closed heart a
-// sixth. Open leaves get their heat from the lamps and stay within a degree or so of the
+// sixth more. Open leaves get their heat from the lamps and stay within a degree or so of the
 // air (Graamans2017); there the factor is left out. Stomata close as the air dries
 // (leafenergy.DryAirOpening).
 //

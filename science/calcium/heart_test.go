@@ -304,7 +304,7 @@ func TestSeverity(t *testing.T) {
 
 // With the heat of the air to fetch through the same closed leaves, a heart gains far less
 // from warm air than its deficit rises: at 65 % humidity the deficit is half as high again
-// at 24 as at 17 °C, the water through a closed heart a fifth. s/γ is 1.86 and 2.71 there
+// at 24 as at 17 °C, the water through a closed heart a sixth. s/γ is 1.86 and 2.71 there
 // (FAO-56, Allen1998).
 func TestClosedHeartCoolsToItsWetBulb(t *testing.T) {
 	t.Parallel()
