@@ -137,7 +137,9 @@ func BenchRows(b *underlamp.Bench) [][2]string {
 		[2]string{"air by night", climate(a.Night)},
 		[2]string{"CO2", mark(quantity.GasShare.Format(float64(a.CO2.Value), u, 3), a.CO2.Origin)},
 		[2]string{"moving air", mark(quantity.AirSpeed.Format(float64(a.Speed.Value), u, 2), a.Speed.Origin) + ", fan " + mark(string(a.Fan.Value), a.Fan.Origin)},
-		[2]string{"feed", fmt.Sprintf("calcium %s, EC %s, roots at %s", mark(quantity.Concentration.Format(float64(f.Calcium.Value), u, 3), f.Calcium.Origin),
+		[2]string{"feed", fmt.Sprintf("calcium %s, ammonium nitrogen %s, potassium %s, magnesium %s, EC %s, roots at %s", mark(quantity.Concentration.Format(float64(f.Calcium.Value), u, 3), f.Calcium.Origin),
+			mark(quantity.Concentration.Format(float64(f.Ammonium.Value), u, 3), f.Ammonium.Origin), mark(quantity.Concentration.Format(float64(f.Potassium.Value), u, 3), f.Potassium.Origin),
+			mark(quantity.Concentration.Format(float64(f.Magnesium.Value), u, 3), f.Magnesium.Origin),
 			mark(quantity.Conductivity.Format(float64(f.EC.Value), u, 2), f.EC.Origin), mark(quantity.Temperature.Format(float64(f.RootTemp.Value), u, 3), f.RootTemp.Origin))},
 	)
 	return append(rows, moneyRows(b)...)

@@ -308,3 +308,31 @@ func BenchmarkBest(b *testing.B) {
 		}
 	}
 }
+
+// Severity lies with the burnt leaves, and the margins follow salt and dry air alone: by
+// hand, 3 mS/cm and 45 % at 24 °C are beyond both limits of package marginburn.
+func TestSeverityAndMargins(t *testing.T) {
+	f := forecast(t, prepared(t, "tier-1-top.yaml", 100, nil), nil)
+	if s := f.Severity; s.Low < 0 || s.Low > s.Mid || s.Mid > s.High || s.High > 5 {
+		t.Errorf("severity %+v", s)
+	}
+	if f.Severity.Mid < f.Chance {
+		t.Errorf("mean grade %.2f below the chance %.2f, though each burnt plant has at least grade 1", f.Severity.Mid, f.Chance)
+	}
+	if f.Margins.Level.String() != "low" {
+		t.Errorf("margins of a common feed in usual air: %s", f.Margins.Level)
+	}
+	o := prepared(t, "tier-1-top.yaml", 20, func(b *underlamp.Bench) {
+		b.Feed.EC = underlamp.Said(quantity.MillisiemensPerCm(3))
+		b.Air.Day = underlamp.Climate{Temperature: underlamp.Said(quantity.Celsius(24)), Humidity: underlamp.Said(quantity.Fraction(0.45))}
+	})
+	g := forecast(t, o, nil)
+	if !g.Margins.Salty || !g.Margins.Dry || g.Margins.Level.String() != "high" {
+		t.Errorf("margins %+v, want high", g.Margins)
+	}
+	for _, fig := range o.Figures(g) {
+		if fig.Name == "risk of burnt margins on the outer leaves" && fig.Text() != "high" {
+			t.Errorf("the figure says %q", fig.Text())
+		}
+	}
+}

@@ -151,7 +151,7 @@ func (f *writer) bench(a Answers) {
 	f.line("")
 	f.air(a.Fan)
 	f.line("")
-	f.line("# The feed, as far as it carries calcium. Root temperature is that of the solution.")
+	f.line("# The feed, as far as it decides the uptake of calcium. Root temperature is that of the solution.")
 	f.line("# feed: {calcium: 100 mg/L, ec: 1.4 mS/cm, root temperature: 21 °C}   # default; roots as warm as the air")
 	f.line("# Ammonium (its nitrogen), potassium and magnesium may be added: they hinder the uptake of calcium.")
 	f.line("")

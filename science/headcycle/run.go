@@ -142,6 +142,7 @@ type Outcome struct {
 	Loose   bool    // too dim to make a compact head
 	BurnDay float64 // day on which burn is first seen; +Inf if never
 	Burnt   float64 // share of leaves with burn at harvest
+	Grade   int     // severity of it, 0 to 5, see calcium.Heart.Severity
 	Uptake  float64 // calcium that the sap carried into the plant, mg
 }
 
@@ -254,7 +255,7 @@ func Run(tr *Traits, pre *Prepared, light Profile, start Start, days int, dim []
 	if day, ok := heart.BurnDay(); ok {
 		out.BurnDay = day
 	}
-	out.Burnt = heart.BurntShare()
+	out.Burnt, out.Grade = heart.BurntShare(), heart.Severity()
 	out.Loose = out.PPFD < tr.Compact
 	out.Uptake = out.Water * pre.heart.Sap()
 	return out

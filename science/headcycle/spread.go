@@ -7,9 +7,8 @@ import (
 
 // A Spread is how far each uncertain trait may lie from its central value, as
 // the standard deviation of its logarithm (about the relative standard
-// deviation). One draw is one plant of one possible cultivar: cultivars and
-// plants are not told apart, because the published results do not tell them
-// apart either.
+// deviation). One draw of [LettuceSpread] is one plant of one possible cultivar;
+// [BetweenCrops] and [WithinCrop] part the two.
 type Spread struct {
 	Vigour          float64
 	GrowthMax       float64

@@ -11,6 +11,8 @@ import (
 
 	"underlamp/science/calibration"
 	"underlamp/science/headcycle"
+	"underlamp/science/moistair"
+	"underlamp/science/quantity"
 )
 
 // A Treatment is one published treatment that no parameter was fitted to, with what was
@@ -70,6 +72,14 @@ func TipburnTreatments() []Treatment {
 	leveled(26.5, 100*c.Chance)
 	add("T15 25.8 mol", "KSC2006", Burns, w.watch(usual.With(light(dailyLight(25.8), 16))))
 	add("T19 17 mol under a fan", "BrechnerBoth2013", Sound, w.watch(usual.With(func(e *calibration.Experiment) { e.PPFD, e.Aim, e.Speed = dailyLight(17), "down", 0.5 })))
+	return append(out, climatesOf(w, false)...)
+}
+
+// climatesOf are the 48 of Carotti2021, at one relative humidity in all (assumed), or at one
+// vapour deficit: that of the assumed humidity at 20 °C.
+func climatesOf(w watcher, oneDeficit bool) []Treatment {
+	usual := calibration.Usual()
+	var out []Treatment
 	for _, ppfd := range []float64{200, 400, 750} {
 		for _, air := range []float64{20, 24, 28, 32} {
 			for _, root := range []float64{20, 24, 28, 32} {
@@ -77,12 +87,25 @@ func TipburnTreatments() []Treatment {
 				if ppfd > 200 && air > 24 && root < 28 {
 					seen = Burns
 				}
-				x := calibration.Carotti(usual, ppfd, air).With(func(e *calibration.Experiment) { e.RootC = root })
-				add(fmt.Sprintf("T10 %.0f µmol, air %.0f, roots %.0f °C", ppfd, air, root), "Carotti2021", seen, w.watch(x))
+				x := calibration.Carotti(usual, ppfd, air).With(func(e *calibration.Experiment) {
+					e.RootC = root
+					if oneDeficit {
+						e.DayRH, e.NightRH = sameDeficit(usual.DayRH, 20, air), sameDeficit(usual.NightRH, 20, air)
+					}
+				})
+				c := w.watch(x)
+				out = append(out, Treatment{fmt.Sprintf("T10 %.0f µmol, air %.0f, roots %.0f °C", ppfd, air, root), "Carotti2021", seen, math.NaN(), math.NaN(), c.Chance, c.Leaves})
 			}
 		}
 	}
 	return out
+}
+
+// sameDeficit is the relative humidity at another temperature with the vapour deficit, in
+// g m⁻³, of a humidity at one.
+func sameDeficit(rh, at, other float64) float64 {
+	full := func(c float64) float64 { return moistair.Deficit(quantity.Celsius(c), 0) }
+	return 1 - (1-rh)*full(at)/full(other)
 }
 
 // TipburnMetrics sum up the treatments, and the orders among the checks.
@@ -120,6 +143,8 @@ func TipburnMetrics(checks []Check, treatments []Treatment) []Metric {
 	few, fewOver := auc(told, chance)
 	heat, heatOver := auc(climates, leaves)
 
+	level, levelOver := auc(climatesOf(watcher(calibration.Plants(headcycle.Lettuce())), true), leaves)
+
 	var late []float64
 	held, orders := 0, 0
 	for _, c := range checks {
@@ -145,6 +170,7 @@ func TipburnMetrics(checks []Check, treatments []Treatment) []Metric {
 		metric(curve, "", "0.85", all, allOver+"; by the computed chance; Carotti2021 counts as burnt where it dropped the climate, which is severe burn"),
 		metric(curve+", without Carotti2021", "", "0.85", few, fewOver+"; by the computed chance"),
 		metric(curve+", 48 climates of Carotti2021", "", "0.85", heat, heatOver+"; by the computed share of leaves, since dropping a climate tells severe from slight"),
+		metric(curve+", 48 climates of Carotti2021 at one vapour deficit", "", "0.85", level, levelOver+"; the same, had all climates the deficit of 65 and 75 % at 20 °C instead of that humidity; the abstract prints neither"),
 		metric("rank correlation of levels (Spearman)", "", "0.7", Spearman(published, computed), fmt.Sprintf("%d levels, in percent of leaves (ErtleKubota2023b) and of plants (Vanhassel2015)", len(published))),
 		metric("median error of the day of first burn", "d", "3", day, fmt.Sprintf("%d row: no trial beside those fitted to prints a day", len(late))),
 		metric("orders that hold", "%", "", 100*float64(held)/float64(orders), fmt.Sprintf("%d of %d", held, orders)),
