@@ -69,7 +69,7 @@ func progressTo(w World) func(done, of int) {
 		if !w.Colour {
 			return
 		}
-		fmt.Fprintf(w.Err, "\r  searching: %d of %d lamp heights", done, of)
+		fmt.Fprintf(w.Err, "\r  searching: %d of %d", done, of)
 		if done == of {
 			fmt.Fprint(w.Err, "\r\033[K")
 		}
@@ -92,7 +92,7 @@ func printBest(w World, b *underlamp.Bench, r *outlook.Best) {
 		{"saleable g/kWh", true}, {"chance of burn", true}, {"fresh g", true}, {"heads sold", true}}, rows)
 	if r.Found {
 		fmt.Fprintln(w.Out)
-		writeParagraph(w.Out, "  ", fmt.Sprintf("The band of the best is %s to %s g/kWh, of its heads %s to %s g (90 %%). %d settings were compared; the runners-up are read from tables of few draws.",
+		writeParagraph(w.Out, "  ", fmt.Sprintf("The band of the best is %s to %s g/kWh, of its heads %s to %s g (90 %%). %d settings were computed; the runners-up with fewer draws.",
 			quantity.Number(r.Best.PerKWh.Low, 3), quantity.Number(r.Best.PerKWh.High, 3),
 			quantity.Fixed(r.Best.Fresh.Low, 0), quantity.Fixed(r.Best.Fresh.High, 0), r.Searched))
 	}

@@ -52,7 +52,7 @@ func TestAccount(t *testing.T) {
 // What was not said is in no figure.
 func TestAccountWithoutPrices(t *testing.T) {
 	t.Parallel()
-	o := prepared(t, "tier-2-middle.yaml", 100, nil)
+	o := prepared(t, "tier-1-top.yaml", 100, nil)
 	f := forecast(t, o, nil)
 	if f.Account.Priced || !math.IsNaN(f.Account.Margin.Mid) || f.Account.Besides != 0 {
 		t.Errorf("%+v", f.Account)

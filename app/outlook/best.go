@@ -33,19 +33,13 @@ type FanBest struct {
 	Without   Candidate // the best without it, from the same search
 }
 
-// Steps of the search. A grower turns a dimmer by 5 %, a timer by half an hour
-// and a chain by 1 cm; the table is read in between.
+// Steps of the search: a grower turns a timer by half an hour and a chain by 1 cm.
 const (
-	searchDraws   = 48
-	searchClasses = 4
 	heightNodes   = 5
-	dimNodes      = 6
-	hourNodes     = 6
-	dimStep       = 0.05
+	dimStep       = 0.05 // of the tables of the settings map
 	hourStep      = 0.5
 	heightStep    = 0.01
 	runnerUps     = 4
-	verifyAtMost  = 8
 	apartHeight   = 0.04
 	apartHours    = 1.5
 	apartDim      = 0.1
@@ -53,10 +47,8 @@ const (
 	noticeablePts = 0.005
 )
 
-// Best searches heights, dimming and hours within the limits of the bench. The
-// search reads tables of few draws; the winner and the present setting are then
-// forecast with all draws, and a winner that does not hold its limit there gives
-// way to the next.
+// Best searches heights, dimming and hours within the limits of the bench, the way
+// of [Outlook.Wider]; progress may be nil.
 func (o *Outlook) Best(ctx context.Context, progress func(done, of int)) (*Best, error) {
 	if progress == nil {
 		progress = func(int, int) {}
@@ -66,49 +58,25 @@ func (o *Outlook) Best(ctx context.Context, progress func(done, of int)) (*Best,
 		return nil, err
 	}
 	best := &Best{Now: *now}
-	all, err := o.search(ctx, o.b, progress)
-	if err != nil {
-		return nil, err
-	}
-	best.Searched = len(all)
 	limit := float64(o.b.Limits.Burn.Value)
-	rank(all)
-	// The tables are read between their nodes; the last steps are computed.
-	near, runs, err := o.refine(ctx, all, limit)
+	s, err := newSearcher(o, PerKWh, planDraws, true)
 	if err != nil {
 		return nil, err
 	}
-	best.Searched += runs
-	all = append([]Candidate{near}, all...)
-	best.Nearest = nearest(all, limit)
-
-	var chosen *Candidate
-	tried := 0
-	for i := range all {
-		c := &all[i]
-		if !c.fits(limit) {
-			continue
-		}
-		if tried++; tried > verifyAtMost {
-			break
-		}
-		f, err := o.Forecast(&c.Setting)
-		if err != nil {
-			return nil, err
-		}
-		if f.Chance > limit {
-			// The table was kind to it: everything as close to the limit will fare alike.
-			limit -= max(f.Chance-limit, 0.002)
-			continue
-		}
-		if f.Sold < leastSold {
-			continue
-		}
-		best.Found, best.Best, best.BestPPFD, chosen = true, *f, c.PPFD, c
-		break
+	ks := o.knobs()[:lampKnobs]
+	got, err := o.seek(ctx, s, ks, limit, progress)
+	if err != nil {
+		return nil, err
 	}
-	if chosen != nil {
-		best.RunnerUps = apart(all, *chosen, float64(o.b.Limits.Burn.Value))
+	s.climb(ctx, got.result.plan, 1, ks, 0.12) // what burn keeps away
+	all := s.candidates()
+	rank(all)
+	best.Found, best.Best = got.found, *got.weighed.Forecast
+	best.BestPPFD = got.weighed.Forecast.AtSurface
+	chosen := Candidate{Setting: got.weighed.Plan.Setting, PPFD: best.BestPPFD, PerKWh: got.weighed.Value, Chance: got.weighed.Chance, Fresh: got.weighed.Fresh, Sold: got.weighed.Sold}
+	best.Nearest = chosen
+	if best.Found {
+		best.RunnerUps = apart(all, chosen, limit)
 	}
 	h, err := o.hang(o.b.Setting().Height, 1)
 	if err != nil {
@@ -120,44 +88,37 @@ func (o *Outlook) Best(ctx context.Context, progress func(done, of int)) (*Best,
 		return nil, err
 	}
 	if o.b.Air.Fan.Value != underlamp.Down {
-		if best.Fan, err = o.withFan(ctx, all); err != nil {
+		if best.Fan, err = o.withFan(ctx, s, got.result, limit); err != nil {
 			return nil, err
 		}
 	}
-	return best, nil
+	best.Searched = got.runs + s.runs
+	return best, ctx.Err()
 }
 
-// refine climbs from the best few candidates of the tables, by the lamps alone.
-func (o *Outlook) refine(ctx context.Context, ranked []Candidate, limit float64) (Candidate, int, error) {
-	s, err := newSearcher(o, PerKWh, planDraws, true)
-	if err != nil {
-		return Candidate{}, 0, err
+// candidates are all plans that a search of the lamps has seen.
+func (s *searcher) candidates() []Candidate {
+	out := make([]Candidate, 0, len(s.seen))
+	for _, r := range s.seen {
+		out = append(out, s.candidate(r))
 	}
-	s.harvest = []int{o.b.Crop.Days.Value}
-	ks := o.knobs()[:3]
-	starts := []Candidate{firstUnder(ranked, limit), nearest(ranked, limit)}
-	var best result
-	for i, c := range starts {
-		p := o.PlanNow()
-		if c.Setting.Hours > 0 {
-			p.Setting = c.Setting
+	slices.SortFunc(out, func(a, b Candidate) int { // a map has no order
+		for _, d := range []float64{float64(a.Setting.Height - b.Setting.Height), float64(a.Setting.Dimming - b.Setting.Dimming), float64(a.Setting.Hours - b.Setting.Hours)} {
+			if d < 0 {
+				return -1
+			}
+			if d > 0 {
+				return 1
+			}
 		}
-		r := s.climb(ctx, p, limit, ks, 0.12)
-		if i == 0 || better(r, best, limit) {
-			best = r
-		}
-	}
-	fine, err := newSearcher(o, PerKWh, compareDraws, true)
-	if err != nil {
-		return Candidate{}, 0, err
-	}
-	fine.harvest = s.harvest
-	best = fine.climb(ctx, best.plan, limit, ks, 0.12)
-	if err := ctx.Err(); err != nil {
-		return Candidate{}, 0, err
-	}
-	return Candidate{Setting: best.plan.Setting, PPFD: meanClass(s.classes(float64(best.plan.Height), max(o.shareAt(best.plan.Dimming), 1e-3))).Levels[0],
-		PerKWh: best.value, Chance: best.chance, Fresh: best.fresh, Sold: best.sold}, s.runs + fine.runs, nil
+		return 0
+	})
+	return out
+}
+
+func (s *searcher) candidate(r result) Candidate {
+	light := meanClass(s.classes(float64(r.plan.Height), max(s.o.shareAt(r.plan.Dimming), 1e-3)))
+	return Candidate{Setting: r.plan.Setting, PPFD: light.Levels[0], PerKWh: r.value, Chance: r.chance, Fresh: r.fresh, Sold: r.sold}
 }
 
 // rank sorts candidates by saleable mass per kWh, then by the lower chance.
@@ -184,25 +145,6 @@ const leastSold = 0.5
 // fits says that a setting keeps the limit of burn and sells most of its heads.
 func (c Candidate) fits(limit float64) bool { return c.Chance <= limit && c.Sold >= leastSold }
 
-// nearest is the candidate under the limit that sells the most heads; if none is
-// under it, the one with the lowest chance.
-func nearest(c []Candidate, limit float64) Candidate {
-	var under, low Candidate
-	low.Chance = math.Inf(1)
-	for _, x := range c {
-		if x.Chance <= limit && x.Sold > under.Sold {
-			under = x
-		}
-		if x.Chance < low.Chance {
-			low = x
-		}
-	}
-	if under.Sold > 0 {
-		return under
-	}
-	return low
-}
-
 // apart are the best candidates under the limit that differ from the chosen and
 // from one another by more than a nudge.
 func apart(ranked []Candidate, chosen Candidate, limit float64) []Candidate {
@@ -226,62 +168,6 @@ func apart(ranked []Candidate, chosen Candidate, limit float64) []Candidate {
 	return out
 }
 
-// search lists every setting of the grid with what the tables say of it. b may
-// be the bench with another air.
-func (o *Outlook) search(ctx context.Context, b *underlamp.Bench, progress func(done, of int)) ([]Candidate, error) {
-	lim := b.Limits
-	heights := steps(float64(lim.MinHeight.Value), float64(lim.MaxHeight.Value), heightNodes)
-	hours := steps(float64(lim.MinHours.Value), float64(lim.MaxHours.Value), hourNodes)
-	dims := Grid(float64(lim.MinDim.Value), float64(lim.MaxDim.Value), dimStep)
-	shares := make([]float64, len(dims)) // of the full light
-	for i, dim := range dims {
-		shares[i] = max(o.shareAt(quantity.Fraction(dim)), 1e-3)
-	}
-	times := Grid(float64(lim.MinHours.Value), float64(lim.MaxHours.Value), hourStep)
-	ens := o.ens.small(searchDraws)
-	plants := float64(len(b.Plants))
-
-	type node struct {
-		full float64
-		t    *table
-	}
-	nodes := make([]node, len(heights))
-	for i, height := range heights {
-		if err := ctx.Err(); err != nil {
-			return nil, err
-		}
-		h, err := o.hang(quantity.Metre(height), searchClasses)
-		if err != nil {
-			return nil, err
-		}
-		nodes[i] = node{h.full, newTable(b, h.classes, logSteps(shares[0], shares[len(shares)-1], dimNodes), hours, ens)}
-		progress(i+1, len(heights))
-	}
-	var out []Candidate
-	for _, height := range Grid(heights[0], heights[len(heights)-1], heightStep) {
-		i, f := place(heights, height, false)
-		j := min(i+1, len(nodes)-1)
-		a, z := nodes[i], nodes[j]
-		// Between two heights the light at the mean plant falls about as a power: the logarithm is linear.
-		full := math.Exp(math.Log(a.full)*(1-f) + math.Log(z.full)*f)
-		for k, dim := range dims {
-			for _, t := range times {
-				ra, rz := a.t.at(shares[k], t), z.t.at(shares[k], t)
-				mix := func(u, v float64) float64 { return u*(1-f) + v*f }
-				out = append(out, Candidate{
-					Setting: underlamp.Setting{Height: quantity.Metre(height), Dimming: quantity.Fraction(dim), Hours: quantity.Hours(t)},
-					PPFD:    full * shares[k],
-					PerKWh:  mix(ra.saleable, rz.saleable) * plants / o.kWh(dim, t),
-					Chance:  mix(ra.chance, rz.chance),
-					Fresh:   mix(ra.fresh, rz.fresh),
-					Sold:    mix(ra.sold, rz.sold),
-				})
-			}
-		}
-	}
-	return out, nil
-}
-
 // Grid are the multiples of step from lo to hi, with both ends: the settings that a
 // search tries.
 func Grid(lo, hi, step float64) []float64 {
@@ -295,30 +181,28 @@ func Grid(lo, hi, step float64) []float64 {
 	return out
 }
 
-// withFan searches again with air blown down onto the hearts.
-func (o *Outlook) withFan(ctx context.Context, without []Candidate) (*FanBest, error) {
+// withFan searches again with air blown down onto the hearts. Both sides are from
+// the draws of the search.
+func (o *Outlook) withFan(ctx context.Context, s *searcher, without result, limit float64) (*FanBest, error) {
 	b := *o.b
 	b.Air.Fan = underlamp.Said(underlamp.Down)
 	b.Air.Speed = underlamp.Said(max(o.b.Air.Speed.Value, fanSpeed))
-	all, err := o.search(ctx, &b, func(int, int) {})
-	if err != nil {
-		return nil, err
-	}
-	rank(all)
-	limit := float64(b.Limits.Burn.Value)
 	fan := &FanBest{Name: fmt.Sprintf("a fan that blows %s down onto the hearts", quantity.AirSpeed.Format(float64(b.Air.Speed.Value), b.Units, 2))}
-	fan.Candidate = firstUnder(all, limit)
-	fan.Without = firstUnder(without, limit)
-	return fan, nil
-}
-
-func firstUnder(ranked []Candidate, limit float64) Candidate {
-	for _, c := range ranked {
-		if c.fits(limit) {
-			return c
-		}
+	blown := *o
+	blown.b = &b
+	t := *s
+	t.o, t.seen, t.runs = &blown, map[Plan]result{}, 0
+	from := without.plan
+	from.Fan, from.Speed = b.Air.Fan.Value, b.Air.Speed.Value
+	ks := blown.knobs()[:lampKnobs]
+	if with := t.climb(ctx, from, limit, ks, 0.25); violation(with, limit) == 0 {
+		fan.Candidate = t.candidate(with)
 	}
-	return Candidate{}
+	if r := s.climb(ctx, without.plan, limit, ks, 0.02); violation(r, limit) == 0 {
+		fan.Without = s.candidate(r)
+	}
+	s.runs += t.runs
+	return fan, ctx.Err()
 }
 
 // whatLimits says in sentences what holds the best setting where it is: which
@@ -369,4 +253,11 @@ func (o *Outlook) whatLimits(best *Best, ranked []Candidate) []string {
 }
 
 // mostPerKWh is the best setting if burn did not matter.
-func mostPerKWh(ranked []Candidate) Candidate { return firstUnder(ranked, 1) }
+func mostPerKWh(ranked []Candidate) Candidate {
+	for _, c := range ranked {
+		if c.fits(1) {
+			return c
+		}
+	}
+	return Candidate{}
+}

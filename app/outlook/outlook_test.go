@@ -111,34 +111,35 @@ func TestDirections(t *testing.T) {
 	}
 }
 
-// A search reads tables; the same settings forecast with all draws must not
-// differ by more than what 48 draws against 1 000 can (chance: 2 standard errors
-// of 0.07 are 0.14), nor may the tables lean one way (mean difference).
-func TestTableAgainstForecast(t *testing.T) {
+// The settings map reads tables of few draws; the same settings forecast with all
+// draws must not differ by more than what 48 draws against 500 can (chance: 2
+// standard errors of 0.07 are 0.14), nor may the map lean one way.
+func TestMapAgainstForecast(t *testing.T) {
 	o := prepared(t, "tier-2-middle.yaml", 500, nil)
-	all, err := o.search(context.Background(), o.b, func(int, int) {})
+	mp, err := o.Map(context.Background(), 0, 0)
 	if err != nil {
 		t.Fatal(err)
 	}
-	rank(all)
+	h, err := o.hang(mp.Height, 1)
+	if err != nil {
+		t.Fatal(err)
+	}
 	lean, n := 0.0, 0
-	for i := 0; i < len(all); i += len(all) / 12 {
-		c := all[i]
-		f := forecast(t, o, &c.Setting)
-		if d := math.Abs(c.Chance - f.Chance); d > 0.14 {
-			t.Errorf("%+v: chance %.3f in the table, %.3f in the forecast", c.Setting, c.Chance, f.Chance)
+	for i := 5; i < len(mp.Chance); i += len(mp.Chance) / 11 {
+		e := mp.PPFD[i%len(mp.PPFD)]
+		s := underlamp.Setting{Height: mp.Height, Dimming: o.b.DimmingFor(quantity.Fraction(e / h.full)), Hours: quantity.Hours(mp.Hours[i/len(mp.PPFD)])}
+		f := forecast(t, o, &s)
+		if d := math.Abs(mp.Chance[i] - f.Chance); d > 0.14 {
+			t.Errorf("%+v: chance %.3f in the map, %.3f in the forecast", s, mp.Chance[i], f.Chance)
 		}
-		if d := math.Abs(c.Sold - f.Sold); d > 0.14 {
-			t.Errorf("%+v: sold %.3f in the table, %.3f in the forecast", c.Setting, c.Sold, f.Sold)
+		if d := math.Abs(mp.Fresh[i]/f.Fresh.Mid - 1); d > 0.15 {
+			t.Errorf("%+v: %.0f g in the map, %.0f g in the forecast", s, mp.Fresh[i], f.Fresh.Mid)
 		}
-		if math.Abs(c.PPFD/f.AtSurface-1) > 0.01 {
-			t.Errorf("%+v: PPFD %.1f in the search, %.1f in the forecast", c.Setting, c.PPFD, f.AtSurface)
-		}
-		lean += c.Sold - f.Sold
+		lean += mp.Chance[i] - f.Chance
 		n++
 	}
 	if lean /= float64(n); math.Abs(lean) > 0.06 {
-		t.Errorf("the tables lean by %.3f in the share sold", lean)
+		t.Errorf("the map leans by %.3f in the chance", lean)
 	}
 }
 

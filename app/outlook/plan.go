@@ -75,16 +75,6 @@ func (o *Outlook) PlanNow() Plan {
 	}
 }
 
-// changed says what of a plan differs from the bench as it is. A density within a
-// hundredth is the same: that of the plan of the bench need not be round.
-func (o *Outlook) changes(p Plan) (lamps, air, stand, harvest bool) {
-	now := o.PlanNow()
-	lamps = p.Setting != now.Setting
-	air = p.Fan != now.Fan || p.Speed != now.Speed || p.Night != now.Night || p.CO2 != now.CO2
-	stand = math.Abs(p.Density/now.Density-1) > 0.01
-	return lamps, air, stand, p.Days != now.Days
-}
-
 // applied is the bench turned as a plan says, but for the density, which
 // [Outlook.begin] and [Outlook.heads] carry: where each plant of another stand
 // would be is not known.
@@ -364,6 +354,9 @@ type knob struct {
 	kind   quantity.Kind
 	rank   int // of the expense of turning it: 0 nothing but a hand, 1 some air moved, 2 air changed
 }
+
+// lampKnobs is how many of the knobs turn the lamps.
+const lampKnobs = 3
 
 // knobs are those of a bench, lamps first. The harvest is no knob of the pattern
 // search: every day of it is known from one run.

@@ -132,41 +132,13 @@ func (o *Outlook) Wider(ctx context.Context, opt WiderOptions) (*Wider, error) {
 		return nil, err
 	}
 
-	starts := o.starts(s, now, ks, limit)
-	var best result
-	for i, p := range starts {
-		if err := ctx.Err(); err != nil {
-			return nil, err
-		}
-		say("plans", i, len(starts)+1)
-		if r := s.climb(ctx, p, limit, ks, 0.25); i == 0 || better(r, best, limit) {
-			best = r
-		}
-	}
-	// The last steps go by more draws, which flatter the winner less.
-	fine, err := newSearcher(o, opt.Goal, compareDraws, false)
+	got, err := o.seek(ctx, s, ks, limit, func(done, of int) { say("plans", done, of) })
 	if err != nil {
 		return nil, err
 	}
-	best = fine.climb(ctx, best.plan, limit, ks, 0.12)
-	tight := limit
-	for round := 0; ; round++ {
-		if err := ctx.Err(); err != nil {
-			return nil, err
-		}
-		if w.Best, err = o.weigh(best.plan, opt.Goal); err != nil {
-			return nil, err
-		}
-		w.Found = w.Best.Chance <= limit && w.Best.Sold >= leastSold
-		if w.Found || round == mostRounds || violation(best, tight) > 0 {
-			break
-		}
-		// The few draws of the search were kind to it: what it may risk on them shrinks.
-		tight = max(tight-max(w.Best.Chance-limit, 0.002), 0)
-		best = fine.climb(ctx, best.plan, tight, ks, 0.05)
-	}
-	s.runs += fine.runs
-	say("plans", len(starts)+1, len(starts)+1)
+	w.Best, w.Found = got.weighed, got.found
+	best, tight, fine := got.result, got.tight, got.fine
+	s.runs += got.runs
 
 	if w.Bounds, err = o.marginals(ctx, fine, best, tight, ks); err != nil {
 		return nil, err
@@ -186,6 +158,57 @@ func (o *Outlook) Wider(ctx context.Context, opt WiderOptions) (*Wider, error) {
 	}
 	w.Searched = s.runs
 	return w, ctx.Err()
+}
+
+// A sought is what a search found.
+type sought struct {
+	result  result // on the draws of fine
+	weighed Weighed
+	found   bool
+	tight   float64 // limit on the draws of fine under which the limit holds with all draws
+	fine    *searcher
+	runs    int // of fine
+}
+
+// seek climbs from several starts, goes on from the best with more draws, and
+// weighs the winner with all draws; where that does not keep the limit it seeks
+// again under a tighter one.
+func (o *Outlook) seek(ctx context.Context, s *searcher, ks []knob, limit float64, progress func(done, of int)) (sought, error) {
+	starts := o.starts(s, o.PlanNow(), ks, limit)
+	var best result
+	for i, p := range starts {
+		if err := ctx.Err(); err != nil {
+			return sought{}, err
+		}
+		progress(i, len(starts)+1)
+		if r := s.climb(ctx, p, limit, ks, 0.25); i == 0 || better(r, best, limit) {
+			best = r
+		}
+	}
+	fine := *s // the last steps go by more draws, which flatter the winner less
+	fine.ens, fine.seen, fine.runs = o.ens.small(compareDraws), map[Plan]result{}, 0
+	fine.scratch = make([][]headcycle.Day, len(fine.ens.traits))
+	best = fine.climb(ctx, best.plan, limit, ks, 0.12)
+	got := sought{tight: limit, fine: &fine}
+	for round := 0; ; round++ {
+		if err := ctx.Err(); err != nil {
+			return sought{}, err
+		}
+		var err error
+		if got.weighed, err = o.weigh(best.plan, s.goal); err != nil {
+			return sought{}, err
+		}
+		got.found = got.weighed.Chance <= limit && got.weighed.Sold >= leastSold
+		if got.found || round == mostRounds || violation(best, got.tight) > 0 {
+			break
+		}
+		// The draws of the search were kind to it: what it may risk on them shrinks.
+		got.tight = max(got.tight-max(got.weighed.Chance-limit, 0.002), 0)
+		best = fine.climb(ctx, best.plan, got.tight, ks, 0.05)
+	}
+	got.result, got.runs = best, fine.runs
+	progress(len(starts)+1, len(starts)+1)
+	return got, nil
 }
 
 // weigh forecasts a plan with all draws.

@@ -139,7 +139,7 @@ func TestGoals(t *testing.T) {
 // Without prices there is no margin to seek; a search that is called off says so.
 func TestWiderRefuses(t *testing.T) {
 	t.Parallel()
-	o := prepared(t, "tier-2-middle.yaml", 50, nil)
+	o := prepared(t, "tier-1-top.yaml", 50, nil)
 	if _, err := o.Wider(context.Background(), WiderOptions{Goal: Margin}); !errors.Is(err, errNoPrice) {
 		t.Errorf("%v", err)
 	}
