@@ -230,6 +230,11 @@ func mapPicture(b *underlamp.Bench, r *outlook.Best, mp *outlook.SettingsMap) te
 	})
 }
 
+// MapSection is a settings map by itself.
+func MapSection(b *underlamp.Bench, mp *outlook.SettingsMap) template.HTML {
+	return template.HTML("<h3>The settings map, a first look</h3>") + mapPicture(b, nil, mp)
+}
+
 func whatIfPicture(b *underlamp.Bench, r *outlook.Best) template.HTML {
 	bars := draw.Bars{Name: "Change of the chance of burn", Unit: "points"}
 	for _, w := range r.WhatIfs {

@@ -52,6 +52,9 @@ type entry struct {
 	nowMu sync.Mutex
 	now   *outlook.Forecast // with all draws, as the bench is set
 
+	planMu sync.Mutex
+	plans  map[planKey]*outlook.Wider
+
 	doubtMu sync.Mutex
 	doubts  *outlook.Doubts
 

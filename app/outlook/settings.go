@@ -63,6 +63,16 @@ func (o *Outlook) shareAt(dim quantity.Fraction) float64 { return float64(o.b.Li
 // of 0 mean [MapColumns] and [MapRows]. It stops early with the context's error
 // if that is cancelled.
 func (o *Outlook) Map(ctx context.Context, columns, rows int) (*SettingsMap, error) {
+	return o.mapOf(ctx, columns, rows, mapDraws)
+}
+
+// Draft is a coarse settings map of few draws, for a first look while the whole one
+// is computed.
+func (o *Outlook) Draft(ctx context.Context) (*SettingsMap, error) {
+	return o.mapOf(ctx, MapColumns/2, MapRows/2, mapDraws/3)
+}
+
+func (o *Outlook) mapOf(ctx context.Context, columns, rows, draws int) (*SettingsMap, error) {
 	if columns == 0 || rows == 0 {
 		columns, rows = MapColumns, MapRows
 	}
@@ -85,7 +95,7 @@ func (o *Outlook) Map(ctx context.Context, columns, rows int) (*SettingsMap, err
 		mp.Hours = steps(max(1, mp.Hours[0]-2), min(24, mp.Hours[0]+2), rows)
 	}
 	// The response is smooth: a quarter of the columns and a third of the rows carry it.
-	t := newTable(o.b, h.classes, logSteps(lo/h.full, hi/h.full, max(columns/4, 2)), steps(mp.Hours[0], mp.Hours[len(mp.Hours)-1], max(rows/3, 2)), o.ens.small(mapDraws))
+	t := newTable(o.b, h.classes, logSteps(lo/h.full, hi/h.full, max(columns/4, 2)), steps(mp.Hours[0], mp.Hours[len(mp.Hours)-1], max(rows/3, 2)), o.ens.small(draws))
 	if err := ctx.Err(); err != nil {
 		return nil, err
 	}

@@ -91,6 +91,9 @@
   (async () => {
     if (best.querySelector('.ask-best')) {
       best.querySelector('p').textContent = 'Searching lamp heights, dimming and hours …';
+      // A coarse map at once, under the sentence; the whole answer takes its place.
+      const draft = await fetch(base + '/map').catch(() => null);
+      if (draft?.ok) best.insertAdjacentHTML('beforeend', await draft.text());
       await show('best', 0);
     }
     takeButtons();
@@ -100,4 +103,41 @@
       await show('doubt', 0);
     }
   })();
+})();
+
+// Runs a long search beside the page, with progress and a button that stops it.
+(async () => {
+  const part = document.getElementById('plan-part');
+  if (!part) return;
+  const stop = new AbortController();
+  const say = document.createElement('p');
+  say.setAttribute('role', 'status');
+  say.textContent = 'Searching …';
+  const bar = document.createElement('progress');
+  bar.setAttribute('aria-label', 'Progress of the search');
+  const button = Object.assign(document.createElement('button'), { type: 'button', className: 'take', textContent: 'Stop' });
+  button.addEventListener('click', () => stop.abort());
+  part.replaceChildren(say, bar, document.createTextNode(' '), button);
+  try {
+    const answer = await fetch(part.dataset.run, { signal: stop.signal });
+    const reader = answer.body.pipeThrough(new TextDecoderStream()).getReader();
+    let rest = '';
+    for (;;) {
+      const { value, done } = await reader.read();
+      if (done) break;
+      const lines = (rest + value).split('\n');
+      rest = lines.pop();
+      for (const line of lines) {
+        const m = JSON.parse(line);
+        if (m.html) { part.innerHTML = m.html; return; }
+        if (m.wrong) { part.innerHTML = ''; part.append('This cannot be asked: ' + m.wrong + '.'); return; }
+        say.textContent = 'Searching ' + m.what + ' …';
+        bar.max = m.of;
+        bar.value = m.done;
+      }
+    }
+    part.textContent = 'The search ended without an answer.';
+  } catch (e) {
+    part.textContent = e.name === 'AbortError' ? 'Stopped. Search again with the button above.' : 'The server does not answer. Is underlamp still running?';
+  }
 })();
