@@ -140,7 +140,8 @@ func PlanSection(b *underlamp.Bench, w *outlook.Wider) template.HTML {
 		Searched              int
 		Turned                string
 		HasFrontier, HasRamps bool
-	}{Sentences: PlanSentences(b, w), Goal: w.Goal.Name(), Searched: w.Searched, Turned: strings.Join(w.Turned, ", "), HasFrontier: len(w.Frontier) > 1, HasRamps: w.Ramps != nil}
+		OneFrontier           bool
+	}{Sentences: PlanSentences(b, w), Goal: w.Goal.Name(), Searched: w.Searched, Turned: strings.Join(w.Turned, ", "), HasFrontier: len(w.Frontier) > 1, HasRamps: w.Ramps != nil, OneFrontier: len(w.Frontier) == 1}
 	v.Rows = append(v.Rows, cells("now", w.Now))
 	name := "best"
 	if !w.Found {
