@@ -79,15 +79,25 @@ func CurvePicture(r *aim.Result) template.HTML {
 
 // RaisePage is the calendar of the lamps as one HTML file.
 func RaisePage(r *aim.RaiseResult) []byte {
-	t := draw.Table{Caption: "When to raise the lamps", Head: []string{"day", "date", "from", "to"}}
-	u := r.Bench.Units
-	for _, m := range r.Moves {
-		t.Rows = append(t.Rows, []string{fmt.Sprint(m.Day), m.Date, quantity.Length.Format(float64(m.From), u, 3), quantity.Length.Format(float64(m.To), u, 3)})
-	}
+	moves, days := raiseTables(r)
 	p := page{
 		Title: r.Bench.Name, Kicker: "Calendar of the lamps", Words: append(append([]string{}, r.Limits...), r.Notes...), Picture: RaisePicture(r),
+		Details: template.HTML(days.HTML()),
 	}
-	days := draw.Table{Caption: "Day by day; dim to is the share of the present dimming that would hold the target", Head: []string{"day", "date", "plants", "lamps at", "PPFD", "dim to"}}
+	if len(moves.Rows) > 0 {
+		p.Tables = []template.HTML{template.HTML(moves.HTML())}
+	}
+	return writePage(p)
+}
+
+// raiseTables are the moves of the lamps, and every day.
+func raiseTables(r *aim.RaiseResult) (moves, days draw.Table) {
+	u := r.Bench.Units
+	moves = draw.Table{Caption: "When to raise the lamps", Head: []string{"day", "date", "from", "to"}}
+	for _, m := range r.Moves {
+		moves.Rows = append(moves.Rows, []string{fmt.Sprint(m.Day), m.Date, quantity.Length.Format(float64(m.From), u, 3), quantity.Length.Format(float64(m.To), u, 3)})
+	}
+	days = draw.Table{Caption: "Day by day; dim to is the share of the present dimming that would hold the target", Head: []string{"day", "date", "plants", "lamps at", "PPFD", "dim to"}}
 	for _, d := range r.Days {
 		dim := ""
 		if !d.Held {
@@ -95,11 +105,97 @@ func RaisePage(r *aim.RaiseResult) []byte {
 		}
 		days.Rows = append(days.Rows, []string{fmt.Sprint(d.Day), d.Date, quantity.Length.Format(float64(d.Canopy), u, 2), quantity.Length.Format(float64(d.Lamps), u, 3), quantity.Fixed(float64(d.PPFD), 0), dim})
 	}
-	p.Details = template.HTML(days.HTML())
-	if len(t.Rows) > 0 {
-		p.Tables = []template.HTML{template.HTML(t.HTML())}
+	return moves, days
+}
+
+// RaiseSection is the calendar as a section of a page.
+func RaiseSection(r *aim.RaiseResult) template.HTML {
+	moves, days := raiseTables(r)
+	v := struct {
+		Sentence             string
+		Moves, Picture, Days template.HTML
+		Limits, Notes        []string
+	}{Picture: RaisePicture(r), Days: template.HTML(days.HTML()), Limits: r.Limits, Notes: r.Notes}
+	level := quantity.PhotonFluxDensity.Format(float64(r.Target), r.Bench.Units, 3) + " at the top of the canopy, within " + quantity.Share.Format(float64(r.Ask.Tolerance), r.Bench.Units, 3)
+	if len(r.Moves) == 0 {
+		v.Sentence = level + ": the lamps stay at " + quantity.Length.Format(float64(r.Days[0].Lamps), r.Bench.Units, 3) + "."
+	} else {
+		v.Sentence = fmt.Sprintf("%s: %d moves of the lamps.", level, len(r.Moves))
+		v.Moves = template.HTML(moves.HTML())
 	}
-	return writePage(p)
+	return render("raisesection.tmpl", v)
+}
+
+// MatchSection is two sides brought to one level, as a section of a page: before
+// and after with their plans on one scale. lit holds the light of each side before
+// and after, with plans as large as one another.
+func MatchSection(r *aim.MatchResult, models [2]*light.Model, lit [2][2]*light.Answer) template.HTML {
+	what := "PPFD"
+	if r.Ask.DLI {
+		what = "DLI"
+	}
+	sides := [2]string{r.Before[0].Bench.Name, r.Before[1].Bench.Name}
+	if r.Before[0].Bench == r.Before[1].Bench {
+		for j := range sides {
+			sides[j] = "plants " + strings.Join(r.Before[j].Plants, ", ")
+		}
+	}
+	t := draw.Table{Caption: "Before and after", Head: []string{"side", "when", "lamps at", "dimming", "hours", "mean " + what, "band (90 %)", "spread"}}
+	type plan struct {
+		Caption string
+		Picture template.HTML
+	}
+	v := struct {
+		Sentence      string
+		Table         template.HTML
+		Plans         []plan
+		Limits, Notes []string
+		Lines         [][2]string
+	}{Limits: r.Limits, Notes: r.Notes}
+	var all []float64
+	for _, side := range lit {
+		for _, a := range side {
+			if a != nil {
+				all = append(all, a.Map.PPFD...)
+			}
+		}
+	}
+	for j := range r.Before {
+		for i, s := range [2]aim.SideAnswer{r.Before[j], r.After[j]} {
+			when := "now"
+			if i == 1 {
+				if when = "matched"; !r.Found {
+					continue
+				}
+			}
+			b := s.Bench
+			p := aim.Proposal{Dim: s.Dim}
+			t.Rows = append(t.Rows, []string{sides[j], when, quantity.Length.Format(float64(s.Height), b.Units, 3), strings.Join(aim.DimTexts(&p), ", "), quantity.Duration.Format(float64(s.Hours), b.Units, 3),
+				s.Level.Text(), s.Level.BandText(), quantity.Fixed(100*s.Uneven, 0) + " %"})
+			if lit[j][i] != nil {
+				v.Plans = append(v.Plans, plan{sides[j] + ", " + when, planOf(fmt.Sprintf("side-%d-%d", j, i), b, models[j], lit[j][i], [2]float64{slices.Min(all), slices.Max(all)})})
+			}
+		}
+	}
+	v.Table = template.HTML(t.HTML())
+	if r.Found {
+		v.Sentence = fmt.Sprintf("The second has %s times the light of the first, %s to %s with 90 %% probability; the chance that the two are more than 5 %% apart is %s %%. Electricity of a day: %s kWh instead of %s kWh.",
+			quantity.Number(r.Ratio.Value, 3), quantity.Number(r.Ratio.Band.Low, 2), quantity.Number(r.Ratio.Band.High, 3), quantity.Fixed(100*float64(r.Apart), 0),
+			quantity.Number(float64(r.DayAfter), 3), quantity.Number(float64(r.DayBefore), 3))
+		for j, s := range r.After {
+			if j == 1 && s.Bench == r.After[0].Bench {
+				continue
+			}
+			var lines strings.Builder
+			for k, l := range s.Bench.Lamps {
+				fmt.Fprintf(&lines, "%s:  height: %s, dimming: %s\n", l.Name, quantity.Length.Format(float64(l.Height+s.Height-r.Before[j].Height), s.Bench.Units, 3), quantity.Share.Format(float64(s.Dim[k]), s.Bench.Units, 3))
+			}
+			v.Lines = append(v.Lines, [2]string{s.Bench.Name, lines.String()})
+		}
+	} else {
+		v.Sentence = "The two cannot be brought to one level within the limits."
+	}
+	return render("matchsection.tmpl", v)
 }
 
 // RaisePicture draws lamp and canopy height by day, and the light at the top of

@@ -80,6 +80,14 @@ func (s *Site) find(w http.ResponseWriter, r *http.Request) *entry {
 		s.page(w, http.StatusUnprocessableEntity, "broken.tmpl", struct{ Title, Problems string }{e.id, e.problems})
 		return nil
 	}
+	if r.FormValue("field") == "off" {
+		off, err := e.withoutField()
+		if err != nil {
+			s.fail(w, http.StatusUnprocessableEntity, err.Error(), "Look at the bench file.")
+			return nil
+		}
+		return off
+	}
 	return e
 }
 
@@ -157,6 +165,25 @@ func (e *entry) outlookHTML(change *underlamp.Setting) (template.HTML, error) {
 	return report.OutlookSection(e.bench, f, figures) + template.HTML("<h3>Working</h3>") + report.WorkingSection(figures), nil
 }
 
+// A fieldSwitch turns the map through the readings on and off.
+type fieldSwitch struct {
+	Off     bool
+	Address string // of this page with the switch turned
+}
+
+// fieldSwitchOf is nil where the readings are too few for a map through them.
+func fieldSwitchOf(e *entry, r *http.Request) *fieldSwitch {
+	if len(e.bench.Readings) < 4 {
+		return nil
+	}
+	q := r.URL.Query()
+	q.Del("field")
+	if !e.fieldOff {
+		q.Set("field", "off")
+	}
+	return &fieldSwitch{e.fieldOff, "/bench/" + e.id + "?" + q.Encode() + "#light"}
+}
+
 // doubtHTML shares out the doubt of the outlook at the setting of the bench.
 func (e *entry) doubtHTML(ctx context.Context) (template.HTML, error) {
 	e.doubtMu.Lock()
@@ -209,9 +236,10 @@ func (s *Site) bench(w http.ResponseWriter, r *http.Request) {
 		Changed                   bool
 		Light, Outlook            template.HTML
 		Doubt, Best               template.HTML
+		Field                     *fieldSwitch
 		Facts                     [][2]string
 		Cautions                  template.HTML
-	}{e.bench.Name, e.id, e.bench.Note, e.problems, controls, change != nil, light, outlook, doubt, best, report.BenchRows(e.bench), report.Cautions()})
+	}{e.bench.Name, e.id, e.bench.Note, e.problems, controls, change != nil, light, outlook, doubt, best, fieldSwitchOf(e, r), report.BenchRows(e.bench), report.Cautions()})
 }
 
 // part sends one section by itself, for the script.

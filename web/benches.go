@@ -38,6 +38,11 @@ type entry struct {
 	model    *light.Model
 	problems string // as a person reads them; empty if there are none
 	broken   bool
+	fieldOff bool
+
+	offOnce sync.Once // with the map of lamps and walls alone
+	off     *entry
+	offErr  error
 
 	nextOnce sync.Once
 	next     *light.NextReading
@@ -190,6 +195,23 @@ func (e *entry) read(folder fs.FS, name string, source []byte) {
 	if e.whole, err = outlook.New(e.model, 0); err != nil {
 		e.problems, e.broken = err.Error(), true
 	}
+}
+
+// withoutField is the same bench with what lamps and walls leave of the readings
+// switched off.
+func (e *entry) withoutField() (*entry, error) {
+	e.offOnce.Do(func() {
+		off := &entry{id: e.id, modified: e.modified, size: e.size, bench: e.bench, problems: e.problems, named: e.named, fieldOff: true}
+		if off.model, e.offErr = light.NewModelWith(e.bench, light.Options{Field: light.FieldOff}); e.offErr != nil {
+			return
+		}
+		if off.fast, e.offErr = outlook.New(off.model, fastDraws); e.offErr != nil {
+			return
+		}
+		off.whole, e.offErr = outlook.New(off.model, 0)
+		e.off = off
+	})
+	return e.off, e.offErr
 }
 
 // forecast returns the outlook of a setting with its figures: with all draws as

@@ -87,6 +87,8 @@ func (s *Site) Handler() http.Handler {
 	mux.HandleFunc("GET /bench/{id}/light", s.lightPart)
 	mux.HandleFunc("GET /bench/{id}/outlook", s.outlookPart)
 	mux.HandleFunc("GET /bench/{id}/best", s.bestPart)
+	mux.HandleFunc("GET /bench/{id}/match", s.match)
+	mux.HandleFunc("GET /bench/{id}/raise", s.raise)
 	mux.HandleFunc("GET /bench/{id}/map", s.mapPart)
 	mux.HandleFunc("GET /bench/{id}/plan", s.plan)
 	mux.HandleFunc("GET /bench/{id}/plan/run", s.planRun)

@@ -22,10 +22,12 @@ type RaiseAsk struct {
 
 const (
 	raiseTolerance = 0.05
-	raiseStep      = 0.02 // m
-	raiseClearance = 0.05 // m
-	raiseDraws     = 200  // of the outlook: the height of the plants needs no more
-	profileStep    = 0.02 // m between heights at which light is computed
+	raiseStep      = 0.02  // m
+	raiseClearance = 0.05  // m
+	raiseDraws     = 200   // of the outlook: the height of the plants needs no more
+	profileStep    = 0.02  // m between heights at which light is computed
+	canopyStill    = 0.003 // m, a height that no longer changes
+	canopyRounds   = 8
 )
 
 // A RaiseDay is one day of the calendar, from day 1 after transplanting.
@@ -58,7 +60,8 @@ type RaiseResult struct {
 	Target quantity.PPFD
 	Moves  []Move
 	Days   []RaiseDay
-	Out    int // days on which the target is missed by more than the tolerance
+	Out    int            // days on which the target is missed by more than the tolerance
+	Open   quantity.Metre // by how much canopy and calendar still changed one another at the end; 0 if they settled
 	Limits []string
 	Notes  []string
 }
@@ -83,6 +86,10 @@ func Raise(ctx context.Context, m *light.Model, a RaiseAsk) (*RaiseResult, error
 	}
 	r := &RaiseResult{Ask: a, Bench: b}
 	days := len(f.Course)
+	canopy := make([]outlook.Band, days)
+	for d, c := range f.Course {
+		canopy[d] = c.Height
+	}
 	list := outlook.Grid(float64(b.Limits.MinHeight.Value), float64(b.Limits.MaxHeight.Value), float64(a.Step))
 	weights, _ := light.DayWeights(b)
 	lowest := 0.0 // how far the lowest lamp hangs below the mean
@@ -90,11 +97,11 @@ func Raise(ctx context.Context, m *light.Model, a RaiseAsk) (*RaiseResult, error
 	for _, l := range b.Lamps {
 		lowest = max(lowest, now-float64(l.Height))
 	}
-	top := 0.0
-	for _, d := range f.Course {
-		top = max(top, d.Height.Mid)
-	}
+	known := map[float64]func(z float64) float64{}
 	at := func(h float64) (func(z float64) float64, error) {
+		if light, ok := known[h]; ok {
+			return light, nil
+		}
 		if err := ctx.Err(); err != nil {
 			return nil, err
 		}
@@ -102,7 +109,9 @@ func Raise(ctx context.Context, m *light.Model, a RaiseAsk) (*RaiseResult, error
 		if err != nil {
 			return nil, refuse("%v", err)
 		}
-		return meanProfile(lit, weights, top), nil
+		// Plants that follow the light may grow somewhat taller than those of the present setting.
+		known[h] = meanProfile(lit, weights, 1.5*canopy[days-1].Mid)
+		return known[h], nil
 	}
 	stay, err := at(now)
 	if err != nil {
@@ -112,24 +121,45 @@ func Raise(ctx context.Context, m *light.Model, a RaiseAsk) (*RaiseResult, error
 	if r.Target == 0 {
 		r.Target = quantity.PPFD(stay(0))
 	}
+	// The plants grow in the light that the calendar gives, and the calendar follows
+	// the plants: both are found in turn until neither changes.
+	var way []int
 	ppfd := make([][]float64, len(list)) // by height and day
-	for i, h := range list {
-		light, err := at(h)
-		if err != nil {
-			return nil, err
+	clear := func(i, d int) bool { return list[i]-lowest >= canopy[d].Mid+float64(a.Clearance)-1e-9 }
+	for round := 1; ; round++ {
+		for i, h := range list {
+			light, err := at(h)
+			if err != nil {
+				return nil, err
+			}
+			ppfd[i] = ppfd[i][:0]
+			for _, c := range canopy {
+				ppfd[i] = append(ppfd[i], light(c.Mid))
+			}
 		}
-		for _, d := range f.Course {
-			ppfd[i] = append(ppfd[i], light(d.Height.Mid))
+		var ok bool
+		if way, ok = calendar(list, days, ppfd, float64(r.Target), float64(a.Tolerance), clear); !ok {
+			h := canopy[days-1].Mid
+			return nil, refuse("the plants grow to about %s; with a clearance of %s the lamps would have to hang at %s, and the limits of the bench end at %s",
+				quantity.Length.Format(h, b.Units, 2), quantity.Length.Format(float64(a.Clearance), b.Units, 2), quantity.Length.Format(h+float64(a.Clearance)+lowest, b.Units, 3), quantity.Length.Format(list[len(list)-1], b.Units, 3))
 		}
-	}
-	clear := func(i, d int) bool {
-		return list[i]-lowest >= f.Course[d].Height.Mid+float64(a.Clearance)-1e-9
-	}
-	way, ok := calendar(list, days, ppfd, float64(r.Target), float64(a.Tolerance), clear)
-	if !ok {
-		h := f.Course[days-1].Height.Mid
-		return nil, refuse("the plants grow to about %s; with a clearance of %s the lamps would have to hang at %s, and the limits of the bench end at %s",
-			quantity.Length.Format(h, b.Units, 2), quantity.Length.Format(float64(a.Clearance), b.Units, 2), quantity.Length.Format(h+float64(a.Clearance)+lowest, b.Units, 3), quantity.Length.Format(list[len(list)-1], b.Units, 3))
+		top := make([]float64, days)
+		for d, i := range way {
+			top[d] = ppfd[i][d]
+		}
+		next := o.CanopyUnder(top)
+		moved := 0.0
+		for d := range next {
+			moved = max(moved, math.Abs(next[d].Mid-canopy[d].Mid))
+		}
+		if moved <= canopyStill {
+			break
+		}
+		if round == canopyRounds {
+			r.Open = quantity.Metre(moved)
+			break
+		}
+		canopy = next
 	}
 	start, dated := time.Time{}, false
 	if t, err := time.Parse(time.DateOnly, b.Crop.Transplanted); err == nil {
@@ -137,17 +167,17 @@ func Raise(ctx context.Context, m *light.Model, a RaiseAsk) (*RaiseResult, error
 	}
 	from := now
 	for d, i := range way {
-		c := f.Course[d]
+		c := canopy[d]
 		x := RaiseDay{
-			Day: c.Day, Canopy: quantity.Metre(c.Height.Mid), Low: quantity.Metre(c.Height.Low), High: quantity.Metre(c.Height.High),
-			Lamps: quantity.Metre(list[i]), PPFD: quantity.PPFD(ppfd[i][d]), Stay: quantity.PPFD(stay(c.Height.Mid)),
+			Day: d + 1, Canopy: quantity.Metre(c.Mid), Low: quantity.Metre(c.Low), High: quantity.Metre(c.High),
+			Lamps: quantity.Metre(list[i]), PPFD: quantity.PPFD(ppfd[i][d]), Stay: quantity.PPFD(stay(c.Mid)),
 			Dim: quantity.Fraction(float64(r.Target) / ppfd[i][d]),
 		}
 		x.Held = math.Abs(float64(x.PPFD/r.Target)-1) <= float64(a.Tolerance)+1e-9
 		x.Tight = i == 0 || !clear(i-1, d)
 		if dated {
 			// Day 1 is the day after transplanting.
-			x.Date = start.AddDate(0, 0, c.Day).Format(time.DateOnly)
+			x.Date = start.AddDate(0, 0, x.Day).Format(time.DateOnly)
 		}
 		if !x.Held {
 			r.Out++
@@ -307,8 +337,11 @@ func (r *RaiseResult) say(list []float64) {
 		say("On %d days the canopy has too little light even with the lamps as low as limits and clearance allow; %s of the present dimming would bring the target.", dark, percent(worst))
 	}
 	r.Notes = append(r.Notes,
-		"The height of the plants is that of the outlook at the present setting: it is a forecast, and its band is in the table. Raise by the plants where they differ from the calendar.",
+		"The height of the plants is the outlook in the light of this calendar: it is a forecast, and its band is in the table. Raise by the plants where they differ from the calendar.",
 		fmt.Sprintf("Keep %s between the plants and the lowest lamp, and what the maker of the lamps asks for if that is more.", quantity.Length.Format(float64(r.Ask.Clearance), u, 2)))
+	if r.Open > 0 {
+		r.Notes = append(r.Notes, fmt.Sprintf("Calendar and plants did not settle: the plants of the last round differ from those of the table by up to %s.", quantity.Length.Format(float64(r.Open), u, 2)))
+	}
 	if r.Bench.Crop.Transplanted == "" {
 		r.Notes = append(r.Notes, "The bench has no transplanting day, so days are counted from it.")
 	}

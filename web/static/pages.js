@@ -11,7 +11,8 @@
   const inputs = [...form.querySelectorAll('.exact')];
   const sliders = new Map([...form.querySelectorAll('.slide')].map((s) => [s.dataset.for, s]));
 
-  const query = () => new URLSearchParams(inputs.map((i) => [i.name, i.value])).toString();
+  const field = form.querySelector('[name=field]');
+  const query = () => new URLSearchParams(inputs.concat(field ?? []).map((i) => [i.name, i.value])).toString();
   const isSet = (i) => Number(i.value) === Number(i.dataset.start);
   const asSet = () => inputs.every(isSet);
 
@@ -92,7 +93,7 @@
     if (best.querySelector('.ask-best')) {
       best.querySelector('p').textContent = 'Searching lamp heights, dimming and hours …';
       // A coarse map at once, under the sentence; the whole answer takes its place.
-      const draft = await fetch(base + '/map').catch(() => null);
+      const draft = await fetch(base + '/map?' + query()).catch(() => null);
       if (draft?.ok) best.insertAdjacentHTML('beforeend', await draft.text());
       await show('best', 0);
     }
