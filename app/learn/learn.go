@@ -183,11 +183,23 @@ func (l *Lesson) Profile(name, made string) (*underlamp.Profile, error) {
 	}
 	for _, x := range l.Posterior.Parameters {
 		p.Factors = append(p.Factors, underlamp.LearnedFactor{
-			Key: x.Key, Name: Plain(x).Name, Prior: [3]float64{x.Prior.Q05, x.Prior.Q50, x.Prior.Q95},
-			After: [3]float64{x.Posterior.Q05, x.Posterior.Q50, x.Posterior.Q95}, Narrowed: x.Shrinkage, Learned: x.Learned,
+			Key: x.Key, Name: Plain(x).Name, Prior: rounded(x.Prior), After: rounded(x.Posterior),
+			Narrowed: math.Round(1000*x.Shrinkage) / 1000, Learned: x.Learned,
 		})
 	}
 	return p, nil
+}
+
+// rounded are the ends and the middle of an interval to four digits, for people.
+func rounded(q headlearn.Quantity) [3]float64 {
+	round := func(x float64) float64 {
+		if x == 0 || math.IsInf(x, 0) || math.IsNaN(x) {
+			return x
+		}
+		scale := math.Pow(10, 3-math.Floor(math.Log10(math.Abs(x))))
+		return math.Round(x*scale) / scale
+	}
+	return [3]float64{round(q.Q05), round(q.Q50), round(q.Q95)}
 }
 
 // witness is the observation that a datum of the posterior stands for.

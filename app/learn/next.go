@@ -5,6 +5,8 @@ import (
 	"math"
 	"slices"
 
+	"gonum.org/v1/gonum/mat"
+
 	"underlamp"
 	"underlamp/app/outlook"
 	"underlamp/science/headcycle"
@@ -18,9 +20,10 @@ type Next struct {
 	Further []Further // all that were compared, the best first
 }
 
-// Further is one observation of a coming crop and what it would take from the doubt:
-// the share by which the standard deviation of the crop's mean mass and of its share
-// of burnt heads is expected to fall.
+// Further is one observation in the next crop and what it would take from the doubt
+// about the cultivar here, which all coming crops share: the share by which the
+// standard deviation of the mean mass at harvest and of the share of burnt heads is
+// expected to fall.
 type Further struct {
 	What     string // "weigh one head on day 21"
 	Mass     float64
@@ -35,10 +38,13 @@ const (
 
 // next compares observations by the variance that they would take away, to first
 // order (ChalonerVerdinelli1995; linear Bayes): cov(T, y)² / (var(y) + noise²) of
-// the target T, over crops drawn from what is known now, at the present setting.
+// the target T, over cultivars drawn from what is known now, at the present setting.
+// The noise is that of the instrument, of the plant, and of a crop that differs from
+// what all share.
 func (r *room) next(prior headlearn.Prior, l *Lesson) Next {
+	shared := sharedDraws(l, prior, nextCrops)
 	crops := cropDraws(l.summary, prior, nextCrops)
-	if len(crops) == 0 {
+	if len(crops) == 0 || len(shared) == 0 {
 		return Next{}
 	}
 	days := r.b.Crop.Days.Value
@@ -47,37 +53,45 @@ func (r *room) next(prior headlearn.Prior, l *Lesson) Next {
 		return Next{} // the forecast at this setting would have failed before
 	}
 	mean := []outlook.Stand{r.meanStand(stages, outlook.Start(r.b), days)}
-	_, course := outlook.Follow(crops, nil, mean, true)
+	_, course := outlook.Follow(shared, nil, mean, true)
+	_, ofCrops := outlook.Follow(crops, nil, mean, true)
 
-	// Plants within each crop, for burn.
-	var all []headcycle.Traits
-	for i := range crops {
-		all = append(all, prior.Within.Draws(crops[i], nextPlants, outlook.Seed+uint64(i)+1)...)
-	}
-	burn, _ := outlook.Follow(all, nil, mean, false)
-	// Half of the plants make the target, the other half what is observed, so that
-	// their chance does not correlate.
-	shares := func(day float64) (target, seen []float64) {
-		for i := range crops {
-			n := [2]float64{}
-			for k := range nextPlants {
-				if burn[i*nextPlants+k][0].BurnDay <= day {
-					n[k%2] += 2.0 / nextPlants
-				}
-			}
-			target, seen = append(target, n[0]), append(seen, n[1])
+	// Plants within each crop, for burn: half of them make the target, the other half
+	// what is observed, so that their chance does not correlate.
+	hearts := func(of []headcycle.Traits) func(day float64) (target, seen []float64) {
+		var all []headcycle.Traits
+		for i := range of {
+			all = append(all, prior.Within.Draws(of[i], nextPlants, outlook.Seed+uint64(i)+1)...)
 		}
-		return target, seen
+		burn, _ := outlook.Follow(all, nil, mean, false)
+		return func(day float64) (target, seen []float64) {
+			for i := range of {
+				n := [2]float64{}
+				for k := range nextPlants {
+					if burn[i*nextPlants+k][0].BurnDay <= day {
+						n[k%2] += 2.0 / nextPlants
+					}
+				}
+				target, seen = append(target, n[0]), append(seen, n[1])
+			}
+			return target, seen
+		}
 	}
-	at := func(day int, of func(*headcycle.Day) float64) []float64 {
-		out := make([]float64, len(crops))
-		for i := range crops {
+	shares, cropShares := hearts(shared), hearts(crops)
+	pick := func(course [][][]headcycle.Day, day int, of func(*headcycle.Day) float64) []float64 {
+		out := make([]float64, len(course))
+		for i := range course {
 			out[i] = of(&course[i][0][day-1])
 		}
 		return out
 	}
+	// at is what is seen of a day, and how much single crops differ in it.
+	at := func(day int, of func(*headcycle.Day) float64) (y []float64, crop float64) {
+		y = pick(course, day, of)
+		return y, max(variance(pick(ofCrops, day, of))-variance(y), 0)
+	}
 	logFresh := func(d *headcycle.Day) float64 { return math.Log(d.Fresh) }
-	mass := at(days, logFresh)
+	mass, _ := at(days, logFresh)
 	burnt, other := shares(float64(days))
 	varMass, varBurn := variance(mass), max(covariance(burnt, other), 0)
 	plantSD := l.Posterior.PlantSD.Q50
@@ -104,25 +118,23 @@ func (r *room) next(prior headlearn.Prior, l *Lesson) Next {
 		if d == days {
 			when = "at harvest"
 		}
-		fresh := at(d, logFresh)
+		fresh, crop := at(d, logFresh)
 		typical := math.Exp(average(fresh))
-		add("weigh one head "+when, fresh, variance(fresh), square(plantSD)+square(1/typical))
+		add("weigh one head "+when, fresh, variance(fresh), crop+square(plantSD)+square(1/typical))
 		if d == days {
-			dry := at(d, func(x *headcycle.Day) float64 { return math.Log(x.Dry) })
-			add("dry and weigh one head "+when, dry, variance(dry), square(plantSD))
-			add(fmt.Sprintf("weigh all %d heads %s", plants, when), fresh, variance(fresh), (square(plantSD)+square(1/typical))/float64(plants))
+			dry, crop := at(d, func(x *headcycle.Day) float64 { return math.Log(x.Dry) })
+			add("dry and weigh one head "+when, dry, variance(dry), crop+square(plantSD))
+			add(fmt.Sprintf("weigh all %d heads %s", plants, when), fresh, variance(fresh), crop+(square(plantSD)+square(1/typical))/float64(plants))
 		}
-		height := at(d, func(x *headcycle.Day) float64 { return math.Log(x.Height) })
-		add("measure the height of one head "+when, height, variance(height), square(plantSD/3)+square(0.005/math.Exp(average(height))))
-		_, seen := shares(float64(d))
-		half, _ := shares(float64(d))
+		height, crop := at(d, func(x *headcycle.Day) float64 { return math.Log(x.Height) })
+		add("measure the height of one head "+when, height, variance(height), crop+square(plantSD/3)+square(0.005/math.Exp(average(height))))
+		half, seen := shares(float64(d))
 		v := max(covariance(half, seen), 0)
-		noise := 0.0
-		for _, p := range seen {
-			noise += p * (1 - p) / float64(len(seen))
-		}
-		add("look into one heart "+when, seen, v, max(average(seen)*(1-average(seen))-v, noise))
-		add(fmt.Sprintf("look into all %d hearts %s", plants, when), seen, v, max(average(seen)*(1-average(seen))-v, noise)/float64(plants))
+		a, b := cropShares(float64(d))
+		crop = max(covariance(a, b)-v, 0)
+		one := max(average(seen)*(1-average(seen))-v-crop, 0.01) // of one head, given its crop
+		add("look into one heart "+when, seen, v, crop+one)
+		add(fmt.Sprintf("look into all %d hearts %s", plants, when), seen, v, crop+one/float64(plants))
 	}
 	slices.SortStableFunc(out, func(a, b Further) int {
 		switch {
@@ -141,7 +153,7 @@ func (n Next) Sentence() string {
 	if n.Best.What == "" || n.Best.Combined < 0.01 {
 		return "No single further observation would narrow the outlook noticeably."
 	}
-	return fmt.Sprintf("In the next crop, %s: that alone should narrow the doubt about the mass by %s and about burn by %s.", n.Best.What, working.Percent(n.Best.Mass), working.Percent(n.Best.Burn))
+	return fmt.Sprintf("In the next crop, %s: that alone should narrow what is not known of the cultivar's mass here by %s and of its burn by %s.", n.Best.What, working.Percent(n.Best.Mass), working.Percent(n.Best.Burn))
 }
 
 func nextDays(days int) []int {
@@ -160,6 +172,44 @@ func cropDraws(s headlearn.Summary, prior headlearn.Prior, n int) []headcycle.Tr
 		return nil // it has been read before
 	}
 	return learned.Traits(n, outlook.Seed)
+}
+
+// sharedDraws draws mean plants of the cultivar here, without what parts crops or the
+// plants of one.
+func sharedDraws(l *Lesson, prior headlearn.Prior, n int) []headcycle.Traits {
+	s := l.summary
+	k := len(s.Keys)
+	cov := mat.NewSymDense(k, nil)
+	for i := range k {
+		for j := range i + 1 {
+			cov.SetSym(i, j, s.Covariance[i][j])
+		}
+		cov.SetSym(i, i, s.Covariance[i][i]*(1+1e-9)+1e-12)
+	}
+	var root mat.Cholesky
+	if !root.Factorize(cov) {
+		return nil // a summary that can be drawn from has a covariance
+	}
+	var lower mat.TriDense
+	root.LTo(&lower)
+	byKey := map[string]headlearn.Parameter{}
+	for _, p := range l.Posterior.Parameters {
+		byKey[p.Key] = p
+	}
+	traits := traitsByName()
+	z := headcycle.Normals(n*k, outlook.Seed)
+	out := make([]headcycle.Traits, n)
+	for d := range out {
+		out[d] = prior.Central
+		for i, key := range s.Keys {
+			x := s.Mean[i]
+			for j := range i + 1 {
+				x += lower.At(i, j) * z[d*k+j]
+			}
+			move(&out[d], traits, byKey[key], x)
+		}
+	}
+	return out
 }
 
 func square(x float64) float64 { return x * x }

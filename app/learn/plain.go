@@ -128,10 +128,7 @@ const toldDraws = 48
 // moves, in units of its own noise, when the parameter moves by a standard deviation
 // of its prior (the Fisher information, by differences).
 func (r *room) told(a *account, prior headlearn.Prior, post *headlearn.Posterior) []Told {
-	traits := map[string]headcycle.UncertainTrait{}
-	for _, t := range headcycle.UncertainTraits() {
-		traits[t.Name] = t
-	}
+	traits := traitsByName()
 	centre := prior.Central
 	for _, p := range post.Parameters {
 		move(&centre, traits, p, p.LogMean)
@@ -252,6 +249,14 @@ func (r *room) told(a *account, prior headlearn.Prior, post *headlearn.Posterior
 	return out
 }
 
+func traitsByName() map[string]headcycle.UncertainTrait {
+	traits := map[string]headcycle.UncertainTrait{}
+	for _, t := range headcycle.UncertainTraits() {
+		traits[t.Name] = t
+	}
+	return traits
+}
+
 // move multiplies the traits of a parameter by the exponential of log.
 func move(t *headcycle.Traits, traits map[string]headcycle.UncertainTrait, p headlearn.Parameter, log float64) {
 	for _, name := range p.Traits {
@@ -275,20 +280,30 @@ func (l *Lesson) Comparison() []Compared {
 		if math.IsNaN(b.Mid) {
 			return "none to be expected"
 		}
-		return strings.TrimSpace(fmt.Sprintf("%s %s (%s to %s)", quantity.Fixed(b.Mid, digits), unit, quantity.Fixed(b.Low, digits), quantity.Fixed(b.High, digits)))
+		mid := quantity.Fixed(b.Mid, digits)
+		if unit != "" {
+			mid += " " + unit
+		}
+		return fmt.Sprintf("%s (%s to %s)", mid, quantity.Fixed(b.Low, digits), quantity.Fixed(b.High, digits))
 	}
 	narrower := func(a, b outlook.Band) string {
 		if !(a.High > a.Low) || math.IsNaN(b.Mid) || math.IsNaN(a.Mid) {
-			return ""
+			return "not to be compared"
 		}
 		return fmt.Sprintf("%s, band %s", working.SignedPercent(b.Mid/a.Mid-1), working.SignedPercent((b.High-b.Low)/(a.High-a.Low)-1))
 	}
 	x, y := l.Before, l.After
 	points := func(a, b float64) string { return working.Signed(100*(b-a), 0) + " points" }
+	days := func(a, b float64) string {
+		if math.IsNaN(a) || math.IsNaN(b) {
+			return "not to be compared"
+		}
+		return working.Signed(b-a, 0) + " days"
+	}
 	rows := []Compared{
 		{"fresh mass of a head at harvest", band(x.Fresh, "g", 0), band(y.Fresh, "g", 0), narrower(x.Fresh, y.Fresh)},
 		{"chance of inner tipburn", working.Percent(x.Chance), working.Percent(y.Chance), points(x.Chance, y.Chance)},
-		{"day on which burn is first seen, if at all", band(x.FirstBurn, "", 0), band(y.FirstBurn, "", 0), ""},
+		{"day on which burn is first seen, if at all", band(x.FirstBurn, "", 0), band(y.FirstBurn, "", 0), days(x.FirstBurn.Mid, y.FirstBurn.Mid)},
 		{"heads that can be sold", working.Percent(x.Sold), working.Percent(y.Sold), points(x.Sold, y.Sold)},
 		{"saleable mass per kWh", band(x.PerKWh, "g/kWh", 1), band(y.PerKWh, "g/kWh", 1), narrower(x.PerKWh, y.PerKWh)},
 	}
@@ -300,7 +315,7 @@ func (l *Lesson) Comparison() []Compared {
 			s := b.Best.Setting
 			return fmt.Sprintf("%s, %s, %s", quantity.Length.Format(float64(s.Height), u, 3), quantity.Share.Format(float64(s.Dimming), u, 3), quantity.Duration.Format(float64(s.Hours), u, 3))
 		}
-		rows = append(rows, Compared{"best setting: lamp height, dimming, hours", say(l.BestBefore), say(l.BestAfter), ""})
+		rows = append(rows, Compared{"best setting: lamp height, dimming, hours", say(l.BestBefore), say(l.BestAfter), map[bool]string{true: "the same", false: "another"}[say(l.BestBefore) == say(l.BestAfter)]})
 		if l.BestBefore.Found && l.BestAfter.Found {
 			a, b := l.BestBefore.Best, l.BestAfter.Best
 			rows = append(rows,
