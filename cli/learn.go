@@ -358,8 +358,8 @@ func printRecord(w World, b *underlamp.Bench, r *learn.Record) {
 	for _, t := range r.Trials {
 		fmt.Fprintf(w.Out, "\n%s. %s\n\n", t.Cycle, report.Came(t))
 		var columns []column
-		for i, h := range report.BacktestHead() {
-			columns = append(columns, column{h, i != 1})
+		for _, h := range report.BacktestHead() {
+			columns = append(columns, column{h, true})
 		}
 		var rows [][]string
 		for _, i := range t.Issues {

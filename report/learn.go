@@ -224,7 +224,7 @@ func ScoreRows(r *learn.Record) [][3]string {
 
 // BacktestHead and [BacktestRow] are the table of one cycle.
 func BacktestHead() []string {
-	return []string{"said on day", "date", "data known", "mean mass g", "error", "inside", "CRPS g", "without learning", "burn said", "Brier", "without learning"}
+	return []string{"said on day", "data known", "mean mass g", "error", "inside", "CRPS g", "without learning", "burn said", "Brier", "without learning"}
 }
 
 // BacktestRow is the row of one issue.
@@ -245,7 +245,7 @@ func BacktestRow(t learn.Trial, i learn.Issue) []string {
 	if !math.IsNaN(i.Said.Chance) {
 		burn = working.Percent(i.Said.Chance)
 	}
-	return []string{fmt.Sprint(i.Day), i.Date, fmt.Sprintf("%d", i.Data), mass, off, inside, f(i.Said.CRPS, 0), f(i.Usual.CRPS, 0), burn, f(i.Said.Brier, 2), f(i.Usual.Brier, 2)}
+	return []string{fmt.Sprint(i.Day), fmt.Sprint(i.Data), mass, off, inside, f(i.Said.CRPS, 0), f(i.Usual.CRPS, 0), burn, f(i.Said.Brier, 2), f(i.Usual.Brier, 2)}
 }
 
 func backtestTable(t learn.Trial) draw.Table {

@@ -182,6 +182,10 @@ func (s *Site) bench(w http.ResponseWriter, r *http.Request) {
 			best = report.BestSection(e.bench, a.best, a.mp)
 		}
 	}
+	learning, err := s.learnView(e)
+	if err != nil {
+		s.log.Error("learn", "err", err) // the rest of the page does not need it
+	}
 	s.page(w, http.StatusOK, "bench.tmpl", struct {
 		Title, ID, Note, Problems string
 		Controls                  []control
@@ -189,7 +193,8 @@ func (s *Site) bench(w http.ResponseWriter, r *http.Request) {
 		Light, Outlook, Best      template.HTML
 		Facts                     [][2]string
 		Cautions                  template.HTML
-	}{e.bench.Name, e.id, e.bench.Note, e.problems, controls, change != nil, light, outlook, best, report.BenchRows(e.bench), report.Cautions()})
+		Learning                  learnView
+	}{e.bench.Name, e.id, e.bench.Note, e.problems, controls, change != nil, light, outlook, best, report.BenchRows(e.bench), report.Cautions(), learning})
 }
 
 // part sends one section by itself, for the script.

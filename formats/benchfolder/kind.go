@@ -68,7 +68,7 @@ type Found struct {
 const maxInput = 2 << 20
 
 // Cycles reads the cycle files of a folder that name a bench file, in the order of
-// their names.
+// transplanting; those with mistakes come last.
 func Cycles(folder fs.FS, benchName string, bench *underlamp.Bench) ([]Found, error) {
 	entries, err := fs.ReadDir(folder, ".")
 	if err != nil {
@@ -87,6 +87,15 @@ func Cycles(folder fs.FS, benchName string, bench *underlamp.Bench) ([]Found, er
 			out = append(out, found)
 		}
 	}
+	slices.SortStableFunc(out, func(a, b Found) int {
+		day := func(f Found) string {
+			if f.Cycle == nil {
+				return "~"
+			}
+			return f.Cycle.Transplanted
+		}
+		return strings.Compare(day(a), day(b))
+	})
 	return out, nil
 }
 
