@@ -148,7 +148,7 @@ func Backtest(ctx context.Context, m *light.Model, cycles []*underlamp.Cycle, op
 	for _, t := range rec.Trials {
 		for _, i := range t.Issues {
 			if !i.Good {
-				rec.Notes = append(rec.Notes, fmt.Sprintf("The learning of %s, day %d, has not settled (R-hat or effective sizes); ask for more draws.", t.Cycle, i.Day))
+				rec.Notes = append(rec.Notes, fmt.Sprintf("The learning of %s, day %d, is rough: few draws agree with what had been seen.", t.Cycle, i.Day))
 			}
 		}
 	}
@@ -223,7 +223,14 @@ func (r *room) trial(ctx context.Context, c *underlamp.Cycle, all []*underlamp.C
 		return nil, err // the reader of cycle files refuses such a day
 	}
 	began, _ := r.start(c)
-	factors := outlook.LightFactors(r.m, opt.Draws)
+	usualFactors := outlook.LightFactors(r.m, opt.Draws)
+	factors := outlook.LightFactors(r.m, crops)
+	var others struct { // what the other cycles had taught, until they told more
+		data  int
+		means []headcycle.Traits
+		good  bool
+	}
+	others.data, others.good = -1, true
 	for day := 0; day < c.Days; day += opt.Every {
 		if err := ctx.Err(); err != nil {
 			return nil, err
@@ -231,48 +238,65 @@ func (r *room) trial(ctx context.Context, c *underlamp.Cycle, all []*underlamp.C
 		today := start.AddDate(0, 0, day)
 		var facts []known
 		for _, other := range all {
-			until := day
-			if other != c {
-				from, err := time.Parse(time.DateOnly, other.Transplanted)
-				if err != nil || from.After(today) {
-					continue
-				}
-				until = min(int(today.Sub(from).Hours()/24), other.LastDay())
+			from, err := time.Parse(time.DateOnly, other.Transplanted)
+			if other == c || err != nil || from.After(today) {
+				continue
 			}
-			facts = append(facts, known{other, until})
+			facts = append(facts, known{other, min(int(today.Sub(from).Hours()/24), other.LastDay())})
 		}
-		a, err := r.account(facts)
+		elsewhere, err := r.account(facts)
 		if err != nil {
 			return nil, err
 		}
-		issue := Issue{Day: day, Date: today.Format(time.DateOnly), Good: true}
-		for i, l := range a.learnedCycles() {
-			n := l.Weighings + l.Heights + l.Burns + l.Counts
-			issue.Data += n
-			if a.cycles[i] == c {
-				issue.Own = n
+		here, err := r.account([]known{{c, day}})
+		if err != nil {
+			return nil, err
+		}
+		issue := Issue{Day: day, Date: today.Format(time.DateOnly), Own: here.data()}
+		issue.Data = issue.Own + elsewhere.data()
+		if n := elsewhere.data(); n != others.data {
+			others.data, others.good = n, true
+			others.means = prior.Between.Draws(prior.Central, crops, outlook.Seed)
+			if n > 0 {
+				post, err := headlearn.Learn(ctx, elsewhere.evidence, prior, headlearn.Options{Seed: opt.Seed, Draws: opt.Posterior, Progress: progress})
+				if err != nil {
+					return nil, err
+				}
+				alone := prior
+				alone.Within = headcycle.Spread{}
+				crop, err := headlearn.FromSummary(post.Summary(), alone)
+				if err != nil {
+					return nil, err
+				}
+				others.means, others.good = crop.Traits(crops, outlook.Seed), post.Sampling.Good
 			}
 		}
-		source := usual
-		if issue.Data > 0 {
-			post, err := headlearn.Learn(ctx, a.evidence, prior, headlearn.Options{Seed: opt.Seed, Draws: opt.Posterior, Progress: progress})
-			if err != nil {
-				return nil, err
-			}
-			issue.Good = post.Sampling.Good
-			source = sourceFor(post, a, c)
+		var own *headlearn.Cycle
+		if len(here.evidence.Cycles) > 0 {
+			own = &here.evidence.Cycles[0]
 		}
 		stages, err := r.stages(c, day)
 		if err != nil {
 			return nil, err
 		}
-		issue.Said = r.say(source.Traits(opt.Draws, outlook.Seed), factors, stages, began, t)
-		issue.Usual = r.say(usual.Traits(opt.Draws, outlook.Seed), factors, stages, began, t)
+		agreeing := r.condition(others.means, factors, prior.Within, own, stages, opt.Draws)
+		issue.Good = others.good && agreeing.agreed >= leastAgreed
+		issue.Said = r.say(agreeing.plants(prior.Within), agreeing.factors, stages, began, t)
+		issue.Usual = r.say(usual.Traits(opt.Draws, outlook.Seed), usualFactors, stages, began, t)
 		t.Issues = append(t.Issues, issue)
 		*done++
 		progress(0)
 	}
 	return t, nil
+}
+
+// data counts the single observations of an account.
+func (a *account) data() int {
+	n := 0
+	for _, l := range a.learnedCycles() {
+		n += l.Weighings + l.Heights + l.Burns + l.Counts
+	}
+	return n
 }
 
 // say makes the outlook of every head of a trial and scores it.
@@ -282,7 +306,7 @@ func (r *room) say(traits []headcycle.Traits, factors []float64, stages []stage,
 		stands = append(stands, r.stand(stages, r.index[h.Plant], start, max(h.Day, h.BurnDay)))
 	}
 	if len(t.Heads) == 0 { // only a count
-		stands = append(stands, r.meanStand(stages, start, t.Days))
+		stands = append(stands, r.classStands(stages, start, t.Days)...)
 	}
 	outcomes, course := outlook.Follow(traits, factors, stands, true)
 	n := len(traits)
@@ -322,7 +346,10 @@ func (r *room) say(traits []headcycle.Traits, factors []float64, stages []stage,
 	case len(brier) > 0:
 		s.Chance, s.Brier = average(chances), average(brier)
 	case len(t.Heads) == 0 && t.Count != nil:
-		s.Chance = burntBy(outcomes, 0, t.Days)
+		s.Chance = 0
+		for k := range stands {
+			s.Chance += burntBy(outcomes, k, t.Days) / float64(len(stands))
+		}
 		share := float64(t.Count.Burnt) / float64(t.Count.Of)
 		s.Brier = share*forecastscore.Brier(s.Chance, true) + (1-share)*forecastscore.Brier(s.Chance, false)
 	}
@@ -392,8 +419,3 @@ func (r *Record) Sentence() string {
 }
 
 func percent(x float64) string { return quantity.Fixed(100*x, 0) + " %" }
-
-// sourceFor draws plants of the very cycle that is looked at.
-func sourceFor(post *headlearn.Posterior, a *account, c *underlamp.Cycle) outlook.Source {
-	return &post.Learned
-}

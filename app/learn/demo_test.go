@@ -8,6 +8,7 @@ import (
 	"math/rand/v2"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -135,7 +136,7 @@ func invent(t *testing.T, m *light.Model, v invention) *underlamp.Cycle {
 	for p := range stands {
 		out, course := outlook.Follow(plants[p:p+1], nil, stands[p:p+1], true)
 		courses[p], burnDay[p] = course[0][0], out[0][0].BurnDay
-		leaves[p] = max(1, int(math.Round(out[0][0].Burnt*25)))
+		leaves[p] = max(1, int(math.Round(out[0][0].Burnt*(8+tr.Heart.LeafRate*float64(v.days))))) // of those that a head has by then
 	}
 	watched := []int{0, 3, 7, 10, 14, 17} // P1, P4, P8, P11, P15, P18
 	for _, day := range []int{14, 21, 28, v.days} {
@@ -143,23 +144,28 @@ func invent(t *testing.T, m *light.Model, v invention) *underlamp.Cycle {
 			o := underlamp.Observation{Date: date(day), Day: day, Plant: b.Plants[p].Name, Mass: grams(courses[p][day-1].Fresh), With: "kitchen scale", MassError: 1, By: "Ines"}
 			if day == v.days {
 				o.Cut = true
-				o.Burn = &underlamp.Burn{}
-				if burnDay[p] <= float64(day) {
-					o.Burn.Leaves = leaves[p]
-				}
 			}
 			c.Observations = append(c.Observations, o)
 		}
 	}
-	for _, day := range []int{21, v.days} {
-		n := underlamp.BurnCount{Of: len(b.Plants)}
-		for p := range burnDay {
-			if burnDay[p] <= float64(day) {
-				n.Burnt++
-			}
+	for p := range b.Plants { // at harvest every heart is looked into
+		i := slices.IndexFunc(c.Observations, func(o underlamp.Observation) bool { return o.Day == v.days && o.Plant == b.Plants[p].Name })
+		if i < 0 {
+			c.Observations = append(c.Observations, underlamp.Observation{Date: date(v.days), Day: v.days, Plant: b.Plants[p].Name, Cut: true, By: "Ines"})
+			i = len(c.Observations) - 1
 		}
-		c.Observations = append(c.Observations, underlamp.Observation{Date: date(day), Day: day, Count: &n, By: "Ines"})
+		c.Observations[i].Burn = &underlamp.Burn{}
+		if burnDay[p] <= float64(v.days) {
+			c.Observations[i].Burn.Leaves = leaves[p]
+		}
 	}
+	n := underlamp.BurnCount{Of: len(b.Plants)}
+	for p := range burnDay {
+		if burnDay[p] <= 21 {
+			n.Burnt++
+		}
+	}
+	c.Observations = append(c.Observations, underlamp.Observation{Date: date(21), Day: 21, Count: &n, By: "Ines"})
 	for i := range c.Observations {
 		c.Observations[i].Name = fmt.Sprintf("O%d", i+1)
 	}
@@ -183,7 +189,7 @@ func TestCyclesOfTheDemo(t *testing.T) {
 			continue
 		}
 		c := cycle(t, v.file, m.Bench())
-		if len(c.Observations) != 26 || c.Days != v.days || !strings.Contains(c.Note, "Invented") {
+		if len(c.Observations) != 37 || c.Days != v.days || !strings.Contains(c.Note, "Invented") {
 			t.Errorf("%s: %d observations in %d days, note %q", v.file, len(c.Observations), c.Days, c.Note)
 		}
 	}

@@ -20,7 +20,9 @@
 //
 //   - Leaf numbers: the model does not count the leaves that a grower counts.
 //   - Of several counts of burn over a bench only the last is used: they are of the
-//     same heads, and the likelihood of counts that are nested is not in headlearn.
+//     same heads, and the likelihood of counts that are nested is not in headlearn. Where
+//     the plants stand in different light (coefficient of variation above 10 %) it is
+//     not used either: the chance of a mean plant is not the mean chance.
 //   - A cycle of another bench file: its light would need that bench.
 //
 // # Sources

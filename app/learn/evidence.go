@@ -1,7 +1,9 @@
 package learn
 
 import (
+	"cmp"
 	"fmt"
+	"math"
 	"slices"
 	"strings"
 
@@ -97,6 +99,55 @@ func (r *room) meanStand(stages []stage, start headcycle.Start, days int) outloo
 		s.Stages = append(s.Stages, outlook.StandStage{FromDay: g.from, Environment: g.env, Light: meanProfile(g.light)})
 	}
 	return s
+}
+
+// lightClasses is the number of classes of equal light that the plants of a bench are
+// taken together in, where all of them are asked for.
+const lightClasses = 5
+
+// classStands are the plants of the bench in classes of about equal light, each as the
+// mean of its class, all of equal weight but for rounding.
+func (r *room) classStands(stages []stage, start headcycle.Start, days int) []outlook.Stand {
+	n := len(r.b.Plants)
+	order := make([]int, n)
+	for i := range order {
+		order[i] = i
+	}
+	last := stages[len(stages)-1].light
+	slices.SortStableFunc(order, func(a, b int) int { return cmp.Compare(last[a].At(0), last[b].At(0)) })
+	var out []outlook.Stand
+	k := min(lightClasses, n)
+	for c := range k {
+		members := order[c*n/k : (c+1)*n/k]
+		s := outlook.Stand{Start: start, Days: days}
+		for _, g := range stages {
+			var of []headcycle.Profile
+			for _, i := range members {
+				of = append(of, g.light[i])
+			}
+			s.Stages = append(s.Stages, outlook.StandStage{FromDay: g.from, Environment: g.env, Light: meanProfile(of)})
+		}
+		out = append(out, s)
+	}
+	return out
+}
+
+// evenLight is the coefficient of variation of the light over the plants, up to which
+// a count of burn is taken as one of plants in the mean light.
+const evenLight = 0.10
+
+// uneven says that the plants of a bench stand in different light in some stage.
+func uneven(stages []stage) bool {
+	for _, g := range stages {
+		var e []float64
+		for _, p := range g.light {
+			e = append(e, p.At(0))
+		}
+		if len(e) > 1 && math.Sqrt(variance(e)) > evenLight*average(e) {
+			return true
+		}
+	}
+	return false
 }
 
 func meanProfile(all []headcycle.Profile) headcycle.Profile {
@@ -227,7 +278,9 @@ func (r *room) account(cycles []known) (*account, error) {
 			hc.Plants = append(hc.Plants, p)
 		}
 		var counts []seen
-		if o, n, ok := lastCount(k); ok {
+		if o, n, ok := lastCount(k); ok && uneven(stages) {
+			a.notes = append(a.notes, fmt.Sprintf("The count of burn of %s in %s (%d of %d heads that were not looked at one by one) is not learned from: the plants of this bench stand in such different light that it matters which of them burnt. Note burn by plant.", o.Date, Name(k.cycle), n.Burnt, n.Of))
+		} else if ok {
 			hd := headlearn.Count{Day: o.Day, Burnt: n.Burnt, Of: n.Of}
 			hc.Days = max(hc.Days, o.Day)
 			hc.Counts = append(hc.Counts, hd)

@@ -13,6 +13,7 @@ import (
 	"underlamp/app/outlook"
 	"underlamp/science/headlearn"
 	"underlamp/science/quantity"
+	"underlamp/working"
 )
 
 // What draws must keep to, for a profile to be written (Vehtari2021, section 4).
@@ -21,10 +22,17 @@ const (
 	LeastESS  = 400
 )
 
+// Draws of the learning, if nobody asks for a number: a learning that has not settled
+// is done again with twice as many, at most so often.
+const (
+	firstDraws = 2000
+	moreDraws  = 3
+)
+
 // Options are choices of [Teach]. The zero value is usable.
 type Options struct {
 	Draws     int    // of the forecasts; 0 means those of package outlook
-	Posterior int    // kept of the posterior; 0 means those of package headlearn
+	Posterior int    // kept of the posterior; 0 means as many as it takes
 	Seed      uint64 // of the learning
 	NoBest    bool   // leave the search for the best setting out
 	Progress  func(doing string, share float64)
@@ -97,10 +105,20 @@ func Teach(ctx context.Context, m *light.Model, cycles []*underlamp.Cycle, opt O
 	plain := *b
 	plain.Crop.Profile = nil
 	prior := outlook.Prior(&plain)
-	l.Posterior, err = headlearn.Learn(ctx, a.evidence, prior, headlearn.Options{Seed: opt.Seed, Draws: opt.Posterior,
-		Progress: func(s float64) { opt.Progress("learning from the cycles", 0.7*s) }})
-	if err != nil {
-		return nil, err
+	draws, tries := opt.Posterior, 1
+	if draws <= 0 {
+		draws, tries = firstDraws, moreDraws
+	}
+	for try := range tries {
+		from := 0.7 * float64(try) / float64(tries)
+		l.Posterior, err = headlearn.Learn(ctx, a.evidence, prior, headlearn.Options{Seed: opt.Seed, Draws: draws << try,
+			Progress: func(s float64) { opt.Progress("learning from the cycles", from+0.7*s/float64(tries)) }})
+		if err != nil {
+			return nil, err
+		}
+		if ok, _ := l.Good(); ok {
+			break // else again, with twice as many draws
+		}
 	}
 	l.summary = l.Posterior.Summary()
 	learned, err := headlearn.FromSummary(l.summary, prior)
@@ -227,11 +245,14 @@ func (l *Lesson) odd() []Odd {
 		odd := Odd{Cycle: Name(w.cycle), Plant: w.o.Plant, Date: w.o.Date, Line: w.o.Line}
 		switch d.Kind {
 		case headlearn.HeartBurn:
-			what := "no burn was seen, though"
-			if w.o.Burn.Seen() {
-				what = "burn was seen, though only"
+			switch {
+			case !w.o.Burn.Seen():
+				odd.Says = fmt.Sprintf("no burn was seen, though %s of such plants would show it by day %d", working.Percent(d.Expected), d.Day)
+			case d.Expected < 0.5:
+				odd.Says = fmt.Sprintf("burn was seen, though only %s of such plants would show it by day %d", working.Percent(d.Expected), d.Day)
+			default:
+				odd.Says = fmt.Sprintf("burn was to be expected by day %d, but to another extent", d.Day)
 			}
-			odd.Says = fmt.Sprintf("%s %.0f %% of such plants would show it by day %d", what, 100*d.Expected, d.Day)
 		case headlearn.BurnCount:
 			odd.Says = fmt.Sprintf("%.0f heads with burn; %s to %s were to be expected", d.Observed, quantity.Fixed(d.Low, 0), quantity.Fixed(d.High, 0))
 		case headlearn.CanopyTop:

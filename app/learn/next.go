@@ -32,8 +32,8 @@ type Further struct {
 }
 
 const (
-	nextCrops  = 250
-	nextPlants = 8
+	nextCrops  = 200
+	nextPlants = 6
 )
 
 // next compares observations by the variance that they would take away, to first
@@ -42,7 +42,7 @@ const (
 // The noise is that of the instrument, of the plant, and of a crop that differs from
 // what all share.
 func (r *room) next(prior headlearn.Prior, l *Lesson) Next {
-	shared := sharedDraws(l, prior, nextCrops)
+	shared := sharedDraws(l, nextCrops)
 	crops := cropDraws(l.summary, prior, nextCrops)
 	if len(crops) == 0 || len(shared) == 0 {
 		return Next{}
@@ -56,6 +56,7 @@ func (r *room) next(prior headlearn.Prior, l *Lesson) Next {
 	_, course := outlook.Follow(shared, nil, mean, true)
 	_, ofCrops := outlook.Follow(crops, nil, mean, true)
 
+	classes := r.classStands(stages, outlook.Start(r.b), days)
 	// Plants within each crop, for burn: half of them make the target, the other half
 	// what is observed, so that their chance does not correlate.
 	hearts := func(of []headcycle.Traits) func(day float64) (target, seen []float64) {
@@ -63,13 +64,15 @@ func (r *room) next(prior headlearn.Prior, l *Lesson) Next {
 		for i := range of {
 			all = append(all, prior.Within.Draws(of[i], nextPlants, outlook.Seed+uint64(i)+1)...)
 		}
-		burn, _ := outlook.Follow(all, nil, mean, false)
+		burn, _ := outlook.Follow(all, nil, classes, false)
 		return func(day float64) (target, seen []float64) {
 			for i := range of {
 				n := [2]float64{}
 				for k := range nextPlants {
-					if burn[i*nextPlants+k][0].BurnDay <= day {
-						n[k%2] += 2.0 / nextPlants
+					for c := range classes {
+						if burn[i*nextPlants+k][c].BurnDay <= day {
+							n[k%2] += 2.0 / nextPlants / float64(len(classes))
+						}
 					}
 				}
 				target, seen = append(target, n[0]), append(seen, n[1])
@@ -176,7 +179,7 @@ func cropDraws(s headlearn.Summary, prior headlearn.Prior, n int) []headcycle.Tr
 
 // sharedDraws draws mean plants of the cultivar here, without what parts crops or the
 // plants of one.
-func sharedDraws(l *Lesson, prior headlearn.Prior, n int) []headcycle.Traits {
+func sharedDraws(l *Lesson, n int) []headcycle.Traits {
 	s := l.summary
 	k := len(s.Keys)
 	cov := mat.NewSymDense(k, nil)
@@ -192,22 +195,17 @@ func sharedDraws(l *Lesson, prior headlearn.Prior, n int) []headcycle.Traits {
 	}
 	var lower mat.TriDense
 	root.LTo(&lower)
-	byKey := map[string]headlearn.Parameter{}
-	for _, p := range l.Posterior.Parameters {
-		byKey[p.Key] = p
-	}
-	traits := traitsByName()
 	z := headcycle.Normals(n*k, outlook.Seed)
 	out := make([]headcycle.Traits, n)
 	for d := range out {
-		out[d] = prior.Central
-		for i, key := range s.Keys {
-			x := s.Mean[i]
+		logs := make([]float64, k)
+		for i := range k {
+			logs[i] = s.Mean[i]
 			for j := range i + 1 {
-				x += lower.At(i, j) * z[d*k+j]
+				logs[i] += lower.At(i, j) * z[d*k+j]
 			}
-			move(&out[d], traits, byKey[key], x)
 		}
+		out[d] = l.Posterior.Mean(logs)
 	}
 	return out
 }

@@ -20,45 +20,27 @@ type Words struct {
 	Means string // a sentence
 }
 
-// plain words for the fields of headcycle.Spread.
+// plain words for the parameters of package headlearn, by key.
 var plain = map[string]Words{
-	"Vigour":          {"growth in the same light", "growth", "How much sugar a plant makes of the light that it catches, against the usual. Seedlings, care and an error in the level of the light are in it too."},
-	"Respiration":     {"sugar spent on living", "respiration", "How much of its sugar a plant burns to stay alive, against the usual."},
-	"AreaScale":       {"leaf area of a gram", "leaf area", "How much leaf area a plant makes of a gram: more catches more light early on."},
-	"AreaLight":       {"how light thins or thickens leaves", "leaf thickness in strong light", "How much leaf area shrinks as the light grows stronger."},
-	"DryShare":        {"dry share of the head", "dry share", "How much of a head is not water. More of it makes a lighter head of the same growth."},
-	"Stretch":         {"height of a head of the same mass", "height", "How high a head of one mass stands, against the usual."},
-	"Compact":         {"light that a compact head needs", "light for a compact head", "The light under which heads stay loose."},
-	"Need":            {"calcium that young leaves need", "need of calcium", "How much calcium a gram of young leaf must hold so as not to burn. A higher need burns sooner."},
-	"Bearing":         {"days of want that leaves bear", "bearing of want", "For how long young leaves bear to want calcium before they burn."},
-	"CloseMass":       {"mass at which the heart closes", "closing of the heart", "How heavy a head is when its heart closes and the air no longer reaches the young leaves."},
-	"HeartResistance": {"stillness of the air in the heart", "stillness of the heart", "How much a closed heart holds back the water, and so the calcium, that its leaves draw."},
-	"Sap":             {"calcium in the sap", "calcium in the sap", "How much calcium the roots give into the sap of this feed."},
-	"RootFlow":        {"push of the roots by night", "push of the roots", "How much water the roots push into the young leaves in moist nights."},
-	"DryNight":        {"dryness that stops the push of the roots", "dryness of the night", "How dry a night must be to stop the push of the roots."},
-	"YoungGrowth":     {"growth of young leaves", "growth of young leaves", "How fast young leaves grow and thin out their calcium."},
-	"Rivals":          {"hindrance by other ions of the feed", "rivals of calcium", "How much ammonium, potassium and magnesium hold calcium back."},
+	"vigour":           {"growth in the same light", "growth", "How much sugar a plant makes of the light that it catches, against the usual. Seedlings, care and an error in the level of the light are in it too."},
+	"respiration":      {"sugar spent on living", "respiration", "How much of its sugar a plant burns to stay alive, against the usual."},
+	"leaf-area":        {"leaf area of a gram", "leaf area", "How much leaf area a plant makes of a gram: more catches more light early on."},
+	"dry-share":        {"dry share of the head", "dry share", "How much of a head is not water. More of it makes a lighter head of the same growth."},
+	"stretch":          {"height of a head of the same mass", "height", "How high a head of one mass stands, against the usual."},
+	"need":             {"calcium that young leaves need, against what arrives", "need of calcium", "How much calcium a gram of young leaf must hold so as not to burn, against what the sap brings and how fast the leaf grows. A higher need burns sooner. Nothing that a grower sees parts the three."},
+	"bearing":          {"days of want that leaves bear", "bearing of want", "For how long young leaves bear to want calcium before they burn."},
+	"close-mass":       {"mass at which the heart closes", "closing of the heart", "How heavy a head is when its heart closes and the air no longer reaches the young leaves."},
+	"heart-resistance": {"stillness of the air in the heart", "stillness of the heart", "How much a closed heart holds back the water, and so the calcium, that its leaves draw."},
+	"night":            {"push of the roots by night", "push of the roots", "How much water the roots push into the young leaves by night, and how dry a night must be to stop it."},
+	"plant-spread":     {"difference between plants of one crop", "difference between plants", "How far the plants of one crop lie apart in mass, against the usual."},
 }
 
-// Plain says what a parameter is. One that moves several traits has the words of
-// them all.
+// Plain says what a parameter is.
 func Plain(p headlearn.Parameter) Words {
-	if len(p.Traits) == 1 {
-		if w, ok := plain[p.Traits[0]]; ok {
-			return w
-		}
+	if w, ok := plain[p.Key]; ok {
+		return w
 	}
-	w := Words{Name: p.Name, Short: p.Name}
-	var parts []string
-	for _, t := range p.Traits {
-		if q, ok := plain[t]; ok {
-			parts = append(parts, q.Short)
-		}
-	}
-	if len(parts) > 0 {
-		w.Means = "It moves together: " + strings.Join(parts, ", ") + "."
-	}
-	return w
+	return Words{Name: p.Name, Short: p.Name}
 }
 
 // Figures are what was learned of each parameter with its working, the best known
@@ -84,7 +66,7 @@ func (l *Lesson) Figures() []working.Figure {
 		n := func(v float64) string { return quantity.Number(v, 3) }
 		f := working.Figure{Name: w.Name, Value: p.Posterior.Q50, Unit: "", Band: &working.Band{Low: p.Posterior.Q05, High: p.Posterior.Q95, Level: 0.9}}
 		f.Working = working.Working{
-			Formula: fmt.Sprintf("factor on %s; before: ln factor ~ normal(0, %s²); after: prior · likelihood of all observations, by sampling", strings.Join(p.Traits, ", "), n(p.PriorLogSD)),
+			Formula: fmt.Sprintf("%s; before: ln factor ~ normal(0, %s²); after: prior · likelihood of all observations, by sampling", factorOn(p), n(p.PriorLogSD)),
 			Inputs: []working.Input{
 				working.Plain("before, 90 %", fmt.Sprintf("%s to %s", n(p.Prior.Q05), n(p.Prior.Q95)), "published spread, see headcycle.LettuceSpread"),
 				working.Plain("narrowed by", working.Percent(max(p.Shrinkage, 0)), "computed"),
@@ -108,6 +90,13 @@ func (l *Lesson) Figures() []working.Figure {
 	return out
 }
 
+func factorOn(p headlearn.Parameter) string {
+	if len(p.Traits) == 0 {
+		return "factor on the standard deviation between plants"
+	}
+	return "factor on " + strings.Join(p.Traits, ", ")
+}
+
 // ToldText says which data told the i-th parameter.
 func (l *Lesson) ToldText(i int) string {
 	if i >= len(l.Told) || len(l.Told[i]) == 0 {
@@ -128,10 +117,9 @@ const toldDraws = 48
 // moves, in units of its own noise, when the parameter moves by a standard deviation
 // of its prior (the Fisher information, by differences).
 func (r *room) told(a *account, prior headlearn.Prior, post *headlearn.Posterior) []Told {
-	traits := traitsByName()
-	centre := prior.Central
-	for _, p := range post.Parameters {
-		move(&centre, traits, p, p.LogMean)
+	logs := make([]float64, len(post.Parameters))
+	for i, p := range post.Parameters {
+		logs[i] = p.LogMean
 	}
 	plantSD := post.PlantSD.Q50
 	if !(plantSD > 0) {
@@ -149,23 +137,25 @@ func (r *room) told(a *account, prior headlearn.Prior, post *headlearn.Posterior
 		}
 		stands = append(stands, r.meanStand(a.stages[i], c.Start, c.Days)) // of the count
 	}
-	within := prior.Within.Draws(centre, toldDraws, outlook.Seed)
-
 	out := make([]Told, len(post.Parameters))
 	for k, p := range post.Parameters {
+		if len(p.Traits) == 0 {
+			if len(stands) > 0 {
+				out[k] = Told{{"weighings", 1}} // of several plants
+			}
+			continue
+		}
 		var ends [2]struct {
 			course [][]headcycle.Day
 			burnt  [][]float64 // by stand, the days of burn over the draws
 		}
 		for e, sign := range [2]float64{-1, 1} {
-			tr := centre
-			move(&tr, traits, p, sign*p.PriorLogSD/2)
+			at := slices.Clone(logs)
+			at[k] += sign * p.PriorLogSD / 2
+			tr := post.Mean(at)
 			_, course := outlook.Follow([]headcycle.Traits{tr}, nil, stands, true)
 			ends[e].course = course[0]
-			moved := slices.Clone(within)
-			for i := range moved {
-				move(&moved[i], traits, p, sign*p.PriorLogSD/2)
-			}
+			moved := prior.Within.Draws(tr, toldDraws, outlook.Seed)
 			outcomes, _ := outlook.Follow(moved, nil, stands, false)
 			for s := range stands {
 				var days []float64
@@ -247,23 +237,6 @@ func (r *room) told(a *account, prior headlearn.Prior, post *headlearn.Posterior
 		})
 	}
 	return out
-}
-
-func traitsByName() map[string]headcycle.UncertainTrait {
-	traits := map[string]headcycle.UncertainTrait{}
-	for _, t := range headcycle.UncertainTraits() {
-		traits[t.Name] = t
-	}
-	return traits
-}
-
-// move multiplies the traits of a parameter by the exponential of log.
-func move(t *headcycle.Traits, traits map[string]headcycle.UncertainTrait, p headlearn.Parameter, log float64) {
-	for _, name := range p.Traits {
-		if u, ok := traits[name]; ok {
-			u.Multiply(t, math.Exp(log))
-		}
-	}
 }
 
 // Compared is one figure before and after learning.
