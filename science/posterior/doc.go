@@ -13,9 +13,9 @@
 //     (differential evolution, TerBraakVrugt2008, with subsets of coordinates as in
 //     Vrugt2009 and one step in ten toward or away from another state): scales and
 //     correlations need no tuning.
-//   - Three steps in ten of the kept part jump to a draw of a Student distribution
-//     around all states so far, which forgets the past where the posterior is nearly
-//     normal.
+//   - Part of the steps jump to a draw of a Student distribution around all states so
+//     far, which forgets the past where the posterior is nearly normal. How many, the
+//     warm-up finds out.
 //   - What they step along is frozen when the kept draws begin. From then on each chain
 //     is an ordinary Metropolis chain, exact for the posterior, and independent of
 //     the others.

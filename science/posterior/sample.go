@@ -248,7 +248,7 @@ func (r *run) temper() ([]state, error) {
 			rng := r.stream(ofMoves, r.stages, i)
 			s := now[i].clone()
 			for range movesEach {
-				s, _ = r.step(w, s, beta, frozen, nil, rng)
+				s, _, _ = r.step(w, s, beta, frozen, nil, rng)
 			}
 			moved[i] = s
 		})
@@ -330,13 +330,14 @@ func resample(now []state, weights []float64, rng *rand.Rand) []state {
 
 // step is one Metropolis step at β along the states of an archive, or to a draw of the
 // cloud around them if there is one.
-func (r *run) step(worker int, s state, beta float64, archive [][]float64, around *cloud, rng *rand.Rand) (state, bool) {
+func (r *run) step(worker int, s state, beta float64, archive [][]float64, around *cloud, rng *rand.Rand) (_ state, moved bool, jumped bool) {
 	d := r.t.Dim
 	y := make([]float64, d)
 	logRatio := 0.0
 	n := len(archive)
-	if around != nil && rng.Float64() < cloudShare {
-		around.draw(y, rng)
+	if around != nil && rng.Float64() < around.share {
+		jumped = true
+		around.jump(y, s.x, rng)
 		logRatio = around.logDensity(s.x) - around.logDensity(y)
 	} else if d > 1 && rng.Float64() < snooker {
 		// Along the line through z by the difference of two others, projected on it
@@ -349,7 +350,7 @@ func (r *run) step(worker int, s state, beta float64, archive [][]float64, aroun
 			along += line * (a[i] - b[i])
 		}
 		if dist == 0 {
-			return s, false
+			return s, false, false
 		}
 		gamma := 1.2 + rng.Float64()
 		after := 0.0
@@ -401,12 +402,12 @@ func (r *run) step(worker int, s state, beta float64, archive [][]float64, aroun
 	proposal := r.at(worker, y)
 	logRatio += proposal.density(beta) - s.density(beta)
 	if math.IsInf(s.density(beta), -1) && !math.IsInf(proposal.density(beta), -1) {
-		return proposal, true
+		return proposal, true, jumped
 	}
 	if math.Log(1-rng.Float64()) < logRatio {
-		return proposal, true
+		return proposal, true, jumped
 	}
-	return s, false
+	return s, false, jumped
 }
 
 // follow runs the chains.
@@ -425,11 +426,23 @@ func (r *run) follow(particles []state) (*Sampled, error) {
 	}
 	begun := r.tempering / (r.tempering + r.chains)
 	total := float64(opt.Warmup + opt.Draws*opt.Thin)
+	var around *cloud
+	tried, taken := make([]int, chains), make([]int, chains)
 	for done := 0; done < opt.Warmup; {
 		steps := min(blockSteps, opt.Warmup-done)
+		if around == nil && 2*done >= opt.Warmup {
+			around = newCloud(archive, cloudTrial)
+		}
 		err := r.parallel(chains, func(w, c int) {
 			for range steps {
-				at[c], _ = r.step(w, at[c], 1, archive, nil, rngs[c])
+				var moved, jumped bool
+				at[c], moved, jumped = r.step(w, at[c], 1, archive, around, rngs[c])
+				if jumped {
+					tried[c]++
+					if moved {
+						taken[c]++
+					}
+				}
 			}
 		})
 		if err != nil {
@@ -445,7 +458,9 @@ func (r *run) follow(particles []state) (*Sampled, error) {
 		Chains: make([][][]float64, chains), Likelihoods: make([][]float64, chains),
 		Stages: r.stages, LogEvidence: r.evidence,
 	}
-	around := newCloud(archive)
+	if n, k := sum(tried), sum(taken); n > 0 {
+		around = newCloud(archive, min(max(cloudFactor*float64(k)/float64(n), cloudLeast), cloudMost))
+	}
 	moved := make([]int, chains)
 	for done := 0; done < opt.Draws; {
 		keep := min(max(1, blockSteps/opt.Thin), opt.Draws-done)
@@ -453,7 +468,7 @@ func (r *run) follow(particles []state) (*Sampled, error) {
 			for range keep {
 				for range opt.Thin {
 					var ok bool
-					at[c], ok = r.step(w, at[c], 1, archive, around, rngs[c])
+					at[c], ok, _ = r.step(w, at[c], 1, archive, around, rngs[c])
 					if ok {
 						moved[c]++
 					}
@@ -474,4 +489,11 @@ func (r *run) follow(particles []state) (*Sampled, error) {
 	out.Evaluations = int(r.evaluations.Load())
 	r.progress(1)
 	return out, nil
+}
+
+func sum(x []int) (s int) {
+	for _, v := range x {
+		s += v
+	}
+	return s
 }
