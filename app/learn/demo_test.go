@@ -157,6 +157,9 @@ func invent(t *testing.T, m *light.Model, v invention) *underlamp.Cycle {
 		c.Observations[i].Burn = &underlamp.Burn{}
 		if burnDay[p] <= float64(v.days) {
 			c.Observations[i].Burn.Leaves = leaves[p]
+			if !slices.Contains(watched, p) { // nobody counts the leaves of all
+				c.Observations[i].Burn = &underlamp.Burn{Some: true}
+			}
 		}
 	}
 	n := underlamp.BurnCount{Of: len(b.Plants)}

@@ -307,11 +307,22 @@ func Name(c *underlamp.Cycle) string {
 	return "of " + c.Transplanted
 }
 
+// countedLeaves is how far a number of burnt leaves that was counted may lie from the
+// number of the model, as a factor either way: what counts as a burnt leaf, and which
+// leaves were looked at, differ from hand to hand. Assumed, no source.
+const countedLeaves = 1.5
+
 func burnOf(o underlamp.Observation) headlearn.Burn {
-	if o.Burn.Scored {
+	switch n := float64(o.Burn.Leaves); {
+	case o.Burn.Some:
+		return headlearn.Seen(o.Day)
+	case o.Burn.Scored:
 		return headlearn.Severity(o.Day, o.Burn.Severity)
+	case n == 0:
+		return headlearn.Sound(o.Day)
+	default:
+		return headlearn.Burn{Day: o.Day, Low: headlearn.Extent{Leaves: max(1, n/countedLeaves)}, High: headlearn.Extent{Leaves: n*countedLeaves + 0.5}}
 	}
-	return headlearn.BurntLeaves(o.Day, o.Burn.Leaves)
 }
 
 // lastCount is the last count over the bench, without the heads that were looked at

@@ -111,7 +111,7 @@ func (l *Lesson) ToldText(i int) string {
 	return "Told by " + strings.Join(parts, ", ") + "."
 }
 
-const toldDraws = 48
+const toldDraws = 16
 
 // told computes which kinds of data bear on each parameter: how much an observation
 // moves, in units of its own noise, when the parameter moves by a standard deviation
@@ -173,7 +173,7 @@ func (r *room) told(a *account, prior headlearn.Prior, post *headlearn.Posterior
 		}
 		burn := func(s, day int) (change, sd float64) {
 			share := func(days []float64) float64 {
-				n := 0.5 // a half is added, so that none of 48 is not never
+				n := 0.5 // a half is added, so that none of 16 is not never
 				for _, d := range days {
 					if d <= float64(day) {
 						n++
