@@ -56,6 +56,11 @@ const (
 	plantSpreadSD  = 0.35 // of its logarithm; assumed, no source
 )
 
+// spreadFactor is the factor on the spread of plants at its logarithm from the middle.
+// Its mean square over the prior is 1, so that without evidence plants spread as the
+// forecast without learning has them.
+func spreadFactor(log float64) float64 { return math.Exp(log - plantSpreadSD*plantSpreadSD) }
+
 // An axis is a parameter with its prior.
 type axis struct {
 	group
