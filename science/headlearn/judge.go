@@ -288,7 +288,7 @@ func (p *Posterior) cycles(results []perDraw) {
 		if len(c.series[fresh]) > 0 {
 			spread := make([]float64, len(p.draws))
 			for i, d := range p.draws {
-				spread[i] = c.spread[fresh] * math.Exp(d[len(m.axes)])
+				spread[i] = c.spread[fresh] * spreadFactor(d[len(m.axes)])
 			}
 			p.PlantSD = quantity(spread) // of the last cycle that was weighed
 		}

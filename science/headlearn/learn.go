@@ -38,10 +38,10 @@ func Learn(ctx context.Context, ev Evidence, prior Prior, opt Options) (*Posteri
 		}
 		return p, nil
 	}
-	const chains = 8
+	const chains, thin = 8, 5
 	sampled, err := posterior.Sample(ctx, m.target(dim), posterior.Options{
-		Seed: opt.Seed, Chains: chains, Draws: (opt.Draws + chains - 1) / chains, Thin: 5,
-		Particles: 160, Warmup: 200, Progress: opt.Progress,
+		Seed: opt.Seed, Chains: chains, Draws: (opt.Draws + chains - 1) / chains, Thin: thin,
+		Particles: 160, Warmup: 200, Workers: opt.workers, Progress: opt.Progress,
 	})
 	if err != nil {
 		return nil, fmt.Errorf("headlearn: %w", err)

@@ -167,7 +167,7 @@ func (w *worker) expected(c *compiled, ch, day int, at [4]float64) float64 {
 // sdOfPlants is the spread of a channel between plants.
 func (c *compiled) sdOfPlants(ch int, p point) float64 {
 	if ch == fresh {
-		return c.spread[ch] * math.Exp(p.spread)
+		return c.spread[ch] * spreadFactor(p.spread)
 	}
 	return c.spread[ch]
 }

@@ -33,12 +33,13 @@ type member struct {
 //
 // Need, sap and the growth of young leaves enter the calcium of the heart nearly as
 // one quotient, Need·growth/Sap, and the two traits of the night nearly as one
-// product. What is not listed (the light on leaf area, compactness, rivals in the
-// feed) stays at its prior: weighings and burn hardly speak of it.
+// product. What is not listed (compactness, rivals in the feed) stays at its prior:
+// weighings and burn hardly speak of it.
 var groups = []group{
 	{key: "vigour", name: "vigour", members: []member{{"Vigour", 1}}},
 	{key: "respiration", name: "respiration", members: []member{{"Respiration", 1}}},
 	{key: "leaf-area", name: "leaf area", members: []member{{"AreaScale", 1}}},
+	{key: "area-light", name: "leaf area lost to strong light", members: []member{{"AreaLight", 1}}},
 	{key: "dry-share", name: "dry share", members: []member{{"DryShare", 1}}},
 	{key: "stretch", name: "stretch", members: []member{{"Stretch", 1}}},
 	{key: "need", name: "need of calcium against supply", heart: true, members: []member{{"Need", 1}, {"Sap", -1}, {"YoungGrowth", 1}}},
@@ -54,6 +55,11 @@ const (
 	plantSpreadKey = "plant-spread"
 	plantSpreadSD  = 0.35 // of its logarithm; assumed, no source
 )
+
+// spreadFactor is the factor on the spread of plants at its logarithm from the middle.
+// Its mean square over the prior is 1, so that without evidence plants spread as the
+// forecast without learning has them.
+func spreadFactor(log float64) float64 { return math.Exp(log - plantSpreadSD*plantSpreadSD) }
 
 // An axis is a parameter with its prior.
 type axis struct {

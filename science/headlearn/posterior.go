@@ -5,6 +5,8 @@ type Options struct {
 	Seed     uint64
 	Draws    int                 // kept in the posterior; 0 means 2000
 	Progress func(share float64) // called from one goroutine, rising from 0 to 1; may be nil
+
+	workers int // goroutines, for a test; 0: one for each processor
 }
 
 // A Posterior is what was learnt.

@@ -78,7 +78,7 @@ func (f *frame) simulateCycle(rng *rand.Rand, kept []float64, spread float64, pl
 			within := f.within[i]
 			for _, name := range spreadOfMass {
 				if t.Name == name {
-					within *= math.Exp(spread)
+					within *= spreadFactor(spread)
 				}
 			}
 			t.Multiply(&tr, math.Exp(kept[i]+cycle[i]+within*rng.NormFloat64()))

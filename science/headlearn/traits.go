@@ -81,7 +81,7 @@ func (l *Learned) plant(x []float64, rng *rand.Rand) headcycle.Traits {
 			logs[a.traits[j]] += a.shift[j] * (x[k] - has)
 		}
 	}
-	spread := math.Exp(x[len(f.axes)])
+	spread := spreadFactor(x[len(f.axes)])
 	for i, trait := range f.traits {
 		within := f.within[i]
 		if slices.Contains(spreadOfMass, trait.Name) {
