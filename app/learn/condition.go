@@ -10,7 +10,8 @@ import (
 
 // Numbers of draws by which a running cycle is looked at.
 const (
-	crops       = 3000 // of which those that agree with what was seen are kept
+	crops       = 8000 // of which those that agree with what was seen are kept
+	chunk       = 500  // followed at a time, for the memory
 	hearts      = 12   // plants of each crop, where burn was looked for
 	leastAgreed = 60   // effective draws, under which the outlook of a running cycle is rough
 )
@@ -46,75 +47,21 @@ func (r *room) condition(before []headcycle.Traits, factors []float64, within he
 		stands = append(stands, s)
 		burn = burn || len(p.Burns) > 0
 	}
-	_, course := outlook.Follow(before, factors, stands, true)
 	mass, height := r.plantSD(before[0], within, r.meanStand(stages, c.Start, c.Days))
-
-	logs := make([]float64, n)
-	for k, p := range c.Plants {
-		for i := range before {
-			days := course[i][k]
-			var w, h series
-			for _, x := range p.Weighings {
-				scale := x.ErrorGrams
-				if scale == 0 {
-					scale = 1
-				}
-				w.add(math.Log(x.FreshGrams/days[x.Day-1].Fresh), scale/x.FreshGrams)
-			}
-			for _, x := range p.Heights {
-				ruler := x.ErrorMetres
-				if ruler == 0 {
-					ruler = 0.005
-				}
-				h.add(math.Log(x.Metres/days[x.Day-1].Height), ruler/x.Metres)
-			}
-			logs[i] += w.logLikelihood(mass) + h.logLikelihood(height)
-		}
+	first := len(stands) // of the classes that stand for the plants of a count
+	if len(c.Counts) > 0 {
+		stands = append(stands, r.classStands(stages, c.Start, c.Days)...)
 	}
-	if burn {
-		first := len(stands) // of the classes that stand for the plants of a count
-		if len(c.Counts) > 0 {
-			stands = append(stands, r.classStands(stages, c.Start, c.Days)...)
-		}
-		plants := make([]headcycle.Traits, 0, n*hearts)
-		light := make([]float64, 0, n*hearts)
-		for i := range before {
-			plants = append(plants, within.Draws(before[i], hearts, outlook.Seed+uint64(i)+1)...)
-			for range hearts {
-				light = append(light, factors[i])
+	logs := make([]float64, 0, n)
+	for from := 0; from < n; from += chunk {
+		to := min(from+chunk, n)
+		part := grew(c, before[from:to], factors[from:to], stands[:first], mass, height)
+		if burn {
+			for i, l := range burnt(c, before[from:to], factors[from:to], within, stands, first, uint64(from)) {
+				part[i] += l
 			}
 		}
-		outcomes, _ := outlook.Follow(plants, light, stands, false)
-		chance := func(i, stand, day int) float64 {
-			burnt := 0.5 // a half, so that none of twelve is not never
-			for k := range hearts {
-				if outcomes[i*hearts+k][stand].BurnDay <= float64(day) {
-					burnt++
-				}
-			}
-			return burnt / (hearts + 1)
-		}
-		for i := range before {
-			for k, p := range c.Plants {
-				if len(p.Burns) == 0 {
-					continue
-				}
-				// Of several looks at one plant the last holds what the others do.
-				b := p.Burns[len(p.Burns)-1]
-				if q := chance(i, k, b.Day); b.Low.Leaves > 0 {
-					logs[i] += math.Log(q)
-				} else {
-					logs[i] += math.Log(1 - q)
-				}
-			}
-			for _, x := range c.Counts {
-				q := 0.0
-				for k := first; k < len(stands); k++ {
-					q += chance(i, k, x.Day) / float64(len(stands)-first)
-				}
-				logs[i] += float64(x.Burnt)*math.Log(q) + float64(x.Of-x.Burnt)*math.Log(1-q)
-			}
-		}
+		logs = append(logs, part...)
 	}
 	most := math.Inf(-1)
 	for _, l := range logs {
@@ -145,6 +92,80 @@ func (r *room) condition(before []headcycle.Traits, factors []float64, within he
 		at += sum / float64(keep)
 	}
 	return out
+}
+
+// grew is the logarithm of the likelihood of weighings and heights for each draw.
+func grew(c *headlearn.Cycle, means []headcycle.Traits, factors []float64, stands []outlook.Stand, mass, height float64) []float64 {
+	_, course := outlook.Follow(means, factors, stands, true)
+	logs := make([]float64, len(means))
+	for k, p := range c.Plants {
+		for i := range means {
+			days := course[i][k]
+			var w, h series
+			for _, x := range p.Weighings {
+				scale := x.ErrorGrams
+				if scale == 0 {
+					scale = 1
+				}
+				w.add(math.Log(x.FreshGrams/days[x.Day-1].Fresh), math.Hypot(headlearn.PathFresh, scale/x.FreshGrams))
+			}
+			for _, x := range p.Heights {
+				ruler := x.ErrorMetres
+				if ruler == 0 {
+					ruler = 0.005
+				}
+				h.add(math.Log(x.Metres/days[x.Day-1].Height), math.Hypot(headlearn.PathHeight, ruler/x.Metres))
+			}
+			logs[i] += w.logLikelihood(mass) + h.logLikelihood(height)
+		}
+	}
+	return logs
+}
+
+// burnt is the logarithm of the likelihood of looks for burn and counts for each draw:
+// whether there was any, by the share of plants of such a crop that burn by then.
+func burnt(c *headlearn.Cycle, means []headcycle.Traits, factors []float64, within headcycle.Spread, stands []outlook.Stand, first int, seed uint64) []float64 {
+	var plants []headcycle.Traits
+	var light []float64
+	for i := range means {
+		plants = append(plants, within.Draws(means[i], hearts, outlook.Seed+seed+uint64(i)+1)...)
+		for range hearts {
+			light = append(light, factors[i])
+		}
+	}
+	outcomes, _ := outlook.Follow(plants, light, stands, false)
+	chance := func(i, stand, day int) float64 {
+		n := 0.5 // a half, so that none of twelve is not never
+		for k := range hearts {
+			if outcomes[i*hearts+k][stand].BurnDay <= float64(day) {
+				n++
+			}
+		}
+		return headlearn.Slip + (1-2*headlearn.Slip)*n/(hearts+1)
+	}
+	logs := make([]float64, len(means))
+	for i := range means {
+		for k, p := range c.Plants {
+			if len(p.Burns) == 0 {
+				continue
+			}
+			// Of several looks at one plant the last holds what the others do.
+			b := p.Burns[len(p.Burns)-1]
+			if q := chance(i, k, b.Day); b.Low.Leaves > 0 {
+				logs[i] += math.Log(q)
+			} else {
+				logs[i] += math.Log(1 - q)
+			}
+		}
+		for _, x := range c.Counts {
+			q := 0.0
+			for k := first; k < len(stands); k++ {
+				q += chance(i, k, x.Day) / float64(len(stands)-first)
+			}
+			logs[i] += float64(x.Burnt)*math.Log(q) + float64(x.Of-x.Burnt)*math.Log(1-q)
+		}
+	}
+	return logs
 }
 
 // A series is the residuals of one plant: they share its own deviation.
