@@ -40,13 +40,14 @@ outlook before and after side by side, and the one observation that would tell m
 With -o it writes a profile. A bench file uses it with crop: {profile: FILE}, and
 its outlook, map and best setting then rest on what was learned. No profile is
 written if the draws do not stand for the posterior.`,
-		Example: `  What do two invented crops on the middle tier teach?
+		Example: `  What does an invented summer crop on the middle tier teach?
 
   underlamp demo --no-serve
-  underlamp learn underlamp-demo/tier-2-middle.yaml underlamp-demo/tier-2-middle.summer.cycle.yaml underlamp-demo/tier-2-middle.autumn.cycle.yaml --no-best -o underlamp-demo/tarn-copper.profile.yaml
+  underlamp learn underlamp-demo/tier-2-middle.yaml underlamp-demo/tier-2-middle.summer.cycle.yaml --no-best -o underlamp-demo/tarn-copper.profile.yaml
 
   prints the outlook before and after. Write profile: tarn-copper.profile.yaml under
-  crop: in the bench file, and every outlook of that bench uses it.`,
+  crop: in the bench file, and every outlook of that bench uses it. More cycles of
+  the same bench may follow the first; --html lesson.html adds the pictures.`,
 		Args: benchAndCycles,
 		RunE: func(cmd *cobra.Command, args []string) error {
 			o.file, o.cycles = args[0], args[1:]
@@ -311,8 +312,8 @@ score), with and without learning.`,
   underlamp demo --no-serve
   underlamp backtest underlamp-demo/tier-2-middle.yaml underlamp-demo/tier-2-middle.summer.cycle.yaml --every 21
 
-  prints a row for each day of issue. The same with pictures, for two cycles:
-  underlamp backtest BENCH CYCLE CYCLE --html backtest.html`,
+  prints a row for each day of issue, here every three weeks; without --every, every
+  week. --html backtest.html adds the pictures.`,
 		Args: benchAndCycles,
 		RunE: func(cmd *cobra.Command, args []string) error {
 			o.file, o.cycles = args[0], args[1:]
