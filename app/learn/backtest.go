@@ -279,10 +279,16 @@ func (r *room) trial(ctx context.Context, c *underlamp.Cycle, all []*underlamp.C
 		if err != nil {
 			return nil, err
 		}
+		issue.Usual = r.say(usual.Traits(opt.Draws, outlook.Seed), usualFactors, stages, began, t)
+		issue.Said, issue.Good = issue.Usual, true
+		if issue.Data == 0 {
+			t.Issues = append(t.Issues, issue)
+			*done++
+			continue
+		}
 		agreeing := r.condition(others.means, factors, prior.Within, own, stages, opt.Draws)
 		issue.Good = others.good && agreeing.agreed >= leastAgreed
 		issue.Said = r.say(agreeing.plants(prior.Within), agreeing.factors, stages, began, t)
-		issue.Usual = r.say(usual.Traits(opt.Draws, outlook.Seed), usualFactors, stages, began, t)
 		t.Issues = append(t.Issues, issue)
 		*done++
 		progress(0)

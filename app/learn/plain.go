@@ -69,7 +69,7 @@ func (l *Lesson) Figures() []working.Figure {
 		f.Working = working.Working{
 			Formula: fmt.Sprintf("%s; before: ln factor ~ normal(0, %s²); after: prior · likelihood of all observations, by sampling", factorOn(p), n(p.PriorLogSD)),
 			Inputs: []working.Input{
-				working.Plain("before, 90 %", fmt.Sprintf("%s to %s", n(p.Prior.Q05), n(p.Prior.Q95)), "published spread, see headcycle.LettuceSpread"),
+				working.Plain("before, 90 %", fmt.Sprintf("%s to %s", n(p.Prior.Q05), n(p.Prior.Q95)), "default"),
 				working.Plain("narrowed by", working.Percent(max(p.Shrinkage, 0)), "computed"),
 				working.Plain("R-hat", fmt.Sprintf("%.3f", p.RHat), "computed"),
 				working.Plain("effective draws, bulk and tail", fmt.Sprintf("%.0f and %.0f", p.BulkESS, p.TailESS), "computed"),
@@ -283,11 +283,11 @@ func (l *Lesson) Comparison() []Compared {
 	}
 	if l.BestBefore != nil && l.BestAfter != nil {
 		say := func(b *outlook.Best) string {
+			s, none := b.Best.Setting, ""
 			if !b.Found {
-				return "none keeps your limit"
+				s, none = b.Nearest.Setting, "none keeps your limit; nearest "
 			}
-			s := b.Best.Setting
-			return fmt.Sprintf("%s, %s, %s", quantity.Length.Format(float64(s.Height), u, 3), quantity.Share.Format(float64(s.Dimming), u, 3), quantity.Duration.Format(float64(s.Hours), u, 3))
+			return none + fmt.Sprintf("%s, %s, %s", quantity.Length.Format(float64(s.Height), u, 3), quantity.Share.Format(float64(s.Dimming), u, 3), quantity.Duration.Format(float64(s.Hours), u, 3))
 		}
 		rows = append(rows, Compared{"best setting: lamp height, dimming, hours", say(l.BestBefore), say(l.BestAfter), map[bool]string{true: "the same", false: "another"}[say(l.BestBefore) == say(l.BestAfter)]})
 		if l.BestBefore.Found && l.BestAfter.Found {
