@@ -58,16 +58,17 @@ type Observation struct {
 	Line           int // in the cycle file, for messages
 }
 
-// A Burn is what was seen of inner tipburn on one plant: a number of leaves, or a
-// severity.
+// A Burn is what was seen of inner tipburn on one plant: a number of leaves, a
+// severity, or only that there was some.
 type Burn struct {
 	Leaves   int  // burnt leaves
 	Severity int  // 0 to MaxSeverity
 	Scored   bool // by severity, not by counting leaves
+	Some     bool // seen, but not how much
 }
 
 // Seen says that there was any.
-func (b Burn) Seen() bool { return b.Leaves > 0 || b.Severity > 0 }
+func (b Burn) Seen() bool { return b.Leaves > 0 || b.Severity > 0 || b.Some }
 
 // MaxSeverity is the highest severity of a burn. The scale is our own, no source: 0
 // none, 1 the edge of one leaf, 2 up to a tenth of the leaves, 3 up to a quarter,

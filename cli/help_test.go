@@ -44,7 +44,7 @@ func TestExamplesOfHelpWork(t *testing.T) {
 					continue // package validation tests it; the demo is made once
 				}
 				done[text] = true
-				if word := strings.Fields(text)[0]; testing.Short() && slices.Contains([]string{"demo", "best", "report"}, word) {
+				if word := strings.Fields(text)[0]; testing.Short() && slices.Contains([]string{"demo", "best", "report", "learn", "backtest"}, word) {
 					continue // a search each
 				}
 				args, file, redirected := strings.Cut(text, " > ")

@@ -134,7 +134,7 @@ func (p Density) draw(c *canvas, area box) {
 	c.line(area.x0, area.y1, area.x1, area.y1, softLine)
 	room := placer{within: box{area.x0 - 14, -1e4, area.x1 + 14, 1e4}}
 	for _, v := range logTicks(p.X[0], p.X[len(p.X)-1]) {
-		text := quantity.Number(v, 2)
+		text := quantity.Number(v, 3)
 		if room.try(textBox(fx(v), area.y1+15, middle, text, smallSize).grown(5)) {
 			c.line(fx(v), area.y1, fx(v), area.y1+4, softLine)
 			c.small(fx(v), area.y1+15, middle, text, softText)

@@ -114,8 +114,9 @@ func (l Lines) Draw() Picture {
 	fx := linear(first, last, x0, x1)
 
 	y := 12.0
-	color := 0
+	colors := l.colors()
 	for i, p := range l.Panels {
+		color := colors[i]
 		for k, line := range wrap(join(p.Name, p.Unit), (c.w-28)/boldWider, fontSize) {
 			if k > 0 {
 				y += 18
@@ -138,7 +139,6 @@ func (l Lines) Draw() Picture {
 			}
 		}
 		l.panel(c, p, color, area, fx, atEnds)
-		color += len(p.Series)
 		y = area.y1
 		if i < len(l.Panels)-1 {
 			y += 34
@@ -159,9 +159,28 @@ func (l Lines) Draw() Picture {
 	return Picture{SVG: c.svg(y+50, title, desc), Table: l.table(title), Title: title, Desc: desc}
 }
 
-// panel draws one panel without its x axis. color is the number of its first
-// series.
-func (l Lines) panel(c *canvas, p Panel, color int, area box, fx func(float64) float64, atEnds bool) {
+// colors numbers the looks of the series by panel: those of one name share one, in
+// whatever panel they are.
+func (l Lines) colors() [][]int {
+	byName := map[string]int{}
+	next := 0
+	out := make([][]int, len(l.Panels))
+	for i, p := range l.Panels {
+		for _, s := range p.Series {
+			k, ok := byName[s.Name]
+			if !ok {
+				k = next
+				next++
+				byName[s.Name] = k
+			}
+			out[i] = append(out[i], k)
+		}
+	}
+	return out
+}
+
+// panel draws one panel without its x axis. color are the looks of its series.
+func (l Lines) panel(c *canvas, p Panel, color []int, area box, fx func(float64) float64, atEnds bool) {
 	lo, hi := p.span()
 	limits, decimals := bands(lo, hi, 6)
 	if len(limits) == 0 {
@@ -188,7 +207,7 @@ func (l Lines) panel(c *canvas, p Panel, color int, area box, fx func(float64) f
 				for k := run[1] - 1; k >= run[0]; k-- {
 					ring = append(ring, point{fx(l.X[k]), fy(s.Low[k])})
 				}
-				c.path([][]point{ring}, true, seriesBand(color+i))
+				c.path([][]point{ring}, true, seriesBand(color[i]))
 			}
 		}
 	}
@@ -196,7 +215,7 @@ func (l Lines) panel(c *canvas, p Panel, color int, area box, fx func(float64) f
 		var curves [][]point
 		for _, run := range l.runs(func(k int) bool { return finite(s.Y[k]) }) {
 			if run[1]-run[0] == 1 {
-				c.circle(fx(l.X[run[0]]), fy(s.Y[run[0]]), 2.5, seriesFill(color+i))
+				c.circle(fx(l.X[run[0]]), fy(s.Y[run[0]]), 2.5, seriesFill(color[i]))
 				continue
 			}
 			var curve []point
@@ -205,7 +224,7 @@ func (l Lines) panel(c *canvas, p Panel, color int, area box, fx func(float64) f
 			}
 			curves = append(curves, simplify(curve, 0.1))
 		}
-		c.path(curves, false, seriesLine(color+i))
+		c.path(curves, false, seriesLine(color[i]))
 	}
 	for _, lim := range p.Limits {
 		if !finite(lim.Value) {
@@ -282,7 +301,7 @@ func (c *canvas) limitLabel(l Lines, p Panel, lim Limit, y float64, area box, fx
 }
 
 // endNames writes the name of each line at its end, apart from each other.
-func (l Lines) endNames(c *canvas, p Panel, color int, area box, fx, fy func(float64) float64) {
+func (l Lines) endNames(c *canvas, p Panel, color []int, area box, fx, fy func(float64) float64) {
 	type tail struct {
 		i    int
 		x, y float64
@@ -306,7 +325,7 @@ func (l Lines) endNames(c *canvas, p Panel, color int, area box, fx, fy func(flo
 		if math.Abs(y-t.y) > 3 || t.x < area.x1-1 {
 			c.path([][]point{{{t.x + 3, t.y}, {area.x1 + 4, t.y}, {area.x1 + 11, y}}}, false, softLine)
 		}
-		c.text(area.x1+14, y+4.5, start, p.Series[t.i].Name, seriesFill(color+t.i))
+		c.text(area.x1+14, y+4.5, start, p.Series[t.i].Name, seriesFill(color[t.i]))
 	}
 }
 
@@ -410,11 +429,11 @@ func (p Panel) span() (lo, hi float64) {
 
 // key explains the marks of a panel, and its lines if they are not named at their
 // ends.
-func (p Panel) key(color int, lines bool) []keyItem {
+func (p Panel) key(color []int, lines bool) []keyItem {
 	var items []keyItem
 	for i, s := range p.Series {
 		if lines {
-			items = append(items, keyItem{lineSample(seriesLine(color + i)), s.Name})
+			items = append(items, keyItem{lineSample(seriesLine(color[i])), s.Name})
 		}
 	}
 	odd := false

@@ -13,10 +13,13 @@ import (
 	"strings"
 	"testing"
 
+	"underlamp"
+	"underlamp/app/learn"
 	"underlamp/app/light"
 	"underlamp/demo"
 	"underlamp/formats/benchfile"
 	"underlamp/formats/benchfolder"
+	"underlamp/formats/cyclefile"
 	"underlamp/report"
 )
 
@@ -153,6 +156,54 @@ func outline(r io.Reader) (string, error) {
 			if skip == 0 {
 				line.Write(x)
 			}
+		}
+	}
+}
+
+// The words, figures and order of what cycles taught, and of a back-test.
+func TestGoldenLesson(t *testing.T) {
+	if testing.Short() {
+		t.Skip("learning takes some ten seconds")
+	}
+	bench, problems, err := benchfile.ReadWith(bytes.NewReader(demo.File("tier-2-middle.yaml")), benchfolder.Files(demo.Folder()))
+	if err != nil || problems.HasErrors() {
+		t.Fatal(err, problems)
+	}
+	m, err := light.NewModel(bench)
+	if err != nil {
+		t.Fatal(err)
+	}
+	c, problemsOfCycle, err := cyclefile.Read(bytes.NewReader(demo.File("tier-2-middle.summer.cycle.yaml")), bench)
+	if err != nil || c == nil {
+		t.Fatal(err, problemsOfCycle)
+	}
+	cycles := []*underlamp.Cycle{c}
+	l, err := learn.Teach(context.Background(), m, cycles, learn.Options{NoBest: true})
+	if err != nil {
+		t.Fatal(err)
+	}
+	r, err := learn.Backtest(context.Background(), m, cycles, learn.BacktestOptions{Every: 14})
+	if err != nil {
+		t.Fatal(err)
+	}
+	for name, page := range map[string][]byte{"lesson": report.LearnPage(l, "2026-10-04"), "backtest": report.BacktestPage(bench, r, "2026-10-04")} {
+		got, err := outline(bytes.NewReader(page))
+		if err != nil {
+			t.Fatalf("%s: the page is not well formed: %v", name, err)
+		}
+		file := filepath.Join("testdata", name+".golden")
+		if *update {
+			if err := os.WriteFile(file, []byte(got), 0o644); err != nil {
+				t.Fatal(err)
+			}
+			continue
+		}
+		want, err := os.ReadFile(file)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if got != string(want) {
+			t.Errorf("%s differs from its golden file; run go test ./report -update and read the difference", name)
 		}
 	}
 }

@@ -1,6 +1,7 @@
 package web_test
 
 import (
+	"context"
 	_ "embed"
 	"fmt"
 	"testing"
@@ -58,5 +59,18 @@ func TestPagesAreAccessible(t *testing.T) {
 				t.Errorf("%s at %d px, %s:\n%s", page.path, look.width, look.theme, v)
 			}
 		}
+	}
+}
+
+// axeCheck holds the page as it stands against axe.
+func axeCheck(t *testing.T, ctx context.Context, theme string) {
+	t.Helper()
+	ask[bool](t, ctx, axe+"\n;true")
+	v, err := chromedp.Run(ctx, chromedp.Evaluate[string](fmt.Sprintf(axeRun, theme), chromedp.EvalAwaitPromise))
+	if err != nil {
+		t.Fatal(err)
+	}
+	if v != "" {
+		t.Errorf("%s:\n%s", theme, v)
 	}
 }

@@ -230,6 +230,10 @@ func (s *Site) bench(w http.ResponseWriter, r *http.Request) {
 			s.log.Error("doubt", "err", err)
 		}
 	}
+	learning, err := s.learnView(e)
+	if err != nil {
+		s.log.Error("learn", "err", err) // the rest of the page does not need it
+	}
 	s.page(w, http.StatusOK, "bench.tmpl", struct {
 		Title, ID, Note, Problems string
 		Controls                  []control
@@ -239,7 +243,8 @@ func (s *Site) bench(w http.ResponseWriter, r *http.Request) {
 		Field                     *fieldSwitch
 		Facts                     [][2]string
 		Cautions                  template.HTML
-	}{e.bench.Name, e.id, e.bench.Note, e.problems, controls, change != nil, light, outlook, doubt, best, fieldSwitchOf(e, r), report.BenchRows(e.bench), report.Cautions()})
+		Learning                  learnView
+	}{e.bench.Name, e.id, e.bench.Note, e.problems, controls, change != nil, light, outlook, doubt, best, fieldSwitchOf(e, r), report.BenchRows(e.bench), report.Cautions(), learning})
 }
 
 // part sends one section by itself, for the script.

@@ -32,6 +32,7 @@ type benches struct {
 // An entry is one bench file as it was last read.
 type entry struct {
 	id       string
+	file     string // its name in the folder
 	modified time.Time
 	size     int64
 	bench    *underlamp.Bench
@@ -97,7 +98,7 @@ func (b *benches) list() ([]string, error) {
 	for _, e := range entries {
 		ext := path.Ext(e.Name())
 		id := strings.TrimSuffix(e.Name(), ext)
-		if !e.IsDir() && slices.Contains(endings, ext) && validID.MatchString(id) {
+		if !e.IsDir() && slices.Contains(endings, ext) && validID.MatchString(id) && benchfolder.KindOf(b.folder, e.Name()) == benchfolder.BenchFile {
 			ids = append(ids, id)
 		}
 	}
@@ -118,7 +119,7 @@ func (b *benches) get(id string) (*entry, error) {
 		}
 		defer f.Close()
 		info, err := f.Stat()
-		if err != nil || info.IsDir() {
+		if err != nil || info.IsDir() || benchfolder.KindOf(b.folder, id+ext) != benchfolder.BenchFile {
 			continue
 		}
 		b.mu.Lock()
@@ -130,7 +131,7 @@ func (b *benches) get(id string) (*entry, error) {
 		if err != nil {
 			return nil, fmt.Errorf("%s cannot be read: %w", id+ext, err)
 		}
-		e := &entry{id: id, modified: info.ModTime(), size: info.Size()}
+		e := &entry{id: id, file: id + ext, modified: info.ModTime(), size: info.Size()}
 		e.read(b.folder, id+ext, source)
 		b.known[id] = e
 		return e, nil
@@ -183,6 +184,9 @@ func (e *entry) read(folder fs.FS, name string, source []byte) {
 		if l.Colour != nil {
 			e.named[l.Colour.Name] = stamp(folder, l.Colour.Name)
 		}
+	}
+	if p := bench.Crop.Profile; p != nil {
+		e.named[p.File] = stamp(folder, p.File)
 	}
 	if e.model, err = light.NewModel(bench); err != nil {
 		e.problems, e.broken = err.Error(), true

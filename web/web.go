@@ -22,6 +22,7 @@ var files embed.FS
 // A Site serves the pages.
 type Site struct {
 	benches  *benches
+	jobs     *jobs
 	pages    *template.Template
 	assets   map[string]asset // by name in the URL, which holds a hash
 	urls     map[string]string
@@ -46,6 +47,7 @@ type Options struct {
 // is broken: a start that would fail later must fail at once.
 func New(o Options) *Site {
 	s := &Site{benches: newBenches(o.Folder), hosts: o.Hosts, log: o.Log, assets: map[string]asset{}, urls: map[string]string{}}
+	s.jobs = newJobs()
 	if s.log == nil {
 		s.log = slog.New(slog.DiscardHandler)
 	}
@@ -54,7 +56,7 @@ func New(o Options) *Site {
 		panic("web: " + err.Error())
 	}
 	s.addAsset("pages.css", "text/css; charset=utf-8", append([]byte(report.CSS()), own...))
-	for name, kind := range map[string]string{"pages.js": "text/javascript; charset=utf-8", "mark.svg": "image/svg+xml"} {
+	for name, kind := range map[string]string{"pages.js": "text/javascript; charset=utf-8", "learn.js": "text/javascript; charset=utf-8", "mark.svg": "image/svg+xml"} {
 		body, err := files.ReadFile("static/" + name)
 		if err != nil {
 			panic("web: " + err.Error())
@@ -96,6 +98,9 @@ func (s *Site) Handler() http.Handler {
 	mux.HandleFunc("GET /bench/{id}/lamps", s.lamps)
 	mux.HandleFunc("GET /bench/{id}/aim", s.aim)
 	mux.HandleFunc("GET /bench/{id}/report", s.report)
+	mux.HandleFunc("GET /bench/{id}/learn", s.learnPart)
+	mux.HandleFunc("POST /bench/{id}/learn", s.learnDo)
+	mux.HandleFunc("GET /bench/{id}/profile", s.profile)
 	mux.HandleFunc("GET /static/{name}", s.static)
 	mux.HandleFunc("GET /", func(w http.ResponseWriter, _ *http.Request) {
 		s.fail(w, http.StatusNotFound, "There is no page at this address.", "The benches are listed on the first page.")

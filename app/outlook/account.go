@@ -53,7 +53,7 @@ func (o *Outlook) account(b *underlamp.Bench, f *Forecast) {
 		for _, v := range income {
 			mean += v / float64(len(income))
 		}
-		a.Income = bandOf(income)
+		a.Income = BandOf(income)
 		a.Income.Mid = mean
 		a.Margin = Band{a.Income.Low - a.Costs, mean - a.Costs, a.Income.High - a.Costs}
 	}

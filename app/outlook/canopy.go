@@ -24,7 +24,7 @@ func (o *Outlook) CanopyUnder(ppfd []float64) []Band {
 		for i := range n {
 			buf[i] = courses[i*days+d].Height
 		}
-		out[d] = bandOf(buf)
+		out[d] = BandOf(buf)
 	}
 	return out
 }

@@ -2,7 +2,6 @@ package outlook
 
 import (
 	"errors"
-	"math"
 	"runtime"
 	"slices"
 	"sync"
@@ -119,12 +118,7 @@ type ensemble struct {
 }
 
 func newEnsemble(m *light.Model, n int, from Source) ensemble {
-	e := ensemble{traits: from.Traits(n, seed)}
-	sd := m.LevelSD()
-	for _, z := range headcycle.Normals(n, seed+1) {
-		e.light = append(e.light, math.Exp(sd*z))
-	}
-	return e
+	return ensemble{traits: from.Traits(n, seed), light: LightFactors(m, n)}
 }
 
 // errNoPlants cannot come from a bench file, whose reader refuses it.

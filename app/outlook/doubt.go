@@ -181,7 +181,7 @@ func (o *Outlook) Doubts(ctx context.Context) (*Doubts, error) {
 		}
 		return 0
 	})
-	d.Mass, d.Alone = bandOf(mass), bandOf(alone)
+	d.Mass, d.Alone = BandOf(mass), BandOf(alone)
 	return d, nil
 }
 

@@ -254,9 +254,9 @@ func (o *Outlook) run(b *underlamp.Bench, who stand, classes []class, env headcy
 	f.ChanceLow, f.ChanceHigh = chance[0], chance[k-1]
 	f.FirstBurn = Band{math.NaN(), math.NaN(), math.NaN()}
 	if float64(len(burnDays)) >= 0.01*float64(n*k) {
-		f.FirstBurn = bandOf(burnDays)
+		f.FirstBurn = BandOf(burnDays)
 	}
-	f.Fresh = bandOf(column(f.draws, func(d drawResult) float64 { return d.fresh }))
+	f.Fresh = BandOf(column(f.draws, func(d drawResult) float64 { return d.fresh }))
 	if withCourse {
 		o.fillCourse(f, b, env, st, ens, courses, meanOutcome, burnDays, float64(n*k))
 	}
@@ -296,13 +296,13 @@ func (o *Outlook) fillCourse(f *Forecast, b *underlamp.Bench, env headcycle.Envi
 	for i := range needs {
 		needs[i] = ens.traits[i].Heart.Need
 	}
-	need := bandOf(needs)
+	need := BandOf(needs)
 	buf := make([]float64, n)
 	at := func(d int, pick func(*headcycle.Day) float64) Band {
 		for i := range n {
 			buf[i] = pick(&courses[i*days+d])
 		}
-		return bandOf(buf)
+		return BandOf(buf)
 	}
 	for d := range days {
 		e := 0.0
@@ -329,7 +329,7 @@ func (o *Outlook) fillCourse(f *Forecast, b *underlamp.Bench, env headcycle.Envi
 	for i := range n {
 		buf[i] = ends[i].Water / 1000
 	}
-	f.Water = bandOf(buf)
+	f.Water = BandOf(buf)
 }
 
 // meanClass is the mean plant.
@@ -379,7 +379,7 @@ func (o *Outlook) perKWh(f *Forecast) Band {
 		return Band{math.NaN(), math.NaN(), math.NaN()}
 	}
 	per := column(f.draws, func(d drawResult) float64 { return d.saleable * f.Heads / kwh })
-	b := bandOf(per)
+	b := BandOf(per)
 	b.Mid = f.Saleable / kwh
 	return b
 }
@@ -392,8 +392,8 @@ func column(d []drawResult, pick func(drawResult) float64) []float64 {
 	return out
 }
 
-// bandOf is the median and the 5th and 95th percentile. It sorts v.
-func bandOf(v []float64) Band {
+// BandOf is the median and the 5th and 95th percentile. It sorts v.
+func BandOf(v []float64) Band {
 	slices.Sort(v)
 	q := func(p float64) float64 {
 		at := p * float64(len(v)-1)

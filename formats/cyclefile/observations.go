@@ -196,7 +196,7 @@ func (r *reader) plant(v handwritten.Value) string {
 	return name
 }
 
-const wantBurn = "none, 3 leaves, or severity 2 (0 to 5)"
+const wantBurn = "none, seen, 3 leaves, or severity 2 (0 to 5)"
 
 var (
 	leavesText   = regexp.MustCompile(`^(\d{1,3}) (?:burnt )?lea(?:f|ves)$`)
@@ -214,8 +214,11 @@ func (r *reader) burn(v handwritten.Value) *underlamp.Burn {
 	if word == "none" || word == "no" || word == "no leaf" {
 		return &underlamp.Burn{}
 	}
+	if word == "seen" || word == "yes" || word == "some" {
+		return &underlamp.Burn{Some: true}
+	}
 	if m := leavesText.FindStringSubmatch(word); m != nil {
-		if n, _ := strconv.Atoi(m[1]); n <= mostLeaves {
+		if n, err := strconv.Atoi(m[1]); err == nil && n <= mostLeaves {
 			return &underlamp.Burn{Leaves: n}
 		}
 	}

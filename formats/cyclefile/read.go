@@ -370,3 +370,22 @@ func (r *reader) underCeiling(v handwritten.Value, h quantity.Metre) {
 		r.Errorf(v, "at most "+r.Show(quantity.Length, float64(top)), "%s is above the ceiling of the bench", r.Show(quantity.Length, float64(h)))
 	}
 }
+
+// BenchOf is the name of the bench file that a cycle file gives, whatever else is
+// wrong with it; empty if it gives none.
+func BenchOf(in io.Reader) string {
+	data, err := handwritten.Slurp(in)
+	if err != nil {
+		return ""
+	}
+	r := &reader{Reader: &handwritten.Reader{Grammar: grammar}}
+	top, ok := r.Parse(data)
+	if !ok {
+		return ""
+	}
+	f, ok := r.Mapping(top, "")
+	if !ok {
+		return ""
+	}
+	return r.benchName(f.Get("bench"))
+}

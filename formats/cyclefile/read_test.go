@@ -226,7 +226,7 @@ func TestAfterAChange(t *testing.T) {
 // reported outside itself.
 func FuzzRead(f *testing.F) {
 	f.Add(example(f))
-	f.Add(head + "observations:\n  - {date: 2026-08-20, burnt: none of 18}\n")
+	f.Add(head + "observations:\n  - {date: 2026-08-20, burnt: none of 18}\n  - {date: 2026-08-20, plant: a, burn: seen}\n")
 	f.Add(head + "changes:\n  - {date: 2026-08-20, hours: {value: 12 h, from: measured}}\n")
 	f.Add("underlamp cycle: 1\r\nbench: \"a\\nb\"\r\ntransplanted: 2026-08-10")
 	f.Add("\xef\xbb\xbf" + head)

@@ -183,6 +183,8 @@ func (w *writer) observation(o underlamp.Observation, struck bool) {
 		switch {
 		case b.Scored:
 			add("burn", fmt.Sprintf("severity %d", b.Severity))
+		case b.Some:
+			add("burn", "seen")
 		case b.Leaves == 0:
 			add("burn", "none")
 		case b.Leaves == 1:

@@ -339,7 +339,7 @@ func (r *reader) factors(v handwritten.Value, p *underlamp.Profile) []underlamp.
 			continue
 		}
 		switch i, known := where[x.Key]; {
-		case len(p.Summary.Mean) != len(p.Summary.Keys):
+		case len(p.Summary.Mean) != len(p.Summary.Keys) || len(p.Summary.PriorSD) != len(p.Summary.Keys):
 			// the summary is wrong, which was said
 		case !known:
 			r.Errorf(f.Get("key"), "a parameter of the summary", "the summary has no parameter %q", x.Key)

@@ -151,6 +151,7 @@ type Prepared struct {
 	env        Environment
 	day, night cropgrowth.Exchange
 	heart      calcium.Conditions
+	around     calcium.Air          // what the heart meets
 	opening    float64              // of stomata in the air of the day
 	open, shut leafenergy.CanopyAir // air by day and by night
 }
@@ -160,25 +161,32 @@ const seaLevel = 101.3 // kPa
 // Prepare computes what an environment decides for the traits. It is cheap, but
 // a run of many settings shares it.
 func Prepare(tr *Traits, env Environment) Prepared {
-	hours := min(max(float64(env.Hours), 0), 24)
 	opening := leafenergy.DryAirOpening(moistair.VPD(env.DayC, env.DayRH))
-	return Prepared{
+	p := Prepared{
 		opening: opening,
 		env:     env,
 		day:     tr.Growth.Exchange(env.CO2, env.DayC),
 		night:   tr.Growth.Exchange(env.CO2, env.NightC),
 		open:    leafenergy.NewCanopyAir(env.DayC, env.DayRH),
 		shut:    leafenergy.NewCanopyAir(env.NightC, env.NightRH),
-		heart: tr.Heart.Prepare(env.Feed, calcium.Air{
+		around: calcium.Air{
 			DayDeficit:   moistair.Deficit(env.DayC, env.DayRH),
 			NightDeficit: moistair.Deficit(env.NightC, env.NightRH),
 			DayC:         float64(env.DayC), NightC: float64(env.NightC),
 			HeartSpeed: float64(env.Speed) * env.HeartShare,
-			LightHours: hours,
+			LightHours: min(max(float64(env.Hours), 0), 24),
 			Opening:    opening,
 			Cooling:    moistair.SaturationSlope(env.DayC) / moistair.PsychrometricConstant(seaLevel),
-		}),
+		},
 	}
+	p.heart = p.Heart(&tr.Heart)
+	return p
+}
+
+// Heart is what feed and air decide for the heart of other traits than those that
+// the environment was prepared for.
+func (p *Prepared) Heart(tr *calcium.Traits) calcium.Conditions {
+	return tr.Prepare(p.env.Feed, p.around)
 }
 
 // canopyWater is the transpiration in light and in the dark, in g per m² of
@@ -202,49 +210,40 @@ func canopyWater(pre *Prepared, ppfd, leafArea, crown float64) (light, dark floa
 //
 // Run panics if dim or course is given with another length than days.
 func Run(tr *Traits, pre *Prepared, light Profile, start Start, days int, dim []float64, course []Day) Outcome {
+	return Follow(tr, []Stage{{Prepared: pre, Light: light}}, start, days, dim, course)
+}
+
+// Follow is [Run] through stages of other air, feed or light. It panics if there is
+// no stage or the first does not begin on day 0.
+func Follow(tr *Traits, stages []Stage, start Start, days int, dim []float64, course []Day) Outcome {
 	if dim != nil && len(dim) != days || course != nil && len(course) != days {
 		panic("headcycle: Run: dim and course must have one entry a day")
 	}
-	head := cropgrowth.NewHead(&tr.Growth, start.FreshGrams, start.Ground(1))
+	plant := newGrowing(tr, stages, start)
 	heart := calcium.NewHeart()
 	out := Outcome{BurnDay: math.Inf(1)}
-	hours := min(max(float64(pre.env.Hours), 0), 24)
-	fresh := head.Fresh(&tr.Growth)
-	height := tr.Stretch * cropgrowth.Height(&tr.Growth, fresh, quantity.PPFD(light.At(0)))
-
 	for d := range days {
 		scale := 1.0
 		if dim != nil {
 			scale = dim[d]
 		}
-		ground := start.Ground(d + 1)
-		head.SetGround(ground)
-		_, shaded := head.AtDayStart() // of the day before: its change in a day is small
-		ppfd := light.Under(height, shaded/ground) * scale
-		dli := float64(quantity.DailyLight(quantity.PPFD(ppfd), quantity.Hours(hours)))
-		head.SetLight(&tr.Growth, dli)
-		leafArea, crown := head.AtDayStart()
+		pre := plant.day(tr, d, scale)
+		grown := &plant.grown
+		flow := heart.Day(&tr.Heart, &pre.heart, grown.Fresh, grown.Laid, grown.AreaFactor)
 
-		laid := calcium.Laid{
-			Light: head.Step(&tr.Growth, &pre.day, ppfd, hours*3600).Grown / crown,
-			Dark:  head.Step(&tr.Growth, &pre.night, 0, (24-hours)*3600).Grown / crown,
-		}
-
-		fresh = head.Fresh(&tr.Growth)
-		flow := heart.Day(&tr.Heart, &pre.heart, fresh, laid, head.AreaFactor())
-		height = tr.Stretch * cropgrowth.Height(&tr.Growth, fresh, quantity.PPFD(ppfd))
-
-		dayFlux, nightFlux := canopyWater(pre, ppfd, leafArea, crown)
-		water := (dayFlux*hours + nightFlux*(24-hours)) * 3600 * crown
+		hours := plant.hours
+		dayFlux, nightFlux := canopyWater(pre, plant.ppfd, plant.leafArea, plant.crown)
+		water := (dayFlux*hours + nightFlux*(24-hours)) * 3600 * plant.crown
 		out.Water += water
-		out.Light += dli
+		out.Uptake += water * pre.heart.Sap()
+		out.Light += plant.dli
 		if d >= days/2 {
-			out.PPFD += ppfd / float64(days-days/2)
+			out.PPFD += plant.ppfd / float64(days-days/2)
 		}
 		if course != nil || d == days-1 {
 			out.Last = Day{
-				PPFD: ppfd, Fresh: fresh, Dry: head.ShootDry(&tr.Growth), LeafArea: head.LeafArea(&tr.Growth),
-				Crown: head.Crown(&tr.Growth), Height: height, Water: water,
+				PPFD: plant.ppfd, Fresh: grown.Fresh, Dry: grown.Dry, LeafArea: plant.head.LeafArea(&tr.Growth),
+				Crown: plant.head.Crown(&tr.Growth), Height: grown.Height, Water: water,
 				Calcium: heart.Concentration, Supply: flow.Supply, Enclosed: flow.Enclosed, Growth: flow.Growth,
 			}
 		}
@@ -257,6 +256,5 @@ func Run(tr *Traits, pre *Prepared, light Profile, start Start, days int, dim []
 	}
 	out.Burnt, out.Grade = heart.BurntShare(), heart.Severity()
 	out.Loose = out.PPFD < tr.Compact
-	out.Uptake = out.Water * pre.heart.Sap()
 	return out
 }

@@ -26,3 +26,30 @@ func TestSpreadSplits(t *testing.T) {
 		}
 	}
 }
+
+// The list of traits is that of the fields of Spread, in their order, and each field
+// spreads something of its own. By reflection, so that a new one cannot be left out.
+func TestUncertainTraitsAreTheFields(t *testing.T) {
+	t.Parallel()
+	list := headcycle.UncertainTraits()
+	fields := reflect.ValueOf(headcycle.LettuceSpread())
+	if len(list) != fields.NumField() {
+		t.Fatalf("%d traits listed, %d fields", len(list), fields.NumField())
+	}
+	for i, trait := range list {
+		if name := fields.Type().Field(i).Name; trait.Name != name {
+			t.Errorf("trait %d is %s, the field %s", i, trait.Name, name)
+		}
+		if got := trait.SD(headcycle.LettuceSpread()); got != fields.Field(i).Float() {
+			t.Errorf("%s: spread %g, the field holds %g", trait.Name, got, fields.Field(i).Float())
+		}
+		for j, other := range list {
+			a, b := headcycle.Lettuce(), headcycle.Lettuce()
+			trait.Multiply(&a, 1.1)
+			other.Multiply(&b, 1.1)
+			if (a == b) != (i == j) || a == headcycle.Lettuce() {
+				t.Errorf("%s and %s spread the same, or nothing", trait.Name, other.Name)
+			}
+		}
+	}
+}

@@ -85,27 +85,10 @@ func (s Spread) Heart(f float64) Spread {
 // Draw returns the traits of one random plant around the central ones. Draws
 // are log-normal and bounded at three standard deviations.
 func (s Spread) Draw(central Traits, rng *rand.Rand) Traits {
-	f := func(sd float64) float64 { return math.Exp(sd * min(max(rng.NormFloat64(), -3), 3)) }
 	t := central
-	t.Growth.Vigour *= f(s.Vigour)
-	t.Growth.GrowthMax *= f(s.GrowthMax)
-	resp := f(s.Respiration)
-	t.Growth.RespShoot *= resp
-	t.Growth.RespRoot *= resp
-	t.Growth.AreaScale *= f(s.AreaScale)
-	t.Growth.AreaLight *= f(s.AreaLight)
-	t.Growth.DryShare *= f(s.DryShare)
-	t.Stretch *= f(s.Stretch)
-	t.Compact *= f(s.Compact)
-	t.Heart.Need *= f(s.Need)
-	t.Heart.Bearing *= f(s.Bearing)
-	t.Heart.CloseMass *= f(s.CloseMass)
-	t.Heart.HeartResistance *= f(s.HeartResistance)
-	t.Heart.Sap *= f(s.Sap)
-	t.Heart.RootFlow *= f(s.RootFlow)
-	t.Heart.DryNight *= f(s.DryNight)
-	t.Heart.GrowthMax *= f(s.YoungGrowth)
-	t.Heart.Rivals *= f(s.Rivals)
+	for _, trait := range uncertain {
+		trait.Multiply(&t, math.Exp(trait.SD(s)*min(max(rng.NormFloat64(), -3), 3)))
+	}
 	return t
 }
 

@@ -1,17 +1,12 @@
 package headlearn
 
-import (
-	"context"
-	"errors"
-
-	"underlamp/science/headcycle"
-)
-
 // Options of [Learn]. The zero value is usable.
 type Options struct {
 	Seed     uint64
 	Draws    int                 // kept in the posterior; 0 means 2000
 	Progress func(share float64) // called from one goroutine, rising from 0 to 1; may be nil
+
+	workers int // goroutines, for a test; 0: one for each processor
 }
 
 // A Posterior is what was learnt.
@@ -20,11 +15,14 @@ type Posterior struct {
 
 	Parameters  []Parameter
 	Correlation [][]float64 // of the logarithms, by the order of Parameters
-	PlantSD     Quantity    // standard deviation of ln fresh mass between the plants of one crop
+	PlantSD     Quantity    // standard deviation of ln fresh mass between the plants of one crop, at the last weighing
 	Fit         []Datum     // every datum beside what the posterior expects of it
 	Cycles      []CycleFit  // by the order of the evidence
 	Sampling    Sampling
 	Warnings    []string // sentences for the reader: what does not fit, what is not sure
+
+	evidence *model
+	seed     uint64
 }
 
 // A Quantity is a distribution told by a few numbers.
@@ -53,6 +51,7 @@ type Parameter struct {
 const (
 	FreshMass = "fresh mass"
 	DryMass   = "dry mass"
+	DryShare  = "dry share" // dry over fresh mass of one weighing
 	CanopyTop = "height"
 	HeartBurn = "burn"
 	BurnCount = "burn count"
@@ -64,7 +63,7 @@ type Datum struct {
 	Index        int // in Weighings, Heights, Burns or Counts
 	Kind         string
 	Day          int
-	Observed     float64 // g, m; burnt leaves at least; number burnt
+	Observed     float64 // g, m, share; 1 if burn was seen on a plant; number burnt
 	Expected     float64 // median; for burn the chance that a plant shows it by then
 	Low, High    float64 // 90 % of such data would lie between; NaN for the burn of one plant
 	Tail         float64 // chance of a datum at least as far out, two-sided
@@ -89,52 +88,4 @@ type Sampling struct {
 	Evaluations           int
 	Chains, DrawsPerChain int
 	Good                  bool
-}
-
-// Learn finds what the evidence says about the traits. An empty evidence gives the
-// prior. The answer depends on the evidence, the prior and the seed alone, not on
-// the number of cores.
-//
-// Learn returns an error that names the cycle and plant if a datum cannot be, and
-// the error of ctx if that ends first.
-func Learn(ctx context.Context, ev Evidence, prior Prior, opt Options) (*Posterior, error) {
-	return nil, errors.New("headlearn: not yet")
-}
-
-// Learned is knowledge of a cultivar in a room, of which traits can be drawn.
-type Learned struct {
-	prior Prior
-}
-
-// Traits draws n plants of one coming crop each: what was learnt, a cycle of its
-// own, and a plant within it. They take the place of headcycle.Spread.Draws; the
-// same seed gives the same plants.
-func (l *Learned) Traits(n int, seed uint64) []headcycle.Traits {
-	return nil
-}
-
-// A Summary is a posterior in a few numbers, to be kept in a file. The draws that
-// come from it are normal in the logarithms of the factors.
-type Summary struct {
-	Method     int         // version of the method and its parameters
-	Keys       []string    // of the parameters, see Parameter.Key
-	Mean       []float64   // of the logarithms of the factors
-	Covariance [][]float64 // of the same
-	PriorSD    []float64   // of the same, before any evidence
-	Cycles     int
-	Plants     int
-	Data       int // single observations
-	Seed       uint64
-}
-
-// Summary returns the posterior in a few numbers.
-func (p *Posterior) Summary() Summary { return Summary{} }
-
-// FromSummary returns the knowledge that a summary kept. The prior gives the
-// central traits and what no evidence speaks of.
-//
-// It returns an error if the summary is of another method, is not complete, or its
-// covariance is none.
-func FromSummary(s Summary, prior Prior) (*Learned, error) {
-	return nil, errors.New("headlearn: not yet")
 }

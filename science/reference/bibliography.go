@@ -71,6 +71,9 @@ var works = []Work{
 	{"LangeLittleTaylor1989", "Lange K. L., Little R. J. A., Taylor J. M. G.", 1989, "Robust statistical modeling using the t distribution", "Journal of the American Statistical Association 84:881-896", "from memory"},
 	{"SensorMakers", "two makers of quantum sensors", 0, "Pages and manuals: calibration within 5 %, directional error about 2 % at 45° and 5 % at 75°", "", "the pages"},
 	{"RasmussenWilliams2006", "Rasmussen C. E., Williams C. K. I.", 2006, "Gaussian Processes for Machine Learning, algorithm 2.1, sections 2.7 and 5.4", "MIT Press", "from memory; checked against scikit-learn 1.2.1"},
+	{"Vehtari2021", "Vehtari A., Gelman A., Simpson D., Carpenter B., Bürkner P.-C.", 2021, "Rank-normalization, folding, and localization: an improved R-hat for assessing convergence of MCMC", "Bayesian Analysis 16:667-718", "the thresholds from memory; the diagnostics are held by tests against an open package"},
+	{"GneitingRaftery2007", "Gneiting T., Raftery A. E.", 2007, "Strictly proper scoring rules, prediction, and estimation", "J. Amer. Stat. Assoc. 102:359-378", "equation 43 as open packages quote it; the rest from memory, held by tests against the closed form for a normal forecast"},
+	{"Brier1950", "Brier G. W.", 1950, "Verification of forecasts expressed in terms of probability", "Monthly Weather Review 78:1-3", "from memory"},
 	{"ChalonerVerdinelli1995", "Chaloner K., Verdinelli I.", 1995, "Bayesian experimental design: a review", "Statistical Science 10:273-304", "from memory"},
 	{"LightMemory", "common practice", 0, "Reflectance of matte white paint 0.80 to 0.90, opaque white film 0.70 to 0.85", "", "from memory, no source"},
 

@@ -1,0 +1,442 @@
+package cli
+
+import (
+	"bytes"
+	"fmt"
+	"path/filepath"
+	"time"
+
+	"github.com/spf13/cobra"
+
+	"underlamp"
+	"underlamp/app/learn"
+	"underlamp/app/light"
+	"underlamp/formats/cyclefile"
+	"underlamp/formats/profilefile"
+	"underlamp/report"
+	"underlamp/science/quantity"
+	"underlamp/working"
+)
+
+type learnOptions struct {
+	file, out, html, name string
+	cycles                []string
+	draws, keep           int
+	seed                  uint64
+	noBest, json, working bool
+}
+
+func newLearn(w World) *cobra.Command {
+	var o learnOptions
+	cmd := &cobra.Command{
+		Use:   "learn BENCH CYCLE...",
+		Short: "What your own cycles teach about the cultivar, and the outlook before and after",
+		Long: `learn reads what was seen in cycles of a bench (weighings, heights, looks for
+burn, see docs/formats/cycle.md), with the light that each plant had under the
+settings of each day, and says how far the cultivar in this room lies from what is
+usual: each trait before and after, which data told it and which do not fit, the
+outlook before and after side by side, and the one observation that would tell most.
+
+With -o it writes a profile. A bench file uses it with crop: {profile: FILE}, and
+its outlook, map and best setting then rest on what was learned. No profile is
+written if the draws do not stand for the posterior.`,
+		Example: `  What does an invented summer crop on the middle tier teach?
+
+  underlamp demo --no-serve
+  underlamp learn underlamp-demo/tier-2-middle.yaml underlamp-demo/tier-2-middle.summer.cycle.yaml --no-best -o underlamp-demo/tarn-copper.profile.yaml
+
+  prints the outlook before and after. Write profile: tarn-copper.profile.yaml under
+  crop: in the bench file, and every outlook of that bench uses it. More cycles of
+  the same bench may follow the first; --html lesson.html adds the pictures.`,
+		Args: benchAndCycles,
+		RunE: func(cmd *cobra.Command, args []string) error {
+			o.file, o.cycles = args[0], args[1:]
+			return runLearn(cmd, w, o)
+		},
+	}
+	f := cmd.Flags()
+	f.StringVarP(&o.out, "output", "o", "", "write the profile to this file")
+	f.StringVar(&o.html, "html", "", "also write a page with the pictures to this HTML file")
+	f.StringVar(&o.name, "name", "", "name of the profile (default: cultivar and bench)")
+	f.IntVar(&o.keep, "draws", 0, "draws of the learning that are kept (default: 2000)")
+	f.Uint64Var(&o.seed, "seed", 0, "seed of the learning; the same seed gives the same answer")
+	f.BoolVar(&o.noBest, "no-best", false, "leave out the search for the best setting before and after")
+	f.BoolVar(&o.json, "json", false, "print the figures as JSON")
+	f.BoolVar(&o.working, "working", false, "show how each figure was reached")
+	return cmd
+}
+
+// benchAndCycles takes a bench file and at least one cycle file.
+func benchAndCycles(cmd *cobra.Command, args []string) error {
+	if len(args) < 2 {
+		return &wrongError{err: fmt.Errorf("%s takes a bench file and at least one cycle file, for example: %s mybench.yaml mybench.autumn.cycle.yaml", cmd.CommandPath(), cmd.CommandPath())}
+	}
+	return nil
+}
+
+// loadCycles reads a bench with its light, and cycles of it.
+func loadCycles(w World, bench string, names []string) (*light.Model, []*underlamp.Cycle, error) {
+	m, err := loadModel(w, bench)
+	if err != nil {
+		return nil, nil, err
+	}
+	var cycles []*underlamp.Cycle
+	wrong := false
+	seen := map[string]string{}
+	for _, name := range names {
+		source, err := readInput(w, name)
+		if err != nil {
+			return nil, nil, err
+		}
+		c, problems, err := cyclefile.Read(bytes.NewReader(source), m.Bench())
+		if err != nil {
+			return nil, nil, &wrongError{err: fmt.Errorf("%s: %w", name, err)}
+		}
+		if len(problems) > 0 {
+			fmt.Fprint(w.Err, problems.Render(name, source, w.Colour))
+		}
+		if c == nil {
+			wrong = true
+			continue
+		}
+		if bench != "-" && c.Bench != filepath.Base(bench) {
+			return nil, nil, wrongf("%s is a cycle of %s, not of %s: its light would be another", name, c.Bench, filepath.Base(bench))
+		}
+		if first, twice := seen[string(source)]; twice {
+			return nil, nil, wrongf("%s and %s are the same cycle; counted twice it would seem to teach more than it does", first, name)
+		}
+		seen[string(source)] = name
+		cycles = append(cycles, c)
+	}
+	if wrong {
+		return nil, nil, &wrongError{err: fmt.Errorf("a cycle file has errors"), shown: true}
+	}
+	return m, cycles, nil
+}
+
+// doing shows progress on a terminal.
+func doing(w World) func(what string, share float64) {
+	return func(what string, share float64) {
+		if !w.Colour {
+			return
+		}
+		fmt.Fprintf(w.Err, "\r\033[K  %s: %s", what, working.Percent(share))
+		if share >= 1 {
+			fmt.Fprint(w.Err, "\r\033[K")
+		}
+	}
+}
+
+func runLearn(cmd *cobra.Command, w World, o learnOptions) error {
+	m, cycles, err := loadCycles(w, o.file, o.cycles)
+	if err != nil {
+		return err
+	}
+	l, err := learn.Teach(cmd.Context(), m, cycles, learn.Options{Posterior: o.keep, Seed: o.seed, NoBest: o.noBest, Progress: doing(w)})
+	if err != nil {
+		return err
+	}
+	today := time.Now().Format(time.DateOnly)
+	if o.json {
+		if err := writeJSON(w.Out, learnJSON(l)); err != nil {
+			return err
+		}
+	} else {
+		printLesson(w, l, o.working)
+	}
+	if o.html != "" {
+		if err := writeFile(o.html, report.LearnPage(l, today)); err != nil {
+			return err
+		}
+		if !o.json {
+			fmt.Fprintf(w.Out, "\n%s: the same with pictures\n", o.html)
+		}
+	}
+	if o.out == "" {
+		return nil
+	}
+	p, err := l.Profile(o.name, today)
+	if err != nil {
+		return err
+	}
+	var b bytes.Buffer
+	if err := profilefile.Write(&b, p); err != nil {
+		return err
+	}
+	if err := writeFile(o.out, b.Bytes()); err != nil {
+		return err
+	}
+	if !o.json {
+		fmt.Fprintf(w.Out, "\n%s: profile %q; under crop: in the bench file write  profile: %s\n", o.out, p.Name, filepath.Base(o.out))
+	}
+	return nil
+}
+
+func printLesson(w World, l *learn.Lesson, withWorking bool) {
+	fmt.Fprintf(w.Out, "%s: what the cycles taught\n\n", l.Bench.Name)
+	writeParagraph(w.Out, "  ", l.Summary())
+	fmt.Fprintln(w.Out)
+	var rows [][]string
+	for _, c := range l.Comparison() {
+		rows = append(rows, []string{c.Name, c.Before, c.After, c.Change})
+	}
+	writeTable(w.Out, []column{{head: "outlook of the bench as it is set"}, {head: "before"}, {head: "after"}, {head: "change"}}, rows)
+	fmt.Fprintln(w.Out)
+	rows = nil
+	figures := l.Figures()
+	for _, f := range figures {
+		rows = append(rows, []string{f.Name, f.Working.Inputs[0].Value, fmt.Sprintf("%s (%s to %s)", quantity.Number(f.Value, 3), quantity.Number(f.Band.Low, 3), quantity.Number(f.Band.High, 3)), f.Working.Inputs[1].Value})
+	}
+	writeTable(w.Out, []column{{head: "trait, as a factor on what is usual"}, {head: "before, 90 %"}, {head: "after, median and 90 %"}, {"narrowed by", true}}, rows)
+	if odd := report.OddTexts(l.Odd); len(odd) > 0 {
+		fmt.Fprintln(w.Out, "\nWhat does not fit:")
+		for _, o := range odd {
+			writeParagraph(w.Out, "  - ", o)
+		}
+	}
+	fmt.Fprintln(w.Out)
+	writeParagraph(w.Out, "  ", l.Next.Sentence())
+	s := l.Posterior.Sampling
+	writeParagraph(w.Out, "  ", fmt.Sprintf("The draws: R-hat at most %.3f, effective sizes at least %.0f and %.0f.", s.RHat, s.BulkESS, s.TailESS))
+	if ok, why := l.Good(); !ok {
+		writeParagraph(w.Out, "  ", "Not settled: "+why+".")
+	}
+	for _, n := range l.Notes {
+		writeParagraph(w.Out, "  ", n)
+	}
+	if withWorking {
+		writeWorking(w.Out, figures)
+	}
+}
+
+type learnOut struct {
+	Bench      string            `json:"bench"`
+	Cycles     []learnedCycleOut `json:"cycles"`
+	Comparison []comparedOut     `json:"before_and_after"`
+	Before     forecastOut       `json:"before"`
+	After      forecastOut       `json:"after"`
+	Factors    []factorOut       `json:"factors"`
+	Odd        []string          `json:"does_not_fit"`
+	Next       []learnFurtherOut `json:"further_observations"`
+	RHat       number            `json:"rhat"`
+	BulkESS    number            `json:"bulk_ess"`
+	TailESS    number            `json:"tail_ess"`
+	Good       bool              `json:"good"`
+	Figures    []working.Figure  `json:"figures"`
+	Notes      []string          `json:"notes"`
+}
+
+type learnedCycleOut struct {
+	Name         string `json:"name"`
+	Transplanted string `json:"transplanted"`
+	Harvested    string `json:"harvested,omitempty"`
+	Plants       int    `json:"plants"`
+	Weighings    int    `json:"weighings"`
+	Heights      int    `json:"heights"`
+	Burns        int    `json:"looks_for_burn"`
+	Counts       int    `json:"counts_of_burn"`
+}
+
+type comparedOut struct {
+	Name   string `json:"figure"`
+	Before string `json:"before"`
+	After  string `json:"after"`
+	Change string `json:"change,omitempty"`
+}
+
+type forecastOut struct {
+	Fresh  bandOut `json:"fresh_g"`
+	Chance number  `json:"chance_of_burn"`
+	Day    bandOut `json:"day_of_first_burn"`
+	PerKWh bandOut `json:"saleable_g_per_kwh"`
+}
+
+type factorOut struct {
+	Key      string    `json:"key"`
+	Name     string    `json:"name"`
+	Before   [3]number `json:"before_q05_q50_q95"`
+	After    [3]number `json:"after_q05_q50_q95"`
+	Narrowed number    `json:"narrowed"`
+	Learned  bool      `json:"learned"`
+	Told     string    `json:"told"`
+}
+
+type learnFurtherOut struct {
+	What string `json:"observation"`
+	Mass number `json:"narrows_mass"`
+	Burn number `json:"narrows_burn"`
+}
+
+func learnJSON(l *learn.Lesson) learnOut {
+	s := l.Posterior.Sampling
+	good, _ := l.Good()
+	out := learnOut{Bench: l.Bench.Name, RHat: number(s.RHat), BulkESS: number(s.BulkESS), TailESS: number(s.TailESS), Good: good, Odd: report.OddTexts(l.Odd), Figures: l.Figures(), Notes: l.Notes}
+	out.Before = forecastOut{band(l.Before.Fresh), number(l.Before.Chance), band(l.Before.FirstBurn), band(l.Before.PerKWh)}
+	out.After = forecastOut{band(l.After.Fresh), number(l.After.Chance), band(l.After.FirstBurn), band(l.After.PerKWh)}
+	for _, c := range l.Cycles {
+		out.Cycles = append(out.Cycles, learnedCycleOut{c.Name, c.Transplanted, c.Harvested, c.Plants, c.Weighings, c.Heights, c.Burns, c.Counts})
+	}
+	for _, c := range l.Comparison() {
+		out.Comparison = append(out.Comparison, comparedOut{c.Name, c.Before, c.After, c.Change})
+	}
+	for i, p := range l.Posterior.Parameters {
+		out.Factors = append(out.Factors, factorOut{p.Key, learn.Plain(p).Name, [3]number{number(p.Prior.Q05), number(p.Prior.Q50), number(p.Prior.Q95)},
+			[3]number{number(p.Posterior.Q05), number(p.Posterior.Q50), number(p.Posterior.Q95)}, number(p.Shrinkage), p.Learned, l.ToldText(i)})
+	}
+	for _, f := range l.Next.Further {
+		out.Next = append(out.Next, learnFurtherOut{f.What, number(f.Mass), number(f.Burn)})
+	}
+	return out
+}
+
+type backtestOptions struct {
+	file, html  string
+	cycles      []string
+	every, keep int
+	seed        uint64
+	json        bool
+}
+
+func newBacktest(w World) *cobra.Command {
+	var o backtestOptions
+	cmd := &cobra.Command{
+		Use:   "backtest BENCH CYCLE...",
+		Short: "What the outlook would have said of finished cycles, week by week, and what came",
+		Long: `backtest takes finished cycles and asks what the outlook would have said on day 0,
+7, 14 … with only what was known by then, learning from the observations up to that
+day, of this cycle and of the others by date. What came is set beside it: the error,
+whether each head lay inside its band, and proper scores (CRPS, interval score, Brier
+score), with and without learning.`,
+		Example: `  How good would the outlook of the middle tier have been?
+
+  underlamp demo --no-serve
+  underlamp backtest underlamp-demo/tier-2-middle.yaml underlamp-demo/tier-2-middle.summer.cycle.yaml --every 21
+
+  prints a row for each day of issue, here every three weeks; without --every, every
+  week. --html backtest.html adds the pictures.`,
+		Args: benchAndCycles,
+		RunE: func(cmd *cobra.Command, args []string) error {
+			o.file, o.cycles = args[0], args[1:]
+			return runBacktest(cmd, w, o)
+		},
+	}
+	f := cmd.Flags()
+	f.IntVar(&o.every, "every", 7, "days between outlooks")
+	f.IntVar(&o.keep, "draws", 0, "draws of each learning that are kept (default: 2000)")
+	f.Uint64Var(&o.seed, "seed", 0, "seed of the learning; the same seed gives the same answer")
+	f.StringVar(&o.html, "html", "", "also write a page with the pictures to this HTML file")
+	f.BoolVar(&o.json, "json", false, "print the figures as JSON")
+	return cmd
+}
+
+func runBacktest(cmd *cobra.Command, w World, o backtestOptions) error {
+	if o.every < 1 {
+		return wrongf("--every: at least 1 day")
+	}
+	m, cycles, err := loadCycles(w, o.file, o.cycles)
+	if err != nil {
+		return err
+	}
+	r, err := learn.Backtest(cmd.Context(), m, cycles, learn.BacktestOptions{Every: o.every, Posterior: o.keep, Seed: o.seed, Progress: doing(w)})
+	if err != nil {
+		return err
+	}
+	if o.json {
+		if err := writeJSON(w.Out, backtestJSON(m.Bench(), r)); err != nil {
+			return err
+		}
+	} else {
+		printRecord(w, m.Bench(), r)
+	}
+	if o.html != "" {
+		return writeFile(o.html, report.BacktestPage(m.Bench(), r, time.Now().Format(time.DateOnly)))
+	}
+	return nil
+}
+
+func printRecord(w World, b *underlamp.Bench, r *learn.Record) {
+	fmt.Fprintf(w.Out, "%s: what the outlook would have said\n", b.Name)
+	for _, t := range r.Trials {
+		fmt.Fprintf(w.Out, "\n%s. %s\n\n", t.Cycle, report.Came(t))
+		var columns []column
+		for _, h := range report.BacktestHead() {
+			columns = append(columns, column{h, true})
+		}
+		var rows [][]string
+		for _, i := range t.Issues {
+			rows = append(rows, report.BacktestRow(t, i))
+		}
+		writeTable(w.Out, columns, rows)
+	}
+	fmt.Fprintln(w.Out)
+	writeParagraph(w.Out, "  ", r.Sentence())
+	fmt.Fprintln(w.Out)
+	var rows [][]string
+	for _, s := range report.ScoreRows(r) {
+		rows = append(rows, s[:])
+	}
+	writeTable(w.Out, []column{{head: "over all"}, {"learning", true}, {"without", true}}, rows)
+	for _, n := range r.Notes {
+		writeParagraph(w.Out, "  ", n)
+	}
+}
+
+type scoreOut struct {
+	AbsError number `json:"mean_mass_error_share"`
+	Within   number `json:"heads_inside_90_percent"`
+	CRPS     number `json:"crps_g"`
+	Interval number `json:"interval_score_g"`
+	Brier    number `json:"brier"`
+}
+
+type saidOut struct {
+	Mass     bandOut `json:"mean_mass_g"`
+	Error    number  `json:"error_g"`
+	Within   int     `json:"heads_inside"`
+	Of       int     `json:"heads"`
+	CRPS     number  `json:"crps_g"`
+	Interval number  `json:"interval_score_g"`
+	Chance   number  `json:"chance_of_burn"`
+	Brier    number  `json:"brier"`
+}
+
+type issueOut struct {
+	Day   int     `json:"day"`
+	Date  string  `json:"date"`
+	Data  int     `json:"data_known"`
+	Good  bool    `json:"good"`
+	Said  saidOut `json:"learning"`
+	Usual saidOut `json:"without_learning"`
+}
+
+type trialOut struct {
+	Cycle  string     `json:"cycle"`
+	Days   int        `json:"days"`
+	Mass   number     `json:"came_mean_mass_g"`
+	Burnt  number     `json:"came_share_burnt"`
+	Issues []issueOut `json:"issues"`
+}
+
+func backtestJSON(b *underlamp.Bench, r *learn.Record) any {
+	sum := func(s learn.Score) scoreOut {
+		return scoreOut{number(s.AbsError), number(s.Within), number(s.CRPS), number(s.Interval), number(s.Brier)}
+	}
+	said := func(s learn.Said) saidOut {
+		return saidOut{band(s.Mass), number(s.Error), s.Within, s.Of, number(s.CRPS), number(s.Interval), number(s.Chance), number(s.Brier)}
+	}
+	out := struct {
+		Bench string     `json:"bench"`
+		Said  scoreOut   `json:"learning"`
+		Usual scoreOut   `json:"without_learning"`
+		Notes []string   `json:"notes"`
+		Cycle []trialOut `json:"cycles"`
+	}{b.Name, sum(r.Said), sum(r.Usual), r.Notes, nil}
+	for _, t := range r.Trials {
+		o := trialOut{Cycle: t.Cycle, Days: t.Days, Mass: number(t.Mass), Burnt: number(t.Burnt)}
+		for _, i := range t.Issues {
+			o.Issues = append(o.Issues, issueOut{i.Day, i.Date, i.Data, i.Good, said(i.Said), said(i.Usual)})
+		}
+		out.Cycle = append(out.Cycle, o)
+	}
+	return out
+}
