@@ -23,6 +23,8 @@ type worker struct {
 	above    []float64           // gap to each mark on the day before
 	chances  []float64
 	conds    []calcium.Conditions
+	terms    []quadratic
+	one      headcycle.Traits // of the heart that is led
 }
 
 func (m *model) worker() *worker { return &worker{m: m} }
@@ -90,11 +92,12 @@ func (w *worker) lead(c *compiled, tr *headcycle.Traits) {
 		w.days[k] = grow(w.days[k], len(c.marks))
 		course := w.grown[k]
 		for h := range hearts {
-			one := *tr
+			one := &w.one
+			*one = *tr
 			u := heartStep * float64(h-hearts/2)
 			for i, t := range w.m.traits {
 				if c.toward[i] != 0 {
-					t.Multiply(&one, math.Exp(u*c.toward[i]))
+					t.Multiply(one, math.Exp(u*c.toward[i]))
 				}
 			}
 			for i := range c.Stages {
@@ -183,7 +186,7 @@ type quadratic struct{ a, b, c, constant, power float64 }
 func (w *worker) effect(c *compiled, ch int, p point, told func(mean, sd float64)) float64 {
 	sd := c.sdOfPlants(ch, p)
 	tau := max(c.effect[ch], 1e-4)
-	terms := make([]quadratic, 0, len(c.series[ch]))
+	terms := w.terms[:0]
 	precision := 1 / (tau * tau)
 	for i := range c.series[ch] {
 		s := &c.series[ch][i]
@@ -207,6 +210,7 @@ func (w *worker) effect(c *compiled, ch int, p point, told func(mean, sd float64
 		terms = append(terms, q)
 		precision += q.c
 	}
+	w.terms = terms
 	n := min(max(int(math.Ceil(9*tau*math.Sqrt(precision)/1.2)), 25), 241)
 	w.chances = grow(w.chances, n)
 	step := 9 * tau / float64(n-1)
