@@ -18,8 +18,8 @@
 //     them. Hearts do not act on growth, so eleven hearts of different tendency are led
 //     through each.
 //   - Masses, dry shares and heights of one plant are together Student distributed
-//     about the model: spread of plants, one plant's own path, scale. The effect of the
-//     cycle on each is integrated out.
+//     about the model: spread of plants, one plant's own path, scale. What a cycle does to
+//     each, early and late, is integrated out.
 //   - A plant's tendency to burn is one normal number, that of a cycle another; both are
 //     integrated out. Given the tendency the model says on which day an extent of burn
 //     is reached; it is seen a normal delay before or after. A plant that was sound on one
@@ -54,6 +54,7 @@
 //
 // # Sources
 //
+//   - LangeLittleTaylor1989: Student errors by reweighting.
 //   - Vehtari2021, DelMoral2006, TerBraakVrugt2008: see package posterior.
 //   - GelmanBDA2013: conditional normal, posterior predictive check.
 //   - HasoferLind1974: the direction of the tendency, see spreads.
