@@ -95,7 +95,7 @@ func BurntLeaves(day, burnt int) Burn {
 	return Burn{Day: day, Low: Extent{Leaves: max(float64(burnt)-0.5, 1)}, High: Extent{Leaves: float64(burnt) + 0.5}}
 }
 
-// BurntShare says which share of all leaves was burnt, from 0 to 1, as it is
+// BurntShare says which share of all leaves was burnt, from 0 to 1, counted or as it is
 // judged by eye: within a factor of 1.25 either way (assumed). 0 is [Sound].
 func BurntShare(day int, share float64) Burn {
 	if share <= 0 {

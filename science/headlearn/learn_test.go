@@ -443,3 +443,67 @@ func BenchmarkLearn3x20(b *testing.B) {
 		learn(b, m.evidence, Options{Seed: 1})
 	}
 }
+
+// Everything that can be written down goes in: two stages, heights, classes and shares
+// of burn, a mean of several plants, counts. Heights move the stretch and nothing else of
+// note; the worse the burn, the higher the need.
+func TestEveryKindOfEvidence(t *testing.T) {
+	t.Parallel()
+	severe := func(class int, share float64) *Posterior {
+		ev := oneCycle(6, func(k int, p *Plant) {
+			p.Light = append(p.Light, headcycle.Flat(210))
+			p.Heights = []Height{{Day: 20, Metres: 0.2}}
+			if k == 0 {
+				p.Of = 4
+				p.Weighings = []Weighing{{Day: 20, DryGrams: 0.05 * usualMass(20)}}
+				return
+			}
+			p.Burns = []Burn{Severity(25, class), BurntShare(30, share)}
+		})
+		c := &ev.Cycles[0]
+		later := c.Stages[0]
+		later.FromDay, later.Environment.NightRH = 15, 0.85
+		c.Stages = append(c.Stages, later)
+		c.Counts = []Count{{Day: 30, Burnt: 3, Of: 5, Light: c.Plants[0].Light}}
+		return learn(t, ev, Options{Seed: 1, Draws: 1200})
+	}
+	mild, bad := severe(1, 0.08), severe(4, 0.45)
+	if a, b := mild.of("need"), bad.of("need"); a.LogMean >= b.LogMean {
+		t.Errorf("need %+.3f after mild burn, %+.3f after bad burn", a.LogMean, b.LogMean)
+	}
+	if s := mild.of("stretch"); !s.Learned || s.LogMean < 0.1 {
+		t.Errorf("stretch after plants of 20 cm on day 20: %+v", s)
+	}
+	kinds := map[string]int{}
+	for _, d := range mild.Fit {
+		kinds[d.Kind]++
+		if math.IsNaN(d.Tail) || d.Tail < 0 || d.Tail > 1.0000001 {
+			t.Errorf("tail %g of %+v", d.Tail, d)
+		}
+	}
+	if want := map[string]int{DryMass: 1, CanopyTop: 6, HeartBurn: 10, BurnCount: 1}; !reflect.DeepEqual(kinds, want) {
+		t.Errorf("data %v, want %v", kinds, want)
+	}
+}
+
+// The constructors of burn bound what they say.
+func TestBurnBounds(t *testing.T) {
+	t.Parallel()
+	for name, c := range map[string]struct{ got, want Burn }{
+		"no leaves":     {BurntLeaves(9, 0), Sound(9)},
+		"no share":      {BurntShare(9, 0), Sound(9)},
+		"class 0":       {Severity(9, 0), Sound(9)},
+		"class below 0": {Severity(9, -3), Sound(9)},
+		"class 9":       {Severity(9, 9), Severity(9, MaxSeverity)},
+		"three leaves":  {BurntLeaves(9, 3), Burn{9, Extent{Leaves: 2.5}, Extent{Leaves: 3.5}}},
+	} {
+		if c.got != c.want {
+			t.Errorf("%s: %+v, want %+v", name, c.got, c.want)
+		}
+	}
+	for class := 1; class <= MaxSeverity; class++ {
+		if Severity(9, class).Low != Severity(9, class-1).High {
+			t.Errorf("class %d does not begin where %d ends", class, class-1)
+		}
+	}
+}

@@ -21,6 +21,7 @@ var areas = []struct{ key, title string }{
 	{"photometry", "Photometric files"},
 	{"spectrum", "Colour of light"},
 	{"aim", "Dimming to a target"},
+	{"learning", "Learning"},
 	{"growth", "Growth"},
 	{"tipburn", "Tipburn"},
 }
