@@ -71,6 +71,12 @@ type counting struct {
 	x         float64
 }
 
+// Nodes lie at most nodeSpan of ln light apart, as long as there are not too many.
+const (
+	nodeSpan = 0.17
+	maxNodes = 5
+)
+
 // A node is a light in which a cycle is computed; plants lie between nodes.
 type node struct {
 	x     float64
@@ -148,6 +154,11 @@ func (c *Cycle) check() error {
 	}
 	if !finite(c.Start.FreshGrams, c.Start.GroundM2, c.StartSD) || c.Start.FreshGrams <= 0 || c.Start.GroundM2 <= 0 || c.StartSD < 0 {
 		return c.cannot("start mass %g g on %g m², known to %g; both must be above 0", c.Start.FreshGrams, c.Start.GroundM2, c.StartSD)
+	}
+	for _, b := range c.Start.Before {
+		if !finite(b.GroundM2) || b.GroundM2 <= 0 {
+			return c.cannot("%g m² of ground until day %d; it must be above 0", b.GroundM2, b.Until)
+		}
 	}
 	if len(c.Plants) > maxPlants {
 		return c.cannot("%d plants; give at most %d", len(c.Plants), maxPlants)
@@ -344,14 +355,9 @@ func nodesOf(lights []node) []node {
 		return 0
 	})
 	lo, hi := lights[0].x, lights[len(lights)-1].x
-	n := 4
-	switch span := hi - lo; {
-	case span < 0.002:
-		n = 1
-	case span < 0.1:
-		n = 2
-	case span < 0.5:
-		n = 3
+	n := 1
+	if span := hi - lo; span > 0.002 {
+		n = min(max(int(math.Ceil(span/nodeSpan))+1, 2), maxNodes)
 	}
 	out := make([]node, n)
 	for k := range out {
