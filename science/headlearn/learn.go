@@ -38,10 +38,10 @@ func Learn(ctx context.Context, ev Evidence, prior Prior, opt Options) (*Posteri
 		}
 		return p, nil
 	}
-	const chains, thin = 8, 6
+	const chains, thin, rounds = 8, 5, 3
 	sampled, err := posterior.Sample(ctx, m.target(dim), posterior.Options{
 		Seed: opt.Seed, Chains: chains, Draws: (opt.Draws + chains - 1) / chains, Thin: thin,
-		Particles: 240, Warmup: 300, Workers: opt.workers, Progress: opt.Progress,
+		Particles: 240, Warmup: 240, Rounds: rounds, Workers: opt.workers, Progress: opt.Progress,
 	})
 	if err != nil {
 		return nil, fmt.Errorf("headlearn: %w", err)
@@ -212,7 +212,7 @@ func (p *Posterior) summarise(sampled *posterior.Sampled) {
 	}
 	if sampled != nil {
 		s := &p.Sampling
-		s.Good = s.RHat < 1.02 && s.BulkESS >= 400 && s.TailESS >= 300
+		s.Good = s.RHat <= posterior.Agreed && s.BulkESS >= 400 && s.TailESS >= 300
 		if !s.Good {
 			p.Warnings = append(p.Warnings, fmt.Sprintf("The draws do not agree well enough (R-hat %.3f, effective draws %.0f in the middle, %.0f in the tails): take the bands as rough, or learn again with more draws.", s.RHat, s.BulkESS, s.TailESS))
 		}
