@@ -338,7 +338,7 @@ func (m *model) compileCycle(cycle *Cycle) compiled {
 	for _, b := range c.burns {
 		m.data += len(b.looks)
 	}
-	m.spreads(&c)
+	m.spreads(&c, m.central)
 	return c
 }
 
@@ -455,14 +455,14 @@ func (c *compiled) addBurns(plant int, p *Plant, x float64) {
 }
 
 // spreads finds how far plants and cycles differ in what was measured: the spread of
-// every trait times the slope of the response at the prior's central traits.
+// every trait times the slope of the response about given traits.
 //
 // The tendency to burn is one number: it moves the traits of the heart along the
 // direction in which the spread within a crop moves the least calcium over the need,
 // the most likely way to a given departure in a linear response (as in first-order
 // reliability methods, HasoferLind1974). A tendency of 1 is one standard deviation
 // between the plants of a crop, growth included.
-func (m *model) spreads(c *compiled) {
+func (m *model) spreads(c *compiled, about headcycle.Traits) {
 	stages := make([]headcycle.Stage, len(c.Stages))
 	prepared := make([]headcycle.Prepared, len(c.Stages))
 	middle := c.nodes[len(c.nodes)/2]
@@ -497,7 +497,7 @@ func (m *model) spreads(c *compiled) {
 	ups, downs := make([][]headcycle.Grown, len(m.traits)+1), make([][]headcycle.Grown, len(m.traits)+1)
 	heartSlope := make([]float64, len(m.traits))
 	for i, t := range m.traits {
-		up, down := m.central, m.central
+		up, down := about, about
 		t.Multiply(&up, math.Exp(step))
 		t.Multiply(&down, math.Exp(-step))
 		var a, b float64
@@ -507,7 +507,7 @@ func (m *model) spreads(c *compiled) {
 			heartSlope[i] = (a - b) / (2 * step)
 		}
 	}
-	tr := m.central
+	tr := about
 	ups[len(m.traits)], _ = response(&tr, c.Start.FreshGrams*math.Exp(step))
 	downs[len(m.traits)], _ = response(&tr, c.Start.FreshGrams*math.Exp(-step))
 	within, cycle := append(slices.Clone(m.within), 0), append(slices.Clone(m.cycle), c.StartSD)
@@ -546,6 +546,7 @@ func (m *model) spreads(c *compiled) {
 		}
 	}
 	c.sway = math.Sqrt(cycles / whole)
+	c.sways, c.prior, c.weights = nil, nil, nil
 	c.integrate()
 }
 

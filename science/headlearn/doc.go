@@ -17,6 +17,8 @@
 //   - A likelihood runs growth in one to five lights a cycle and reads plants between
 //     them. Hearts do not act on growth, so eleven hearts of different tendency are led
 //     through each.
+//   - Spreads of plants and cycles enter by the slopes of the response at the mean of a
+//     short first pass.
 //   - Masses, dry shares and heights of one plant are together Student distributed
 //     about the model: spread of plants, one plant's own path, scale. What a cycle does to
 //     each, early and late, is integrated out.

@@ -224,6 +224,9 @@ func TestCyclesCountMoreThanPlants(t *testing.T) {
 // Burn of every plant, or of none, moves the need to its side, is bounded, and draws
 // soundly.
 func TestAllBurntAndNone(t *testing.T) {
+	if testing.Short() {
+		t.Skip("takes about 5 s")
+	}
 	t.Parallel()
 	all := learn(t, oneCycle(10, func(_ int, p *Plant) { p.Burns = []Burn{Sound(15), Seen(18)} }), Options{Seed: 1})
 	none := learn(t, oneCycle(10, func(_ int, p *Plant) { p.Burns = []Burn{Sound(20), Sound(35)} }), Options{Seed: 1})
@@ -328,6 +331,9 @@ func TestDeterministic(t *testing.T) {
 // What a summary keeps comes back: means and spreads of the traits agree with those of
 // the draws.
 func TestSummary(t *testing.T) {
+	if testing.Short() {
+		t.Skip("takes about 5 s")
+	}
 	t.Parallel()
 	m := simulate(rand.New(rand.NewPCG(5, 5)), plan{cycles: 1, plants: 6, ppfd: 190, burns: true})
 	p := learn(t, m.evidence, Options{Seed: 1, Draws: 800})
@@ -474,6 +480,9 @@ func BenchmarkLearn3x20(b *testing.B) {
 // of burn, a mean of several plants, counts. Heights move the stretch and nothing else of
 // note; the worse the burn, the higher the need.
 func TestEveryKindOfEvidence(t *testing.T) {
+	if testing.Short() {
+		t.Skip("takes about 5 s")
+	}
 	t.Parallel()
 	severe := func(class int, share float64) *Posterior {
 		ev := oneCycle(6, func(k int, p *Plant) {
