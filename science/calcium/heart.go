@@ -275,6 +275,18 @@ func (c *Conditions) Sap() float64 { return c.sap }
 // severityBounds are the shares of burnt leaves from which the grades 2 to 5 begin.
 var severityBounds = [...]float64{0.05, 0.15, 0.30, 0.50}
 
+// SeverityFrom is the share of burnt leaves from which a grade of [Heart.Severity] from 2
+// to 5 begins; 0 for the grades below, 1 above.
+func SeverityFrom(grade int) float64 {
+	switch i := grade - 2; {
+	case i < 0:
+		return 0
+	case i < len(severityBounds):
+		return severityBounds[i]
+	}
+	return 1
+}
+
 // Severity grades burn from 0 to 5 by the share of leaves that show it.
 //
 //	0  none to be seen (less than one whole leaf)

@@ -71,6 +71,12 @@ type counting struct {
 	x         float64
 }
 
+// Nodes lie at most nodeSpan of ln light apart, as long as there are not too many.
+const (
+	nodeSpan = 0.17
+	maxNodes = 5
+)
+
 // A node is a light in which a cycle is computed; plants lie between nodes.
 type node struct {
 	x     float64
@@ -148,6 +154,11 @@ func (c *Cycle) check() error {
 	}
 	if !finite(c.Start.FreshGrams, c.Start.GroundM2, c.StartSD) || c.Start.FreshGrams <= 0 || c.Start.GroundM2 <= 0 || c.StartSD < 0 {
 		return c.cannot("start mass %g g on %g m², known to %g; both must be above 0", c.Start.FreshGrams, c.Start.GroundM2, c.StartSD)
+	}
+	for _, b := range c.Start.Before {
+		if !finite(b.GroundM2) || b.GroundM2 <= 0 {
+			return c.cannot("%g m² of ground until day %d; it must be above 0", b.GroundM2, b.Until)
+		}
 	}
 	if len(c.Plants) > maxPlants {
 		return c.cannot("%d plants; give at most %d", len(c.Plants), maxPlants)
@@ -327,7 +338,7 @@ func (m *model) compileCycle(cycle *Cycle) compiled {
 	for _, b := range c.burns {
 		m.data += len(b.looks)
 	}
-	m.spreads(&c)
+	m.spreads(&c, m.central)
 	return c
 }
 
@@ -344,14 +355,9 @@ func nodesOf(lights []node) []node {
 		return 0
 	})
 	lo, hi := lights[0].x, lights[len(lights)-1].x
-	n := 4
-	switch span := hi - lo; {
-	case span < 0.002:
-		n = 1
-	case span < 0.1:
-		n = 2
-	case span < 0.5:
-		n = 3
+	n := 1
+	if span := hi - lo; span > 0.002 {
+		n = min(max(int(math.Ceil(span/nodeSpan))+1, 2), maxNodes)
 	}
 	out := make([]node, n)
 	for k := range out {
@@ -449,14 +455,14 @@ func (c *compiled) addBurns(plant int, p *Plant, x float64) {
 }
 
 // spreads finds how far plants and cycles differ in what was measured: the spread of
-// every trait times the slope of the response at the prior's central traits.
+// every trait times the slope of the response about given traits.
 //
 // The tendency to burn is one number: it moves the traits of the heart along the
 // direction in which the spread within a crop moves the least calcium over the need,
 // the most likely way to a given departure in a linear response (as in first-order
 // reliability methods, HasoferLind1974). A tendency of 1 is one standard deviation
 // between the plants of a crop, growth included.
-func (m *model) spreads(c *compiled) {
+func (m *model) spreads(c *compiled, about headcycle.Traits) {
 	stages := make([]headcycle.Stage, len(c.Stages))
 	prepared := make([]headcycle.Prepared, len(c.Stages))
 	middle := c.nodes[len(c.nodes)/2]
@@ -491,7 +497,7 @@ func (m *model) spreads(c *compiled) {
 	ups, downs := make([][]headcycle.Grown, len(m.traits)+1), make([][]headcycle.Grown, len(m.traits)+1)
 	heartSlope := make([]float64, len(m.traits))
 	for i, t := range m.traits {
-		up, down := m.central, m.central
+		up, down := about, about
 		t.Multiply(&up, math.Exp(step))
 		t.Multiply(&down, math.Exp(-step))
 		var a, b float64
@@ -501,7 +507,7 @@ func (m *model) spreads(c *compiled) {
 			heartSlope[i] = (a - b) / (2 * step)
 		}
 	}
-	tr := m.central
+	tr := about
 	ups[len(m.traits)], _ = response(&tr, c.Start.FreshGrams*math.Exp(step))
 	downs[len(m.traits)], _ = response(&tr, c.Start.FreshGrams*math.Exp(-step))
 	within, cycle := append(slices.Clone(m.within), 0), append(slices.Clone(m.cycle), c.StartSD)
@@ -540,6 +546,7 @@ func (m *model) spreads(c *compiled) {
 		}
 	}
 	c.sway = math.Sqrt(cycles / whole)
+	c.sways, c.prior, c.weights = nil, nil, nil
 	c.integrate()
 }
 

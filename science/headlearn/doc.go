@@ -12,11 +12,13 @@
 //
 //   - The variance between crops in the prior is parted: four fifths a crop keeps, a
 //     fifth comes anew with every cycle ([CycleShare]). What is learnt is what it keeps.
-//   - Eleven factors on the mean plant and one on the spread of plants are drawn by
+//   - Twelve factors on the mean plant and one on the spread of plants are drawn by
 //     package posterior; those that the evidence does not speak of stay at the prior.
-//   - A likelihood runs growth in one to four lights a cycle and reads plants between
+//   - A likelihood runs growth in one to five lights a cycle and reads plants between
 //     them. Hearts do not act on growth, so eleven hearts of different tendency are led
 //     through each.
+//   - Spreads of plants and cycles enter by the slopes of the response at the mean of a
+//     short first pass.
 //   - Masses, dry shares and heights of one plant are together Student distributed
 //     about the model: spread of plants, one plant's own path, scale. What a cycle does to
 //     each, early and late, is integrated out.

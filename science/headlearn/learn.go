@@ -38,17 +38,34 @@ func Learn(ctx context.Context, ev Evidence, prior Prior, opt Options) (*Posteri
 		}
 		return p, nil
 	}
-	const chains, thin = 8, 6
+	told := func(from, to float64) func(float64) {
+		if opt.Progress == nil {
+			return nil
+		}
+		return func(share float64) { opt.Progress(from + (to-from)*share) }
+	}
+	// How far plants and cycles spread depends on where the crop lies: where one trait
+	// sets the pace it matters, elsewhere not. A short first pass finds where, and the
+	// slopes are taken there.
+	const chains, thin, rounds, first = 8, 5, 3, 0.2
+	pilot, err := posterior.Sample(ctx, m.target(dim), posterior.Options{
+		Seed: opt.Seed + 1, Chains: chains, Draws: 50, Thin: 2,
+		Particles: 160, Warmup: 120, Workers: opt.workers, Progress: told(0, first),
+	})
+	if err != nil {
+		return nil, fmt.Errorf("headlearn: %w", err)
+	}
+	m.about(pilot.Draws())
 	sampled, err := posterior.Sample(ctx, m.target(dim), posterior.Options{
 		Seed: opt.Seed, Chains: chains, Draws: (opt.Draws + chains - 1) / chains, Thin: thin,
-		Particles: 240, Warmup: 300, Workers: opt.workers, Progress: opt.Progress,
+		Particles: 240, Warmup: 240, Rounds: rounds, Workers: opt.workers, Progress: told(first, 1),
 	})
 	if err != nil {
 		return nil, fmt.Errorf("headlearn: %w", err)
 	}
 	p.draws = p.fromPrior(0, sampled.Draws())
 	p.Sampling = Sampling{
-		RHat: 1, BulkESS: math.Inf(1), TailESS: math.Inf(1), Acceptance: sampled.Acceptance, Evaluations: sampled.Evaluations,
+		RHat: 1, BulkESS: math.Inf(1), TailESS: math.Inf(1), Acceptance: sampled.Acceptance, Evaluations: pilot.Evaluations + sampled.Evaluations,
 		Chains: chains, DrawsPerChain: len(sampled.Chains[0]),
 	}
 	p.summarise(sampled)
@@ -56,6 +73,24 @@ func Learn(ctx context.Context, ev Evidence, prior Prior, opt Options) (*Posteri
 		return nil, err
 	}
 	return p, nil
+}
+
+// about takes the slopes of the response anew, at the mean of draws.
+func (m *model) about(draws [][]float64) {
+	mean := make([]float64, len(draws[0]))
+	for _, x := range draws {
+		for i, v := range x {
+			mean[i] += v / float64(len(draws))
+		}
+	}
+	p := point{logs: make([]float64, len(m.axes))}
+	m.place(mean, &p)
+	tr := m.at(p.logs)
+	for i := range m.cycles {
+		if m.cycles[i].last > 0 {
+			m.spreads(&m.cycles[i], tr)
+		}
+	}
 }
 
 // farthest is how far a parameter may go, in standard deviations of its prior.
@@ -212,7 +247,7 @@ func (p *Posterior) summarise(sampled *posterior.Sampled) {
 	}
 	if sampled != nil {
 		s := &p.Sampling
-		s.Good = s.RHat < 1.02 && s.BulkESS >= 400 && s.TailESS >= 300
+		s.Good = s.RHat <= posterior.Agreed && s.BulkESS >= 400 && s.TailESS >= 300
 		if !s.Good {
 			p.Warnings = append(p.Warnings, fmt.Sprintf("The draws do not agree well enough (R-hat %.3f, effective draws %.0f in the middle, %.0f in the tails): take the bands as rough, or learn again with more draws.", s.RHat, s.BulkESS, s.TailESS))
 		}

@@ -128,12 +128,11 @@ func usualMass(day int) float64 {
 // narrows the vigour is what a linear response with normal errors gives (conditional
 // mean and variance of a normal, GelmanBDA2013, section 3.5), computed here from the
 // slopes of the full model; Student errors may move it a little less. Everything else
-// hardly moves.
+// hardly moves. Nor does the burn of one plant move the heart far.
 func TestOnePlantStaysNearThePrior(t *testing.T) {
 	t.Parallel()
 	p := learn(t, oneCycle(1, func(_ int, p *Plant) {
 		p.Weighings = []Weighing{{Day: 35, FreshGrams: 1.25 * usualMass(35)}}
-		p.Burns = []Burn{Seen(30)}
 	}), Options{Seed: 1})
 
 	const step = 0.02
@@ -173,6 +172,31 @@ func TestOnePlantStaysNearThePrior(t *testing.T) {
 	if !p.Sampling.Good {
 		t.Errorf("%+v", p.Sampling)
 	}
+
+	// An event of prior chance p moves the mean of a normal by at most φ(z)/p of its
+	// standard deviation, z its quantile, and that only along the one direction that
+	// decides it (mean of a truncated normal).
+	const day = 23
+	chance := 0.0
+	draws := headcycle.LettuceSpread().Draws(headcycle.Lettuce(), 400, 1)
+	for i := range draws {
+		pre := headcycle.Prepare(&draws[i], usualAir())
+		out := headcycle.Run(&draws[i], &pre, headcycle.Flat(190), headcycle.Start{FreshGrams: 1.5, GroundM2: 0.04}, 35, nil, nil)
+		chance += phi((day-out.BurnDay)/burnDays) / float64(len(draws))
+	}
+	for _, c := range []struct {
+		burn Burn
+		p    float64
+	}{{Seen(day), chance}, {Sound(day), 1 - chance}} {
+		z := math.Sqrt2 * math.Erfinv(2*c.p-1)
+		most := math.Exp(-z*z/2) / math.Sqrt(2*math.Pi) / c.p
+		t.Logf("burn %+v, of prior chance %.2f: means may move by %.2f sd", c.burn, c.p, most)
+		for _, a := range learn(t, oneCycle(1, func(_ int, p *Plant) { p.Burns = []Burn{c.burn} }), Options{Seed: 1}).Parameters {
+			if moved := math.Abs(a.LogMean) / a.PriorLogSD; moved > most || a.Shrinkage > 0.3 {
+				t.Errorf("%s: mean %+.2f sd of the prior, at most %.2f; shrinkage %.2f", a.Key, moved, most, a.Shrinkage)
+			}
+		}
+	}
 }
 
 // Many plants of one cycle count less than the same number in several cycles: what a
@@ -200,6 +224,9 @@ func TestCyclesCountMoreThanPlants(t *testing.T) {
 // Burn of every plant, or of none, moves the need to its side, is bounded, and draws
 // soundly.
 func TestAllBurntAndNone(t *testing.T) {
+	if testing.Short() {
+		t.Skip("takes about 5 s")
+	}
 	t.Parallel()
 	all := learn(t, oneCycle(10, func(_ int, p *Plant) { p.Burns = []Burn{Sound(15), Seen(18)} }), Options{Seed: 1})
 	none := learn(t, oneCycle(10, func(_ int, p *Plant) { p.Burns = []Burn{Sound(20), Sound(35)} }), Options{Seed: 1})
@@ -304,6 +331,9 @@ func TestDeterministic(t *testing.T) {
 // What a summary keeps comes back: means and spreads of the traits agree with those of
 // the draws.
 func TestSummary(t *testing.T) {
+	if testing.Short() {
+		t.Skip("takes about 5 s")
+	}
 	t.Parallel()
 	m := simulate(rand.New(rand.NewPCG(5, 5)), plan{cycles: 1, plants: 6, ppfd: 190, burns: true})
 	p := learn(t, m.evidence, Options{Seed: 1, Draws: 800})
@@ -385,7 +415,9 @@ func TestCancel(t *testing.T) {
 }
 
 // Plants between the lights that are computed are as if they were computed
-// themselves: masses to 0.3 %, the day of burn to a fifth of a day.
+// themselves: masses to 0.5 %, a sixth of what a plant's own path is taken to be (the
+// response has a kink where the factor of light on leaf area meets its bound), the day
+// of burn to half a day, a third of the delay with which it is seen.
 func TestBetweenNodes(t *testing.T) {
 	t.Parallel()
 	ev := oneCycle(9, func(k int, p *Plant) {
@@ -410,13 +442,13 @@ func TestBetweenNodes(t *testing.T) {
 		out := headcycle.Run(&tr, &pre, c.Plants[s.plant].Light[0], c.Start, c.last, nil, course)
 		for _, day := range s.day {
 			got := math.Exp(w.expected(c, fresh, day, c.between(s.x)))
-			if want := course[day-1].Fresh; math.Abs(got/want-1) > 0.003 {
+			if want := course[day-1].Fresh; math.Abs(got/want-1) > 0.005 {
 				t.Errorf("plant %d, day %d: %.2f g between nodes, %.2f g by itself", s.plant, day, got, want)
 			}
 		}
 		var days [tendencies]float64
 		w.dayOf(c, s.x, 0, &days)
-		if !math.IsInf(out.BurnDay, 1) && math.Abs(days[tendencies/2]-out.BurnDay) > 0.2 {
+		if !math.IsInf(out.BurnDay, 1) && math.Abs(days[tendencies/2]-out.BurnDay) > 0.5 {
 			t.Errorf("plant %d: burn on day %.2f between nodes, %.2f by itself", s.plant, days[tendencies/2], out.BurnDay)
 		}
 	}
@@ -448,6 +480,9 @@ func BenchmarkLearn3x20(b *testing.B) {
 // of burn, a mean of several plants, counts. Heights move the stretch and nothing else of
 // note; the worse the burn, the higher the need.
 func TestEveryKindOfEvidence(t *testing.T) {
+	if testing.Short() {
+		t.Skip("takes about 5 s")
+	}
 	t.Parallel()
 	severe := func(class int, share float64) *Posterior {
 		ev := oneCycle(6, func(k int, p *Plant) {

@@ -138,7 +138,7 @@ func (w *worker) lead(c *compiled, tr *headcycle.Traits) {
 
 // between are the weights of the nodes for a light x: the polynomial through all of
 // them.
-func (c *compiled) between(x float64) (out [4]float64) {
+func (c *compiled) between(x float64) (out [maxNodes]float64) {
 	for i := range c.nodes {
 		out[i] = 1
 		for j := range c.nodes {
@@ -151,7 +151,7 @@ func (c *compiled) between(x float64) (out [4]float64) {
 }
 
 // expected is the logarithm that the model gives for a datum.
-func (w *worker) expected(c *compiled, ch, day int, at [4]float64) float64 {
+func (w *worker) expected(c *compiled, ch, day int, at [maxNodes]float64) float64 {
 	v := 0.0
 	for k := range c.nodes {
 		g := &w.grown[k][max(day, -day)-1]
@@ -373,8 +373,8 @@ func (f *triangle) variance(load [rank]float64) float64 {
 
 // dayOf is the day on which plants of light x reach a mark, by tendency.
 func (w *worker) dayOf(c *compiled, x float64, mark int, out *[tendencies]float64) {
-	// Linear in the logarithm of light between two nodes: a day that is never reached
-	// would bend a polynomial.
+	// One over the day is linear in the logarithm of light between two nodes: in dim light
+	// the day goes off to where it is never reached.
 	i, f := 0, 0.0
 	if n := len(c.nodes); n > 1 {
 		at := (x - c.nodes[0].x) / (c.nodes[n-1].x - c.nodes[0].x) * float64(n-1)
@@ -385,7 +385,7 @@ func (w *worker) dayOf(c *compiled, x float64, mark int, out *[tendencies]float6
 	for h := range days {
 		days[h] = w.days[i][mark][h]
 		if f > 0 {
-			days[h] += f * (w.days[i+1][mark][h] - days[h])
+			days[h] = 1 / ((1-f)/days[h] + f/w.days[i+1][mark][h])
 		}
 	}
 	for q := range out {

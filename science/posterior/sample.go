@@ -41,6 +41,11 @@ type Options struct {
 	Thin      int // steps from one kept draw to the next; 0: 1
 	Workers   int // goroutines; 0: one for each processor
 
+	// Rounds is how often the kept part may be made. While R-hat is above [Agreed] and
+	// rounds are left, the draws become the warm-up of another round, from the third on
+	// with twice the steps between them. 0: 1
+	Rounds int
+
 	// Progress is told the share of the work that is done, rising from 0 to 1, from
 	// one goroutine at a time. May be nil.
 	Progress func(share float64)
@@ -53,6 +58,7 @@ type Sampled struct {
 	Acceptance  float64       // share of the steps of the kept part that moved
 	Evaluations int           // of the likelihood
 	Stages      int           // tempered densities between prior and posterior
+	Rounds      int           // of the kept part that were needed
 	LogEvidence float64       // log of the mean likelihood over the prior, from the tempering
 }
 
@@ -89,6 +95,10 @@ const (
 	blockSteps = 10 // warm-up steps between two additions to the archive
 )
 
+// Agreed is the R-hat up to which chains count as agreed (Vehtari2021 advise 1.01 for four
+// chains; eight short ones pass it by chance).
+const Agreed = 1.02
+
 // ErrNowhere says that no draw of the prior has a likelihood above 0.
 var ErrNowhere = errors.New("posterior: the likelihood is 0 at every draw of the prior")
 
@@ -109,6 +119,7 @@ func Sample(ctx context.Context, t Target, opt Options) (*Sampled, error) {
 	or(&opt.Warmup, max(30*t.Dim, 200))
 	or(&opt.Draws, 500)
 	or(&opt.Thin, 1)
+	or(&opt.Rounds, 1)
 	or(&opt.Workers, runtime.GOMAXPROCS(0))
 	r := &run{ctx: ctx, t: t, opt: opt}
 	// About a dozen tempering steps are usual; the share of progress is corrected
@@ -410,85 +421,129 @@ func (r *run) step(worker int, s state, beta float64, archive [][]float64, aroun
 	return s, false, jumped
 }
 
+// A walk is the chains on their way.
+type walk struct {
+	*run
+	at      []state
+	rngs    []*rand.Rand
+	archive [][]float64 // what the steps go along
+	around  *cloud      // nil until there is one
+	tried   []int       // jumps within the cloud, by chain
+	taken   []int
+	moved   []int
+}
+
+// advance carries every chain on by some steps.
+func (w *walk) advance(steps int) error {
+	return w.parallel(len(w.at), func(worker, c int) {
+		for range steps {
+			var moved, jumped bool
+			w.at[c], moved, jumped = w.step(worker, w.at[c], 1, w.archive, w.around, w.rngs[c])
+			if jumped {
+				w.tried[c]++
+			}
+			if moved {
+				w.moved[c]++
+				if jumped {
+					w.taken[c]++
+				}
+			}
+		}
+	})
+}
+
+// settle fits the cloud to the archive and decides how often to jump, by how often
+// jumps were taken so far.
+func (w *walk) settle() {
+	if n := sum(w.tried); n > 0 {
+		w.around = newCloud(w.archive, min(max(cloudFactor*float64(sum(w.taken))/float64(n), cloudLeast), cloudMost))
+	}
+	clear(w.tried)
+	clear(w.taken)
+	clear(w.moved)
+}
+
 // follow runs the chains.
 func (r *run) follow(particles []state) (*Sampled, error) {
 	chains, opt := r.opt.Chains, r.opt
-	archive := make([][]float64, 0, len(particles)+chains*(opt.Warmup/blockSteps+1))
+	w := &walk{
+		run: r, at: make([]state, chains), rngs: make([]*rand.Rand, chains),
+		tried: make([]int, chains), taken: make([]int, chains), moved: make([]int, chains),
+	}
 	for _, p := range particles {
-		archive = append(archive, p.x)
+		w.archive = append(w.archive, p.x)
 	}
-	at := make([]state, chains)
-	rngs := make([]*rand.Rand, chains)
 	choice := r.stream(ofChoice, 0, 0)
-	for c := range at {
-		at[c] = particles[choice.IntN(len(particles))].clone()
-		rngs[c] = r.stream(ofChains, 0, c)
+	for c := range w.at {
+		w.at[c] = particles[choice.IntN(len(particles))].clone()
+		w.rngs[c] = r.stream(ofChains, 0, c)
 	}
-	begun := r.tempering / (r.tempering + r.chains)
-	total := float64(opt.Warmup + opt.Draws*opt.Thin)
-	var around *cloud
-	tried, taken := make([]int, chains), make([]int, chains)
+	told := r.tempering / (r.tempering + r.chains) // progress so far
 	for done := 0; done < opt.Warmup; {
 		steps := min(blockSteps, opt.Warmup-done)
-		if around == nil && 2*done >= opt.Warmup {
-			around = newCloud(archive, cloudTrial)
+		if w.around == nil && 2*done >= opt.Warmup {
+			w.around = newCloud(w.archive, cloudTrial)
 		}
-		err := r.parallel(chains, func(w, c int) {
-			for range steps {
-				var moved, jumped bool
-				at[c], moved, jumped = r.step(w, at[c], 1, archive, around, rngs[c])
-				if jumped {
-					tried[c]++
-					if moved {
-						taken[c]++
-					}
-				}
-			}
-		})
-		if err != nil {
+		if err := w.advance(steps); err != nil {
 			return nil, err
 		}
-		for _, s := range at {
-			archive = append(archive, s.x)
+		for _, s := range w.at {
+			w.archive = append(w.archive, s.x)
 		}
 		done += steps
-		r.progress(begun + (1-begun)*float64(done)/total)
+		r.progress(told + (1-told)*0.2*float64(done)/float64(opt.Warmup))
 	}
-	out := &Sampled{
-		Chains: make([][][]float64, chains), Likelihoods: make([][]float64, chains),
-		Stages: r.stages, LogEvidence: r.evidence,
-	}
-	if n, k := sum(tried), sum(taken); n > 0 {
-		around = newCloud(archive, min(max(cloudFactor*float64(k)/float64(n), cloudLeast), cloudMost))
-	}
-	moved := make([]int, chains)
-	for done := 0; done < opt.Draws; {
-		keep := min(max(1, blockSteps/opt.Thin), opt.Draws-done)
-		err := r.parallel(chains, func(w, c int) {
-			for range keep {
-				for range opt.Thin {
-					var ok bool
-					at[c], ok, _ = r.step(w, at[c], 1, archive, around, rngs[c])
-					if ok {
-						moved[c]++
-					}
-				}
-				out.Chains[c] = append(out.Chains[c], append([]float64(nil), at[c].x...))
-				out.Likelihoods[c] = append(out.Likelihoods[c], at[c].like)
-			}
-		})
+	told += (1 - told) * 0.2
+	for round := 1; ; round++ {
+		w.settle()
+		// Progress leaves room for the rounds that may come.
+		to := 1.0
+		if round < opt.Rounds {
+			to = told + (1-told)*0.7
+		}
+		out, err := w.keep(opt.Thin<<max(round-2, 0), func(share float64) { r.progress(told + (to-told)*share) })
 		if err != nil {
 			return nil, err
 		}
-		done += keep
-		r.progress(begun + (1-begun)*(float64(opt.Warmup)+float64(done*opt.Thin))/total)
+		if round >= opt.Rounds || out.worst() <= Agreed {
+			out.Rounds, out.Evaluations = round, int(r.evaluations.Load())
+			r.progress(1)
+			return out, nil
+		}
+		told = to
+		for _, chain := range out.Chains {
+			w.archive = append(w.archive, chain...)
+		}
 	}
-	for _, m := range moved {
-		out.Acceptance += float64(m) / float64(chains*opt.Draws*opt.Thin)
+}
+
+// keep keeps draws of chains that step along what is frozen.
+func (w *walk) keep(thin int, progress func(share float64)) (*Sampled, error) {
+	chains, draws := len(w.at), w.opt.Draws
+	out := &Sampled{Chains: make([][][]float64, chains), Likelihoods: make([][]float64, chains), Stages: w.stages, LogEvidence: w.evidence}
+	for done := range draws {
+		if err := w.advance(thin); err != nil {
+			return nil, err
+		}
+		for c, s := range w.at {
+			out.Chains[c] = append(out.Chains[c], append([]float64(nil), s.x...))
+			out.Likelihoods[c] = append(out.Likelihoods[c], s.like)
+		}
+		progress(float64(done+1) / float64(draws))
 	}
-	out.Evaluations = int(r.evaluations.Load())
-	r.progress(1)
+	out.Acceptance = float64(sum(w.moved)) / float64(chains*draws*thin)
 	return out, nil
+}
+
+// worst is the greatest R-hat of all coordinates; 1 if there are too few draws to say.
+func (s *Sampled) worst() float64 {
+	worst := 1.0
+	for i := range s.Chains[0][0] {
+		if r := RHat(s.Coordinate(i)); r > worst {
+			worst = r
+		}
+	}
+	return worst
 }
 
 func sum(x []int) (s int) {

@@ -231,6 +231,34 @@ func TestImpossible(t *testing.T) {
 	}
 }
 
+// Chains that have not agreed go on: a short run of the banana in one round does not
+// settle, in up to eight it does, the same on any number of cores.
+func TestRounds(t *testing.T) {
+	t.Parallel()
+	target := normalPrior(3, 5)
+	prior := target.Prior
+	target.Likelihood = always(func(x []float64) float64 {
+		e := (x[1] - x[0]*x[0] + 1) / 0.3
+		return -x[0]*x[0]/2 - e*e/2 - prior(x)
+	})
+	worst := func(s *posterior.Sampled) float64 {
+		return max(posterior.RHat(s.Coordinate(0)), posterior.RHat(s.Coordinate(1)))
+	}
+	opt := posterior.Options{Seed: 3, Particles: 40, Warmup: 20, Draws: 100}
+	one := sample(t, target, opt)
+	opt.Rounds = 8
+	more := sample(t, target, opt)
+	opt.Workers = 3
+	again := sample(t, target, opt)
+	t.Logf("R-hat %.3f in %d round, %.3f in %d", worst(one), one.Rounds, worst(more), more.Rounds)
+	if worst(one) <= posterior.Agreed || worst(more) > posterior.Agreed || more.Rounds < 2 || more.Evaluations <= one.Evaluations {
+		t.Errorf("R-hat %.3f in %d round, %.3f in %d", worst(one), one.Rounds, worst(more), more.Rounds)
+	}
+	if !reflect.DeepEqual(more, again) {
+		t.Error("another number of workers gave other draws")
+	}
+}
+
 func TestCancel(t *testing.T) {
 	t.Parallel()
 	ctx, cancel := context.WithCancel(context.Background())
