@@ -267,6 +267,15 @@ type learnFurtherOut struct {
 	Burn number `json:"narrows_burn"`
 }
 
+// lessonJSON is learnJSON of a lesson that there may not be.
+func lessonJSON(l *learn.Lesson) *learnOut {
+	if l == nil {
+		return nil
+	}
+	out := learnJSON(l)
+	return &out
+}
+
 func learnJSON(l *learn.Lesson) learnOut {
 	s := l.Posterior.Sampling
 	good, _ := l.Good()

@@ -8,6 +8,7 @@ import (
 
 	"underlamp"
 	"underlamp/app/lamp"
+	"underlamp/app/learn"
 	"underlamp/app/light"
 	"underlamp/app/outlook"
 	"underlamp/science/quantity"
@@ -28,8 +29,9 @@ type Document struct {
 	Figures  []working.Figure
 	Best     *outlook.Best
 	Settings *outlook.SettingsMap
-	Written  string // the day it was written, as printed; empty leaves it out
-	Version  string // of the program; empty leaves it out
+	Lesson   *learn.Lesson // what cycles taught; nil leaves it out
+	Written  string        // the day it was written, as printed; empty leaves it out
+	Version  string        // of the program; empty leaves it out
 }
 
 // Compute answers everything a report asks of a bench.
@@ -64,6 +66,7 @@ func (d *Document) Write(w io.Writer) error {
 		Title, Written, Version, Note string
 		CSS                           template.CSS
 		Light, Lamps, Outlook, Best   template.HTML
+		Lesson                        template.HTML
 		Workings, Cautions            template.HTML
 		BenchRows                     [][2]string
 	}{
@@ -71,6 +74,7 @@ func (d *Document) Write(w io.Writer) error {
 		LightSection(d.Bench, d.Model, d.Light, d.Next), LampsSection(d.Bench, d.Lamps),
 		OutlookSection(d.Bench, d.Outlook, d.Figures),
 		BestSection(d.Bench, d.Best, d.Settings),
+		d.lesson(),
 		WorkingSection(headline), Cautions(),
 		BenchRows(d.Bench),
 	})))
@@ -78,6 +82,14 @@ func (d *Document) Write(w io.Writer) error {
 		return fmt.Errorf("the report cannot be written: %w", err)
 	}
 	return nil
+}
+
+// lesson is the section of what cycles taught; empty if there is none.
+func (d *Document) lesson() template.HTML {
+	if d.Lesson == nil {
+		return ""
+	}
+	return LearnSection(d.Lesson)
 }
 
 // BenchRows describe a bench in name and value, defaults marked.
