@@ -21,7 +21,7 @@ import (
 type learnOptions struct {
 	file, out, html, name string
 	cycles                []string
-	draws, keep           int
+	keep                  int
 	seed                  uint64
 	noBest, json, working bool
 }
