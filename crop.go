@@ -14,8 +14,17 @@ type Crop struct {
 
 	Transplanted string               // date as written; empty if not noted
 	Days         Given[int]           // from transplanting to harvest
+	Spacing      []Stand              // how the plants stand before they have their places; may be empty
 	StartMass    Given[quantity.Gram] // fresh mass of a shoot at transplanting
 	Saleable     Given[quantity.Gram] // fresh mass that a head must have to be sold
+}
+
+// A Stand is plants at one distance until a day. Growers set plants close while
+// they are small and move them apart; after the last stand they have the places
+// of the plan.
+type Stand struct {
+	Until   int     // last day after transplanting, 1 or more; rising over a list
+	Density float64 // plants m⁻²; not rising over a list
 }
 
 // A HeadType is the habit of a lettuce.

@@ -120,10 +120,14 @@ func BenchRows(b *underlamp.Bench) [][2]string {
 	if c.Cultivar != "" {
 		crop += ", " + c.Cultivar
 	}
+	closer := ""
+	for _, s := range c.Spacing {
+		closer += fmt.Sprintf("; at %s until day %d", quantity.PlantDensity.Format(s.Density, u, 3), s.Until)
+	}
 	rows = append(rows,
 		[2]string{"crop", crop + "; tendency to tipburn " + mark(string(c.Tendency.Value), c.Tendency.Origin)},
 		[2]string{"plants", fmt.Sprintf("%d, from %s to harvest on day %s", len(b.Plants),
-			mark(quantity.Mass.Format(float64(c.StartMass.Value), u, 3), c.StartMass.Origin), mark(fmt.Sprint(c.Days.Value), c.Days.Origin))},
+			mark(quantity.Mass.Format(float64(c.StartMass.Value), u, 3), c.StartMass.Origin), mark(fmt.Sprint(c.Days.Value), c.Days.Origin)) + closer},
 	)
 	climate := func(x underlamp.Climate) string {
 		return mark(quantity.Temperature.Format(float64(x.Temperature.Value), u, 3), x.Temperature.Origin) + ", " +
@@ -135,7 +139,9 @@ func BenchRows(b *underlamp.Bench) [][2]string {
 		[2]string{"air by night", climate(a.Night)},
 		[2]string{"CO2", mark(quantity.GasShare.Format(float64(a.CO2.Value), u, 3), a.CO2.Origin)},
 		[2]string{"moving air", mark(quantity.AirSpeed.Format(float64(a.Speed.Value), u, 2), a.Speed.Origin) + ", fan " + mark(string(a.Fan.Value), a.Fan.Origin)},
-		[2]string{"feed", fmt.Sprintf("calcium %s, EC %s, roots at %s", mark(quantity.Concentration.Format(float64(f.Calcium.Value), u, 3), f.Calcium.Origin),
+		[2]string{"feed", fmt.Sprintf("calcium %s, ammonium nitrogen %s, potassium %s, magnesium %s, EC %s, roots at %s", mark(quantity.Concentration.Format(float64(f.Calcium.Value), u, 3), f.Calcium.Origin),
+			mark(quantity.Concentration.Format(float64(f.Ammonium.Value), u, 3), f.Ammonium.Origin), mark(quantity.Concentration.Format(float64(f.Potassium.Value), u, 3), f.Potassium.Origin),
+			mark(quantity.Concentration.Format(float64(f.Magnesium.Value), u, 3), f.Magnesium.Origin),
 			mark(quantity.Conductivity.Format(float64(f.EC.Value), u, 2), f.EC.Origin), mark(quantity.Temperature.Format(float64(f.RootTemp.Value), u, 3), f.RootTemp.Origin))},
 		[2]string{"electricity", mark(b.Price.Value.String(), b.Price.Origin)},
 	)

@@ -14,6 +14,7 @@ type Figure struct {
 	Unit   string  `json:"unit,omitempty"` // as printed; empty for a count
 	Band   *Band   `json:"band,omitempty"` // nil if the figure has no uncertainty of its own
 	Digits int     `json:"-"`              // significant digits to print; 0 means 3
+	Word   string  `json:"word,omitempty"` // what is printed instead of the value, for a grade: "raised"
 
 	Working Working `json:"working"`
 }
@@ -45,6 +46,9 @@ type Input struct {
 
 // Text prints the value with its unit: "212 µmol/m²/s", "12 %".
 func (f Figure) Text() string {
+	if f.Word != "" {
+		return f.Word
+	}
 	if math.IsNaN(f.Value) {
 		return "not known"
 	}

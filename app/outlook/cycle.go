@@ -104,7 +104,11 @@ func environment(b *underlamp.Bench, day quantity.Hours) headcycle.Environment {
 // surface shared out, at most 0.09 m²: a lone plant does not own the shelf.
 func start(b *underlamp.Bench) headcycle.Start {
 	ground := float64(b.Space.Width) * float64(b.Space.Depth) / float64(max(1, len(b.Plants)))
-	return headcycle.Start{FreshGrams: float64(b.Crop.StartMass.Value), GroundM2: min(ground, 0.09)}
+	s := headcycle.Start{FreshGrams: float64(b.Crop.StartMass.Value), GroundM2: min(ground, 0.09)}
+	for _, stand := range b.Crop.Spacing {
+		s.Before = append(s.Before, headcycle.Stand{Until: stand.Until, GroundM2: 1 / stand.Density})
+	}
+	return s
 }
 
 // An ensemble is the draws of a forecast.

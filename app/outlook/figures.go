@@ -5,6 +5,7 @@ import (
 	"math"
 
 	"underlamp"
+	"underlamp/science/moistair"
 	"underlamp/science/quantity"
 	"underlamp/working"
 )
@@ -37,32 +38,75 @@ func (o *Outlook) Figures(f *Forecast) []working.Figure {
 			learnedNote(b),
 		},
 	}
+	for _, s := range b.Crop.Spacing {
+		growth.Inputs = append(growth.Inputs, working.Plain(fmt.Sprintf("spacing until day %d", s.Until), quantity.PlantDensity.Format(s.Density, u, 3), "stated"))
+	}
+	if len(b.Crop.Spacing) > 0 {
+		growth.Notes = append(growth.Notes, "While plants stand closer each has the light of its later place over less ground. The electricity of the bench is charged whole.")
+	}
+	feed := []working.Input{
+		working.Of("calcium in the feed", b.Feed.Calcium, quantity.Concentration, u),
+		working.Of("ammonium nitrogen in the feed", b.Feed.Ammonium, quantity.Concentration, u),
+		working.Of("potassium in the feed", b.Feed.Potassium, quantity.Concentration, u),
+		working.Of("magnesium in the feed", b.Feed.Magnesium, quantity.Concentration, u),
+		working.Of("EC of the feed", b.Feed.EC, quantity.Conductivity, u),
+		working.Of("temperature of the roots", b.Feed.RootTemp, quantity.Temperature, u),
+	}
 	calcium := working.Working{
-		Formula: "dc/dt = X (w_day + w_night) − r c; want = max(0, 1 − c/N); each day 1 − exp(−want/B) of the young leaves burn; seen when one leaf has burnt",
-		Inputs: append(o.lightInputs(f),
+		Formula: "dc/dt = X w − r c, apart for light and dark hours; w_day = D t A / (r_s + r_a + (1 + s/γ) R), w_night by root pressure; want = (1 − c/N)/0.55; each day 1 − exp(−want/B) of the young leaves burn; seen when one leaf has burnt",
+		Inputs: append(append(o.lightInputs(f),
+			working.Of("temperature by day", b.Air.Day.Temperature, quantity.Temperature, u),
+			working.Of("temperature by night", b.Air.Night.Temperature, quantity.Temperature, u),
 			working.Of("humidity by day", b.Air.Day.Humidity, quantity.Share, u),
 			working.Of("humidity by night", b.Air.Night.Humidity, quantity.Share, u),
 			working.Of("air speed", b.Air.Speed, quantity.AirSpeed, u),
 			working.Plain("fan", string(b.Air.Fan.Value), b.Air.Fan.Origin.String()),
-			working.Of("calcium in the feed", b.Feed.Calcium, quantity.Concentration, u),
-			working.Of("EC of the feed", b.Feed.EC, quantity.Conductivity, u),
-			working.Of("temperature of the roots", b.Feed.RootTemp, quantity.Temperature, u),
 			cropInput(b),
 			working.Plain("tendency of the cultivar", string(b.Crop.Tendency.Value), b.Crop.Tendency.Origin.String()),
-		),
-		Steps:   []string{fmt.Sprintf("Share of %d draws, over all classes of plants, that show burn before harvest.", n)},
-		Sources: []string{"BartaTibbitts1991", "ErtleKubota2023a", "Sago2016", "Frantz2004", "Vanhassel2015", "Graamans2017"},
+		), feed...),
+		Steps: []string{
+			fmt.Sprintf("Share of %d draws, over all classes of plants, that show burn before harvest.", n),
+			"Roots take up " + working.Percent(o.uptake(b)) + " of the most they can: a/(a + K (1 + NH4/4 + Mg/4 + K/20)) in mmol/L, a the activity of calcium at the ionic strength that the EC tells, K = 0.0385.",
+		},
+		Sources: []string{"BartaTibbitts1991", "ErtleKubota2023a", "Sago2016", "Frantz2004", "Vanhassel2015", "Graamans2017", "Scaife1973", "RootCalcium1973", "Kielland1937", "AmmoniumLettuce"},
 		Notes: []string{
 			"Nothing published gives the resistance inside a closing heart: it was fitted, with a wide spread, to the onset and extent of burn in ten cultivars. The chance is good for comparing settings; its level may be off by a half of itself either way.",
-			"Do not choose a temperature by it: at the same humidity it has cool air burn more than warm, and a trial found the contrary (docs/validation.md, T13).",
+			"Air temperature: at the same vapour deficit warm air burns far more than cool; at the same relative humidity, where warm air is drier, a little more. Trials found warm worse (docs/validation.md, T13), but heads are forecast too heavy in cool air, so do not choose a temperature by it. Warmer roots under the same air help, as in a trial (T10).",
+		},
+	}
+	severity := calcium
+	severity.Formula = "grade of a plant by its share of burnt leaves: 0 none seen, 1 under 5 %, 2 from 5 %, 3 from 15 %, 4 from 30 %, 5 from 50 %"
+	severity.Steps = []string{
+		fmt.Sprintf("Mean over %d draws and all classes of plants; 90 %% of the plants lie within the band.", n),
+		"On the mean plant " + working.Percent(f.Burnt) + " of the leaves show burn at harvest.",
+	}
+	severity.Notes = append([]string{"Scores of 0 to 5 are usual in trials, but no published wording could be read: the bounds are the project's own."}, calcium.Notes...)
+	vpd := float64(moistair.VPD(b.Air.Day.Temperature.Value, b.Air.Day.Humidity.Value))
+	yes := map[bool]string{true: "passed", false: "kept"}
+	margin := working.Working{
+		Formula: "low if EC ≤ 2.6 mS/cm and VPD by day ≤ 1.49 kPa; raised if one is passed; high if both are, or the salt that transpiration carries is twice that at both limits",
+		Inputs: []working.Input{
+			working.Of("EC of the feed", b.Feed.EC, quantity.Conductivity, u),
+			working.Of("temperature by day", b.Air.Day.Temperature, quantity.Temperature, u),
+			working.Of("humidity by day", b.Air.Day.Humidity, quantity.Share, u),
+		},
+		Steps: []string{
+			fmt.Sprintf("Salt: limit %s. Air: VPD by day %s kPa, limit %s.", yes[f.Margins.Salty], quantity.Number(vpd, 2), yes[f.Margins.Dry]),
+			fmt.Sprintf("Salt carried to the leaf margins: EC/2.6 · D f(D)/(D f(D) at 1.49 kPa) = %s of that at both limits; stomata close as air dries, f(D) = 1 + 5.79/√D.", quantity.Number(f.Margins.Load, 2)),
+			"Yield that the salt alone would cost: " + working.Percent(f.Margins.Loss) + ", 13 % for each dS/m of the soil extract above 1.3, which a solution reaches at twice its EC.",
+		},
+		Sources: []string{"Maas1990", "AyersWestcot1985", "BrechnerBoth2013", "DeKauwe2015"},
+		Notes: []string{
+			"Another burn than the inner one: brown edges on the outer, older leaves. What dries the outer leaves helps the heart, so the two pull against each other.",
+			"No published count of burnt margins against salt and air was found, so this is a grade and no chance. The limit of the air is 50 % at 24 °C (second-hand); that of the grade high is assumed, no source.",
 		},
 	}
 	water := working.Working{
-		Formula: "R = H + λE for the leaves over the crown; r_s = 60 (1500 + PPFD)/(200 + PPFD), r_a = 350 √(l/u)/LAI",
+		Formula: "R = H + λE for the leaves over the crown; r_s = 60 (1500 + PPFD)/(200 + PPFD) / f(VPD), r_a = 350 √(l/u)/LAI",
 		Inputs: append(o.lightInputs(f),
 			working.Of("humidity by day", b.Air.Day.Humidity, quantity.Share, u),
 			working.Of("air speed", b.Air.Speed, quantity.AirSpeed, u)),
-		Sources: []string{"Graamans2017"},
+		Sources: []string{"Graamans2017", "Medlyn2011", "DeKauwe2015"},
 		Notes:   []string{"The published resistance in the dark is too high: it computes 0.011 where 0.016 g/m²/s was measured, so water by night is about a third short."},
 	}
 	height := working.Working{
@@ -101,6 +145,12 @@ func (o *Outlook) Figures(f *Forecast) []working.Figure {
 			Working: calcium,
 		},
 		banded("day on which burn is first seen, if at all", f.FirstBurn, "", calcium),
+		{
+			Name: "severity of inner tipburn, 0 to 5", Value: f.Severity.Mid, Digits: 2,
+			Band:    &working.Band{Low: f.Severity.Low, High: f.Severity.High, Over: "over plants and draws, 90 %"},
+			Working: severity,
+		},
+		{Name: "risk of burnt margins on the outer leaves", Value: float64(f.Margins.Level), Word: f.Margins.Level.String(), Working: margin},
 		{
 			Name: "chance of a loose head", Value: 100 * f.Loose, Unit: "%", Digits: 2,
 			Working: working.Working{
@@ -152,10 +202,16 @@ func banded(name string, b Band, unit string, w working.Working) working.Figure 
 	return working.Figure{Name: name, Value: b.Mid, Unit: unit, Band: &working.Band{Low: b.Low, High: b.High, Level: bandLevel}, Working: w}
 }
 
+// uptake is the share of their most at which the roots of a bench take up calcium.
+func (o *Outlook) uptake(b *underlamp.Bench) float64 {
+	return environment(b, b.Setting().Hours).Feed.Uptake(central(b).Heart.Rivals)
+}
+
 // perMol is the dry shoot per incident light, g per mol on the planting surface.
 func (o *Outlook) perMol(f *Forecast) float64 {
 	perDay := float64(quantity.DailyLight(quantity.PPFD(f.AtSurface), f.Day))
-	return f.Dry.Mid / start(o.b).GroundM2 / (perDay * float64(f.Days))
+	st := start(o.b)
+	return f.Dry.Mid / st.MeanGround(f.Days) / (perDay * float64(f.Days))
 }
 
 // lightInputs are the light that a forecast rests on.

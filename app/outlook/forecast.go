@@ -8,6 +8,9 @@ import (
 	"underlamp/app/light"
 	"underlamp/science/energycost"
 	"underlamp/science/headcycle"
+	"underlamp/science/leafenergy"
+	"underlamp/science/marginburn"
+	"underlamp/science/moistair"
 	"underlamp/science/quantity"
 )
 
@@ -37,6 +40,9 @@ type Forecast struct {
 	ChanceHigh float64 // of the class with the most light
 	FirstBurn  Band    // day of first burn among heads that burn; NaN where fewer than 1 % do
 	Burnt      float64 // mean share of leaves with burn
+	Severity   Band    // of burn over plants and draws, grades 0 to 5; the middle is the mean
+
+	Margins marginburn.Risk // of burnt outer margins, by salt and dry air
 
 	Loose float64 // share of heads that dim light leaves loose or twisted
 	Light float64 // share of heads below the smallest saleable mass
@@ -140,7 +146,7 @@ func (o *Outlook) Forecast(change *underlamp.Setting) (*Forecast, error) {
 	classes := classesOf(profiles, maxClasses)
 	f := o.run(b, classes, environment(b, day), o.ens, true)
 	f.AtSurface = meanClass(classes).Levels[0]
-	f.Setting, f.Day = s, day
+	f.Setting, f.Day, f.Margins = s, day, margins(b)
 	f.Energy = energyOf(b, f)
 	f.PerKWh = o.perKWh(f)
 	return f, nil
@@ -174,6 +180,7 @@ func (o *Outlook) run(b *underlamp.Bench, classes []class, env headcycle.Environ
 	burnDays := []float64{}
 	chance := make([]float64, k)
 	leaves := 0.0
+	var grades [6]float64 // share of plants by severity
 	for i := range n {
 		d := &f.draws[i]
 		for c, cl := range classes {
@@ -186,6 +193,7 @@ func (o *Outlook) run(b *underlamp.Bench, classes []class, env headcycle.Environ
 				f.Light += cl.share / float64(n)
 			}
 			leaves += cl.share * out.Burnt / float64(n)
+			grades[out.Grade] += cl.share / float64(n)
 			if !math.IsInf(out.BurnDay, 1) {
 				burnDays = append(burnDays, out.BurnDay)
 				chance[c] += 1 / float64(n)
@@ -196,7 +204,7 @@ func (o *Outlook) run(b *underlamp.Bench, classes []class, env headcycle.Environ
 			}
 		}
 	}
-	f.Burnt = leaves
+	f.Burnt, f.Severity = leaves, severityOf(grades)
 	var sum, sq float64
 	for _, d := range f.draws {
 		f.Sold += d.sold / float64(n)
@@ -216,6 +224,32 @@ func (o *Outlook) run(b *underlamp.Bench, classes []class, env headcycle.Environ
 		o.fillCourse(f, b, env, st, ens, courses, meanOutcome, burnDays, float64(n*k))
 	}
 	return f
+}
+
+// severityOf is the mean grade with the grades between which 90 % of the plants lie.
+func severityOf(share [6]float64) Band {
+	b := Band{Low: -1, High: -1}
+	below := 0.0
+	for g, s := range share {
+		b.Mid += float64(g) * s
+		below += s
+		if b.Low < 0 && below > 0.05 {
+			b.Low = float64(g)
+		}
+		if b.High < 0 && below >= 0.95-1e-9 {
+			b.High = float64(g)
+		}
+	}
+	return b
+}
+
+// margins is the risk of burnt outer margins on a bench.
+func margins(b *underlamp.Bench) marginburn.Risk {
+	day := b.Air.Day
+	vpd := moistair.VPD(day.Temperature.Value, day.Humidity.Value)
+	return marginburn.Of(float64(b.Feed.EC.Value), float64(vpd), func(kPa float64) float64 {
+		return leafenergy.DryAirOpening(quantity.Kilopascal(kPa))
+	})
 }
 
 func (o *Outlook) fillCourse(f *Forecast, b *underlamp.Bench, env headcycle.Environment, st headcycle.Start, ens ensemble, courses []headcycle.Day, ends []headcycle.Outcome, burnDays []float64, runs float64) {

@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"context"
 	"math"
+	"strings"
 	"testing"
 
 	"underlamp"
@@ -251,6 +252,35 @@ func TestFiguresAreWhole(t *testing.T) {
 	}
 }
 
+// Plants that stand closer at first make more of the light of their ground and
+// are lighter, and the working says how they stood.
+func TestSpacing(t *testing.T) {
+	t.Parallel()
+	wide := prepared(t, "tier-1-top.yaml", 60, nil)
+	close := prepared(t, "tier-1-top.yaml", 60, func(b *underlamp.Bench) { b.Crop.Spacing = []underlamp.Stand{{Until: 12, Density: 100}} })
+	w, c := forecast(t, wide, nil), forecast(t, close, nil)
+	if c.Fresh.Mid >= w.Fresh.Mid {
+		t.Errorf("%g g after a close stand, %g g without", c.Fresh.Mid, w.Fresh.Mid)
+	}
+	// By hand: dry over ground and light, the ground a mean of days.
+	st := start(close.b)
+	ground := (12*0.01 + float64(c.Days-12)*st.GroundM2) / float64(c.Days)
+	light := 0.0036 * float64(c.AtSurface) * float64(c.Day) * float64(c.Days)
+	if got, want := close.perMol(c), c.Dry.Mid/ground/light; math.Abs(got-want) > 1e-9*want {
+		t.Errorf("%g g/mol, want %g", got, want)
+	}
+	if close.perMol(c) <= wide.perMol(w) {
+		t.Errorf("%g g/mol after a close stand, %g without", close.perMol(c), wide.perMol(w))
+	}
+	found := false
+	for _, in := range close.Figures(c)[0].Working.Inputs {
+		found = found || in.Name == "spacing until day 12" && strings.HasPrefix(in.Value, "100")
+	}
+	if !found {
+		t.Error("the working does not say how close the plants stood")
+	}
+}
+
 func BenchmarkForecast1000Draws45Days(b *testing.B) {
 	o := prepared(b, "tier-1-top.yaml", Draws, func(x *underlamp.Bench) { x.Crop.Days = underlamp.Said(45) })
 	b.ReportAllocs()
@@ -275,6 +305,34 @@ func BenchmarkBest(b *testing.B) {
 	for b.Loop() {
 		if _, err := o.Best(context.Background(), nil); err != nil {
 			b.Fatal(err)
+		}
+	}
+}
+
+// Severity lies with the burnt leaves, and the margins follow salt and dry air alone: by
+// hand, 3 mS/cm and 45 % at 24 °C are beyond both limits of package marginburn.
+func TestSeverityAndMargins(t *testing.T) {
+	f := forecast(t, prepared(t, "tier-1-top.yaml", 100, nil), nil)
+	if s := f.Severity; s.Low < 0 || s.Low > s.Mid || s.Mid > s.High || s.High > 5 {
+		t.Errorf("severity %+v", s)
+	}
+	if f.Severity.Mid < f.Chance {
+		t.Errorf("mean grade %.2f below the chance %.2f, though each burnt plant has at least grade 1", f.Severity.Mid, f.Chance)
+	}
+	if f.Margins.Level.String() != "low" {
+		t.Errorf("margins of a common feed in usual air: %s", f.Margins.Level)
+	}
+	o := prepared(t, "tier-1-top.yaml", 20, func(b *underlamp.Bench) {
+		b.Feed.EC = underlamp.Said(quantity.MillisiemensPerCm(3))
+		b.Air.Day = underlamp.Climate{Temperature: underlamp.Said(quantity.Celsius(24)), Humidity: underlamp.Said(quantity.Fraction(0.45))}
+	})
+	g := forecast(t, o, nil)
+	if !g.Margins.Salty || !g.Margins.Dry || g.Margins.Level.String() != "high" {
+		t.Errorf("margins %+v, want high", g.Margins)
+	}
+	for _, fig := range o.Figures(g) {
+		if fig.Name == "risk of burnt margins on the outer leaves" && fig.Text() != "high" {
+			t.Errorf("the figure says %q", fig.Text())
 		}
 	}
 }

@@ -28,11 +28,13 @@ const (
 	moistNight  = 0.95 // the treatment of Vanhassel2015
 	fewerHours  = 2.0
 	dimmerBy    = 0.15 // the first step of ErtleKubota2023b
+	warmerRoots = 3.0  // °C; Carotti2021 tried steps of 4
+	warmestRoot = 25.0 // °C, the most that is usual for the solution; common practice, no source
 	whatIfDraws = 200
 )
 
 // WhatIfs tries the changes that a grower has in hand on the bench as it is set
-// now: air on the hearts, the humidity of night and day, fewer hours, less
+// now: air on the hearts, the humidity of night and day, warmer roots, fewer hours, less
 // light. All are run on the same draws, so the band of a difference is that of
 // paired plants.
 func (o *Outlook) WhatIfs(ctx context.Context) ([]WhatIf, error) {
@@ -70,6 +72,12 @@ func (o *Outlook) WhatIfs(ctx context.Context) ([]WhatIf, error) {
 	if d := o.b.Air.Day.Humidity.Value - dryerBy; d > 0.4 {
 		add(fmt.Sprintf("drier days (%s instead of %s)", working.Percent(float64(d)), working.Percent(float64(o.b.Air.Day.Humidity.Value))), func(b *underlamp.Bench) {
 			b.Air.Day.Humidity = underlamp.Said(d)
+		})
+	}
+	if root := float64(o.b.Feed.RootTemp.Value); root+1 <= warmestRoot {
+		warm := min(root+warmerRoots, warmestRoot)
+		add(fmt.Sprintf("warmer roots (%s instead of %s)", quantity.Temperature.Format(warm, u, 3), quantity.Temperature.Format(root, u, 3)), func(b *underlamp.Bench) {
+			b.Feed.RootTemp = underlamp.Said(quantity.Celsius(warm))
 		})
 	}
 	if h := now.Hours - fewerHours; h >= 6 {

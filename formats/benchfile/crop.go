@@ -9,6 +9,11 @@ import (
 	"underlamp/science/quantity"
 )
 
+// maxStands is more than any grower moves plants.
+const maxStands = 10
+
+var densitySpan = span{1, 5000}
+
 // headsAlso are other trade words for the head types.
 var headsAlso = map[string]string{
 	"butter": "butterhead", "iceberg": "crisphead", "crisp": "crisphead", "cos": "romaine",
@@ -16,7 +21,7 @@ var headsAlso = map[string]string{
 }
 
 // crop reads what grows.
-func (r *reader) crop(v value) underlamp.Crop {
+func (r *reader) crop(v value, b *underlamp.Bench) underlamp.Crop {
 	f, _ := r.mapping(v, "crop")
 	c := underlamp.Crop{Species: underlamp.Assumed("lettuce", "the one species whose growth and tipburn are known here")}
 	if species, ok := r.words(f.get("species"), maxName); ok {
@@ -47,7 +52,54 @@ func (r *reader) crop(v value) underlamp.Crop {
 		r.errorf(at, "a saleable mass above the start mass", "a head that is saleable at %s can't start with %s",
 			r.show(quantity.Mass, float64(c.Saleable.Value)), r.show(quantity.Mass, float64(c.StartMass.Value)))
 	}
+	c.Spacing = r.stands(f.get("spacing"), c.Days.Value, b)
 	return c
+}
+
+// stands reads how close the plants stand before they have the places of the
+// plan.
+func (r *reader) stands(v value, harvest int, b *underlamp.Bench) []underlamp.Stand {
+	const want = "spacing: [{until: 10 d, density: 80 plants/m²}]"
+	items, ok := r.items(v, want)
+	if !ok {
+		return nil
+	}
+	if len(items) > maxStands {
+		r.errorf(items[maxStands], fmt.Sprintf("at most %d", maxStands), "there are %d spacings", len(items))
+		return nil
+	}
+	var out []underlamp.Stand
+	for _, item := range items {
+		f, ok := r.mapping(item, "crop.spacing[]")
+		if !ok {
+			return nil
+		}
+		until, density := f.get("until"), f.get("density")
+		day, okDay := r.need(until, quantity.Days, span{1, mostDays}, "the last day of this spacing")
+		plants, okDensity := r.need(density, quantity.PlantDensity, densitySpan, "how close the plants stand")
+		if !okDay || !okDensity {
+			return nil
+		}
+		switch {
+		case day != math.Trunc(day):
+			r.errorf(until, "a whole number of days: 10 d", "%s d does not fit", quantity.Number(day, 4))
+			return nil
+		case int(day) >= harvest:
+			r.errorf(until, fmt.Sprintf("before day %d, the harvest", harvest), "the plants would never have the places of the plan")
+			return nil
+		case len(out) > 0 && int(day) <= out[len(out)-1].Until:
+			r.errorf(until, fmt.Sprintf("after day %d", out[len(out)-1].Until), "spacings stand in the order of their days")
+			return nil
+		case len(out) > 0 && plants > out[len(out)-1].Density+slack:
+			r.errorf(density, "at most "+r.show(quantity.PlantDensity, out[len(out)-1].Density), "plants are moved apart, not together")
+			return nil
+		}
+		out = append(out, underlamp.Stand{Until: int(day), Density: plants})
+	}
+	if area := float64(b.Space.Width) * float64(b.Space.Depth); len(out) > 0 && area > 0 && out[len(out)-1].Density < float64(len(b.Plants))/area-slack {
+		r.warnf(items[len(items)-1], "more than the "+r.show(quantity.PlantDensity, float64(len(b.Plants))/area)+" of the plan", "the plants would stand wider before than on the plan")
+	}
+	return out
 }
 
 // days reads "35", "35 d" or "5 weeks"; whole days only.

@@ -93,7 +93,7 @@ func (r *reader) bench(v value) *underlamp.Bench {
 	b.Space.Shelves = r.shelves(f.get("shelves"), b.Space)
 	lamps := r.lamps(f.get("lamps"), b)
 	r.plants(f.get("plants"), b)
-	b.Crop = r.crop(f.get("crop"))
+	b.Crop = r.crop(f.get("crop"), b)
 	b.Air = r.air(f.get("air"))
 	b.Feed = r.feed(f.get("feed"), b)
 	b.Price = r.price(f.get("electricity"))

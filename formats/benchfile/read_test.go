@@ -332,3 +332,19 @@ func TestFeedIons(t *testing.T) {
 		t.Errorf("potassium %+v, want 300 mg/L as a default with its reason", f.Potassium)
 	}
 }
+
+// Plants that are moved apart: both forms of days, both units of density.
+func TestSpacing(t *testing.T) {
+	t.Parallel()
+	b := read(t, bench+"crop: {spacing: [{until: 1 week, density: 100 plants/m²}, {until: 14 d, density: 5 plants/ft²}]}\n")
+	if len(b.Crop.Spacing) != 2 || b.Crop.Spacing[0] != (underlamp.Stand{Until: 7, Density: 100}) || b.Crop.Spacing[1].Until != 14 {
+		t.Fatalf("%+v", b.Crop.Spacing)
+	}
+	// By hand: 5 / (0.3048 m)² = 53.82 m⁻².
+	if got := b.Crop.Spacing[1].Density; math.Abs(got-53.82) > 0.005 {
+		t.Errorf("5 plants/ft² are %g plants/m²", got)
+	}
+	if read(t, bench).Crop.Spacing != nil {
+		t.Error("a bench without spacings has some")
+	}
+}

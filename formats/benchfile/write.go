@@ -151,7 +151,7 @@ func (f *writer) bench(a Answers) {
 	f.line("")
 	f.air(a.Fan)
 	f.line("")
-	f.line("# The feed, as far as it carries calcium. Root temperature is that of the solution.")
+	f.line("# The feed, as far as it decides the uptake of calcium. Root temperature is that of the solution.")
 	f.line("# feed: {calcium: 100 mg/L, ec: 1.4 mS/cm, root temperature: 21 °C}   # default; roots as warm as the air")
 	f.line("# Ammonium (its nitrogen), potassium and magnesium may be added: they hinder the uptake of calcium.")
 	f.line("")
@@ -247,6 +247,7 @@ func (f *writer) crop(given *PlantsAnswer) {
 	f.line("  # days: 35            # default, from transplanting to harvest")
 	f.line("  # start mass: 1.5 g   # default, shoot of one seedling")
 	f.line("  # saleable: 120 g     # default, least mass of a head")
+	f.line("  # spacing: [{until: 10 d, density: 80 plants/m²}]   # if they stand closer at first")
 }
 
 func (f *writer) air(fan *underlamp.FanAim) {

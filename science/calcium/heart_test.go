@@ -268,3 +268,55 @@ func TestBurnByHand(t *testing.T) {
 		t.Errorf("burn first seen on day %g (%v), want %g", day, ok, seen)
 	}
 }
+
+// The grades follow the share of burnt leaves, and a plant without a whole burnt leaf has
+// none; by the bounds as they are printed.
+func TestSeverity(t *testing.T) {
+	t.Parallel()
+	tr := calcium.Lettuce()
+	// Saturated air, no night: no supply at all, so burn runs through every grade.
+	c := tr.Prepare(calcium.UsualFeed(), calcium.Air{DayC: 20, NightC: 20, LightHours: 24, HeartSpeed: 0.1})
+	h := calcium.NewHeart()
+	if h.Severity() != 0 {
+		t.Error("a plant at transplanting has a grade")
+	}
+	reached := map[int]bool{}
+	for range 60 {
+		h.Day(&tr, &c, 100, calcium.Laid{Light: 3}, 1)
+		want := 0
+		if _, seen := h.BurnDay(); seen {
+			want = 1
+			for _, from := range []float64{0.05, 0.15, 0.30, 0.50} {
+				if h.BurntShare() >= from {
+					want++
+				}
+			}
+		}
+		if got := h.Severity(); got != want {
+			t.Errorf("share %.3f: grade %d, want %d", h.BurntShare(), got, want)
+		}
+		reached[h.Severity()] = true
+	}
+	if !reached[0] || !reached[5] {
+		t.Errorf("grades reached: %v", reached)
+	}
+}
+
+// With the heat of the air to fetch through the same closed leaves, a heart gains far less
+// from warm air than its deficit rises: at 65 % humidity the deficit is half as high again
+// at 24 as at 17 °C, the water through a closed heart a sixth. s/γ is 1.86 and 2.71 there
+// (FAO-56, Allen1998).
+func TestClosedHeartCoolsToItsWetBulb(t *testing.T) {
+	t.Parallel()
+	tr := calcium.Lettuce()
+	tr.HeartResistance, tr.HeartDraught = 1e7, 0 // so that nothing else counts
+	water := func(deficit, cooling float64) float64 {
+		c := tr.Prepare(calcium.UsualFeed(), calcium.Air{DayDeficit: deficit, NightDeficit: 100, DayC: 20, NightC: 20, LightHours: 16, HeartSpeed: 0.01, Cooling: cooling})
+		h := calcium.NewHeart()
+		return h.Day(&tr, &c, 1e4, calcium.Laid{Light: 8}, 1).Water
+	}
+	dry, moist := water(7.62, 2.71), water(5.06, 1.86)
+	if r := dry / moist; math.Abs(r-7.62/5.06*2.86/3.71) > 0.01 {
+		t.Errorf("water at 24 over that at 17 °C is %.3f, want %.3f", r, 7.62/5.06*2.86/3.71)
+	}
+}

@@ -58,7 +58,7 @@ func TestHeartIsTheFit(t *testing.T) {
 	tr := calcium.Lettuce()
 	used := map[string]float64{
 		"CloseMass": tr.CloseMass, "HeartResistance": tr.HeartResistance,
-		"Bearing": tr.Bearing, "Need": tr.Need, "DryNight": tr.DryNight, "spread": headcycle.HeartSpread,
+		"Bearing": tr.Bearing, "Need": tr.Need, "DryNight": tr.DryNight, "HeartDraught": tr.HeartDraught, "Sap": tr.Sap, "RootFlow": tr.RootFlow, "spread": headcycle.HeartSpread,
 	}
 	for i, name := range fit.Names {
 		v, ok := used[name]
@@ -119,5 +119,49 @@ func TestExperiment(t *testing.T) {
 	}
 	if tr.Heart.Need != headcycle.Lettuce().Heart.Need {
 		t.Error("running an experiment changed the traits")
+	}
+}
+
+// A cultivar is set so that its control comes out, and a more burnt control makes a
+// cultivar that needs more calcium.
+func TestCultivarIsSetByItsControl(t *testing.T) {
+	t.Parallel()
+	tr := headcycle.Lettuce()
+	x := calibration.ErtleKubota()
+	last := 0.0
+	for _, leaves := range []float64{0.07, 0.14, 0.33} {
+		c := calibration.CultivarOf(tr, leaves, x)
+		// A hundred plants jump by a few tenths of a leaf as the need moves.
+		if got := c.Watch(x).Leaves; math.Abs(got-leaves) > 0.005 {
+			t.Errorf("control of %.3f, want %.3f", got, leaves)
+		}
+		if need := c.Need(tr); need <= last {
+			t.Errorf("need %.3f of the central one for %.2f of leaves, %.3f for fewer", need, leaves, last)
+		} else {
+			last = need
+		}
+	}
+	dim := x.With(func(e *calibration.Experiment) {
+		e.Dim = func(d int) float64 {
+			if d < 16 {
+				return 1
+			}
+			return 0.7
+		}
+	})
+	both := calibration.CultivarOf(tr, 0.2, x, dim)
+	if got := (both.Watch(x).Leaves + both.Watch(dim).Leaves) / 2; math.Abs(got-0.2) > 0.005 {
+		t.Errorf("mean of two controls %.3f, want 0.2", got)
+	}
+}
+
+// The ions of the feed reach the plant: with much ammonium less calcium is taken up.
+func TestFeedOfAnExperiment(t *testing.T) {
+	t.Parallel()
+	tr := headcycle.Lettuce()
+	usual := calibration.Usual()
+	much := usual.With(func(x *calibration.Experiment) { x.Ammonium = 200 })
+	if a, b := usual.Run(tr), much.Run(tr); b.Uptake >= a.Uptake || b.Last.Fresh != a.Last.Fresh {
+		t.Errorf("uptake %g mg, with 200 mg/L of ammonium nitrogen %g; fresh %g and %g g", a.Uptake, b.Uptake, a.Last.Fresh, b.Last.Fresh)
 	}
 }

@@ -55,6 +55,51 @@ func ErtleKubota() Experiment {
 	})
 }
 
+// A Cultivar is one cultivar of which a trial tells how it fared in the control.
+type Cultivar struct {
+	central headcycle.Traits
+	plants  []headcycle.Traits
+}
+
+// CultivarOf finds the cultivar whose plants show the share of burnt leaves given, on
+// the mean of the control treatments: its need of calcium is moved until they do. The
+// plants of one crop vary less than cultivars do, see headcycle.WithinCrop. What the same
+// cultivar does in another treatment is then a result of the model.
+func CultivarOf(central headcycle.Traits, leaves float64, controls ...Experiment) Cultivar {
+	of := func(tendency float64) Cultivar {
+		tr := central
+		tr.Heart.Need *= tendency
+		return Cultivar{central: tr, plants: headcycle.WithinCrop().Draws(tr, cultivarPlants, crowdSeed)}
+	}
+	share := func(c Cultivar) float64 {
+		sum := 0.0
+		for _, x := range controls {
+			sum += c.Watch(x).Leaves / float64(len(controls))
+		}
+		return sum
+	}
+	lo, hi := 0.3, 3.0
+	for range 14 {
+		mid := (lo + hi) / 2
+		if share(of(mid)) < leaves {
+			lo = mid
+		} else {
+			hi = mid
+		}
+	}
+	return of((lo + hi) / 2)
+}
+
+const cultivarPlants = 100
+
+// Watch runs an experiment with plants of the cultivar.
+func (c Cultivar) Watch(x Experiment) Crowd { return x.Watch(c.plants) }
+
+// Need is the need of calcium of the cultivar relative to that of other traits.
+func (c Cultivar) Need(central headcycle.Traits) float64 {
+	return c.central.Heart.Need / central.Heart.Need
+}
+
 // CollierTibbitts is the chamber of CollierTibbitts1984: romaine, 320 µmol over
 // 16 h, 26 and 12.5 °C, by day 74 % humidity, by night as given.
 func CollierTibbitts(nightRH float64) Experiment {

@@ -29,6 +29,13 @@
 //
 // # What is left out, and why
 //
+// Leaf area does not change with temperature of itself: under lamps it peaks near
+// 24 °C (Carotti2021), but the winter crops of VanHenten1994 have broad leaves at
+// 17 and 10 °C, and no relation served both. So heads that start with 1.5 g come out
+// heaviest in cool air, which real ones do not. Maintenance that falls with growth
+// flattened that, and made a winter crop too heavy. Leaf area from structural mass alone made no
+// difference to a head, since its sugars never pile up.
+//
 // Leaf temperature is taken as air temperature (at shelf light it is about one
 // degree cooler, Graamans2017), colour of the light acts only through photons,
 // and nutrients other than calcium are taken as sufficient. Height is common
@@ -43,6 +50,13 @@
 //     authors of this package.
 //   - TalbotMonfet2024: M.-H. Talbot, D. Monfet (2024), Biosystems Engineering
 //     238:38-50 (read second-hand).
+//   - Sun2025: Sun and others (2025), A lettuce growth model responding to a broad
+//     range of greenhouse climates, Biosystems Engineering 250:285-305 (read
+//     second-hand).
+//   - Frantz2004: J. M. Frantz and others (2004), J. Amer. Soc. Hort. Sci.
+//     129:331-338 (abstract).
+//   - BogackiShampine1989: P. Bogacki, L. F. Shampine (1989), Applied Mathematics
+//     Letters 2:321-325 (from memory).
 //   - Carotti2021: L. Carotti and others (2021), Frontiers in Plant Science
 //     11:592171 (abstract).
 //   - ThimijanHeins1983: R. W. Thimijan, R. D. Heins (1983), HortScience

@@ -42,20 +42,73 @@ func run(tr cropgrowth.Traits, p plan, step float64) cropgrowth.Head {
 	return h
 }
 
-// Analytic bound: Heun's error is of second order, so steps of 4 h, as the
-// forecast takes, must come within 1 % of steps 240 times as fine.
-func TestStepsOfFourHours(t *testing.T) {
-	t.Parallel()
-	tr := cropgrowth.Lettuce()
-	for _, ppfd := range []float64{100, 200, 400, 750} {
-		for _, co2 := range []float64{400, 1200} {
-			p := usual()
-			p.ppfd, p.co2 = ppfd, co2
-			coarse, fine := run(tr, p, 4*3600), run(tr, p, 60)
-			within(t, fmt.Sprintf("dry mass at %g µmol, %g ppm", ppfd, co2), coarse.ShootDry(&tr)/fine.ShootDry(&tr), 1, 0.01)
-			within(t, "fresh mass", coarse.Fresh(&tr)/fine.Fresh(&tr), 1, 0.01)
+// minutely follows the equations of the doc comments, written here again, in
+// midpoint steps of a minute: no series, no powers kept, no step control.
+func minutely(tr cropgrowth.Traits, p plan) (dry float64) {
+	start := cropgrowth.NewHead(&tr, p.start, 1/p.density)
+	n, s := start.NonStructural, start.Structural
+	ground := 1 / p.density
+	// VanHenten1994, equations 4 to 12, with the resistance of Sun2025.
+	comp := 40 * math.Pow(2, (p.air-20)/10)
+	carb := 0.315*p.air*p.air - 27.35*p.air + 790.7
+	dark := 1.83e-3 * (p.co2 - comp) / (1/0.007 + 1/0.005 + carb)
+	lit := p.ppfd / 4.57 * 17e-6 * (p.co2 - comp) / (p.co2 + 2*comp)
+	th := tr.Curvature
+	uptake := 0.68 * tr.Vigour * (lit + dark - math.Sqrt((lit+dark)*(lit+dark)-4*th*lit*dark)) / (2 * th)
+	upkeep := (3.47e-7*(1-tr.RootShare) + 1.16e-7*tr.RootShare) * math.Pow(2, (p.air-25)/10)
+	felt := p.air
+	if felt > 30 {
+		felt = 60 - felt
+	}
+	fastest := tr.GrowthMax * math.Pow(1.6, (felt-20)/10)
+	dli := p.ppfd * p.hours * 3600 / 1e6
+	factor := min(max(math.Pow(dli/14, -tr.AreaLight), 0.6), 1.6)
+	change := func(n, s float64, day bool) (dn, ds float64) {
+		ds = fastest * n / (0.5*s + n) * s
+		dn = -upkeep*s - ds/0.8
+		if day {
+			area := factor * 0.0381 * math.Pow((n+s)*0.9, 0.931)
+			area /= math.Pow(1+math.Pow(area/(12*ground), 4), 0.25)
+			crown := min(0.0918*math.Pow(area, 0.402), ground)
+			dn += uptake * crown * (1 - math.Exp(-0.9*area/crown)) / (1 + math.Pow(n/(0.5*s), 4))
+		}
+		return dn, ds
+	}
+	for range p.days {
+		for m := range 24 * 60 {
+			day := float64(m) < p.hours*60
+			dn, ds := change(n, s, day)
+			dn, ds = change(max(n+30*dn, 0), s+30*ds, day)
+			n, s = max(n+60*dn, 0), s+60*ds
 		}
 	}
+	return (n + s) * (1 - tr.RootShare)
+}
+
+// The whole light and the whole dark of a day are given as one step each, as
+// headcycle gives them. What error control, series and kept powers cost together
+// stays below half a percent of dry mass after 28 days, from seedlings of 0.02 g
+// to heads, in dim and strong light, cool and warm.
+func TestStepsAgainstMinutes(t *testing.T) {
+	t.Parallel()
+	tr := cropgrowth.Lettuce()
+	worst := 0.0
+	for _, start := range []float64{0.005, 0.02, 1.5, 30} {
+		for _, ppfd := range []float64{60, 200, 400, 1000} {
+			for _, air := range []float64{14, 22, 31} {
+				p := usual()
+				p.start, p.ppfd, p.air, p.days, p.co2 = start, ppfd, air, 28, 400+ppfd
+				got := run(tr, p, 24*3600)
+				want := minutely(tr, p)
+				off := got.ShootDry(&tr)/want - 1
+				worst = max(worst, math.Abs(off))
+				if math.Abs(off) > 0.005 {
+					t.Errorf("%g g, %g µmol, %g °C: %g g dry, in steps of a minute %g g: %+.2f %%", start, ppfd, air, got.ShootDry(&tr), want, 100*off)
+				}
+			}
+		}
+	}
+	t.Logf("worst %.3f %%", 100*worst)
 }
 
 // Conservation: what is assimilated is respired or stays in the plant. Over a

@@ -15,6 +15,7 @@ func UncertainTraits() []UncertainTrait { return slices.Clone(uncertain) }
 
 var uncertain = []UncertainTrait{
 	{"Vigour", func(s Spread) float64 { return s.Vigour }, func(t *Traits, f float64) { t.Growth.Vigour *= f }},
+	{"GrowthMax", func(s Spread) float64 { return s.GrowthMax }, func(t *Traits, f float64) { t.Growth.GrowthMax *= f }},
 	{"Respiration", func(s Spread) float64 { return s.Respiration }, func(t *Traits, f float64) { t.Growth.RespShoot *= f; t.Growth.RespRoot *= f }},
 	{"AreaScale", func(s Spread) float64 { return s.AreaScale }, func(t *Traits, f float64) { t.Growth.AreaScale *= f }},
 	{"AreaLight", func(s Spread) float64 { return s.AreaLight }, func(t *Traits, f float64) { t.Growth.AreaLight *= f }},

@@ -40,7 +40,7 @@ func Grow(tr *Traits, stages []Stage, start Start, course []Grown) {
 // growing is a head on its way.
 type growing struct {
 	head   cropgrowth.Head
-	ground float64
+	start  Start
 	stages []Stage // the one that holds and those to come
 	height float64
 
@@ -53,7 +53,7 @@ func newGrowing(tr *Traits, stages []Stage, start Start) growing {
 	if len(stages) == 0 || stages[0].FromDay != 0 {
 		panic("headcycle: the first stage must begin on day 0")
 	}
-	g := growing{head: cropgrowth.NewHead(&tr.Growth, start.FreshGrams, start.GroundM2), ground: start.GroundM2, stages: stages}
+	g := growing{head: cropgrowth.NewHead(&tr.Growth, start.FreshGrams, start.Ground(1)), start: start, stages: stages}
 	g.height = tr.Stretch * cropgrowth.Height(&tr.Growth, g.head.Fresh(&tr.Growth), quantity.PPFD(stages[0].Light.At(0)))
 	return g
 }
@@ -66,8 +66,10 @@ func (g *growing) day(tr *Traits, d int, scale float64) *Prepared {
 	}
 	pre := g.stages[0].Prepared
 	g.hours = min(max(float64(pre.env.Hours), 0), 24)
+	ground := g.start.Ground(d + 1)
+	g.head.SetGround(ground)
 	_, shaded := g.head.AtDayStart() // of the day before: its change in a day is small
-	g.ppfd = g.stages[0].Light.Under(g.height, shaded/g.ground) * scale
+	g.ppfd = g.stages[0].Light.Under(g.height, shaded/ground) * scale
 	g.dli = float64(quantity.DailyLight(quantity.PPFD(g.ppfd), quantity.Hours(g.hours)))
 	g.head.SetLight(&tr.Growth, g.dli)
 	g.leafArea, g.crown = g.head.AtDayStart()

@@ -16,8 +16,8 @@ func TestGrowThenHeart(t *testing.T) {
 	moist, dry := usual(), usual()
 	dry.DayRH, dry.CO2, dry.Hours = 0.5, 900, 14
 	a, b := headcycle.Prepare(&tr, moist), headcycle.Prepare(&tr, dry)
-	rising := headcycle.Profile{Spacing: 0.1, Levels: []float64{260, 300, 350}}
-	stages := []headcycle.Stage{{Prepared: &a, Light: rising}, {FromDay: 12, Prepared: &b, Light: headcycle.Flat(340)}}
+	rising := headcycle.Profile{Spacing: 0.1, Levels: []float64{400, 450, 500}}
+	stages := []headcycle.Stage{{Prepared: &a, Light: rising}, {FromDay: 12, Prepared: &b, Light: headcycle.Flat(480)}}
 	const days = 33
 	whole := headcycle.Follow(&tr, stages, start, days, nil, nil)
 

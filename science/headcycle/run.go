@@ -68,7 +68,34 @@ type Environment struct {
 // A Start is how and where the plant begins.
 type Start struct {
 	FreshGrams float64 // fresh shoot at transplanting
-	GroundM2   float64 // ground of one plant
+	GroundM2   float64 // ground of one plant at its last place
+	Before     []Stand // where it stands before, in the order of days; nil if it is never moved
+}
+
+// A Stand is ground that a plant has until a day.
+type Stand struct {
+	Until    int // last day, counted from 1
+	GroundM2 float64
+}
+
+// Ground is the ground of one plant on day d, counted from 1.
+func (s *Start) Ground(d int) float64 {
+	for _, b := range s.Before {
+		if d <= b.Until {
+			return b.GroundM2
+		}
+	}
+	return s.GroundM2
+}
+
+// MeanGround is the ground of one plant over the days 1 to days, on the mean: that
+// whose light it was offered.
+func (s *Start) MeanGround(days int) float64 {
+	sum := 0.0
+	for d := 1; d <= days; d++ {
+		sum += s.Ground(d)
+	}
+	return sum / float64(days)
 }
 
 // Traits are all parameters of a head.
@@ -115,6 +142,7 @@ type Outcome struct {
 	Loose   bool    // too dim to make a compact head
 	BurnDay float64 // day on which burn is first seen; +Inf if never
 	Burnt   float64 // share of leaves with burn at harvest
+	Grade   int     // severity of it, 0 to 5, see calcium.Heart.Severity
 	Uptake  float64 // calcium that the sap carried into the plant, mg
 }
 
@@ -226,7 +254,7 @@ func Follow(tr *Traits, stages []Stage, start Start, days int, dim []float64, co
 	if day, ok := heart.BurnDay(); ok {
 		out.BurnDay = day
 	}
-	out.Burnt = heart.BurntShare()
+	out.Burnt, out.Grade = heart.BurntShare(), heart.Severity()
 	out.Loose = out.PPFD < tr.Compact
 	return out
 }

@@ -10,7 +10,7 @@ import "math"
 //   - AreaScale and DryShare: half of the whole. The plants of one size class in
 //     WUR2021 lie 16 to 20 % and 11 to 15 % apart in leaf area per mass and dry
 //     share, but over varieties and the whole class.
-//   - Respiration and AreaLight: none. They are known badly, not varied between
+//   - Respiration, AreaLight, GrowthMax and Rivals: none. They are known badly, not varied between
 //     neighbours.
 //   - Stretch and Compact: a third; assumed, no source.
 //   - The heart: half of the whole for what a single plant brings (how its heart is
@@ -47,7 +47,7 @@ func (s Spread) And(o Spread) Spread { return s.pair(o, math.Hypot) }
 // pair combines two spreads trait by trait.
 func (s Spread) pair(o Spread, f func(a, b float64) float64) Spread {
 	return Spread{
-		Vigour: f(s.Vigour, o.Vigour), Respiration: f(s.Respiration, o.Respiration),
+		Vigour: f(s.Vigour, o.Vigour), GrowthMax: f(s.GrowthMax, o.GrowthMax), Respiration: f(s.Respiration, o.Respiration),
 		AreaScale: f(s.AreaScale, o.AreaScale), AreaLight: f(s.AreaLight, o.AreaLight), DryShare: f(s.DryShare, o.DryShare),
 		Stretch: f(s.Stretch, o.Stretch), Compact: f(s.Compact, o.Compact),
 		Need: f(s.Need, o.Need), Bearing: f(s.Bearing, o.Bearing),

@@ -6,6 +6,8 @@ import (
 	"math"
 	"slices"
 
+	"gonum.org/v1/gonum/mat"
+
 	"underlamp/science/calcium"
 	"underlamp/science/headcycle"
 )
@@ -69,11 +71,25 @@ type counting struct {
 	x         float64
 }
 
+// Nodes lie at most nodeSpan of ln light apart, as long as there are not too many.
+const (
+	nodeSpan = 0.17
+	maxNodes = 5
+)
+
 // A node is a light in which a cycle is computed; plants lie between nodes.
 type node struct {
 	x     float64
 	light []headcycle.Profile
 }
+
+// rank is the number of independent ways in which plants or cycles may differ over the
+// days of a channel: all traits together, by the largest first.
+const rank = 3
+
+// loads are what one standard deviation in each of those ways does to a logarithm, by
+// day; days of dry mass alone are negative.
+type loads map[int][rank]float64
 
 // A compiled cycle.
 type compiled struct {
@@ -86,8 +102,10 @@ type compiled struct {
 	counts   []counting
 	marks    []Extent
 
-	spread [channels]float64 // between plants, of the logarithm
-	effect [channels]float64 // between cycles
+	spread [channels]float64 // between plants at the last day of data, of the logarithm
+	effect [channels]float64 // between cycles, the same
+	plants [channels]loads   // how plants differ, by day
+	cycles [channels]loads   // how cycles differ, by day
 	toward []float64         // ln of each trait for a tendency of 1
 	sway   float64           // standard deviation of the tendency between cycles
 
@@ -136,6 +154,11 @@ func (c *Cycle) check() error {
 	}
 	if !finite(c.Start.FreshGrams, c.Start.GroundM2, c.StartSD) || c.Start.FreshGrams <= 0 || c.Start.GroundM2 <= 0 || c.StartSD < 0 {
 		return c.cannot("start mass %g g on %g m², known to %g; both must be above 0", c.Start.FreshGrams, c.Start.GroundM2, c.StartSD)
+	}
+	for _, b := range c.Start.Before {
+		if !finite(b.GroundM2) || b.GroundM2 <= 0 {
+			return c.cannot("%g m² of ground until day %d; it must be above 0", b.GroundM2, b.Until)
+		}
 	}
 	if len(c.Plants) > maxPlants {
 		return c.cannot("%d plants; give at most %d", len(c.Plants), maxPlants)
@@ -332,14 +355,9 @@ func nodesOf(lights []node) []node {
 		return 0
 	})
 	lo, hi := lights[0].x, lights[len(lights)-1].x
-	n := 4
-	switch span := hi - lo; {
-	case span < 0.002:
-		n = 1
-	case span < 0.1:
-		n = 2
-	case span < 0.5:
-		n = 3
+	n := 1
+	if span := hi - lo; span > 0.002 {
+		n = min(max(int(math.Ceil(span/nodeSpan))+1, 2), maxNodes)
 	}
 	out := make([]node, n)
 	for k := range out {
@@ -448,9 +466,9 @@ func (m *model) spreads(c *compiled) {
 	stages := make([]headcycle.Stage, len(c.Stages))
 	prepared := make([]headcycle.Prepared, len(c.Stages))
 	middle := c.nodes[len(c.nodes)/2]
-	// response is ln fresh mass, ln dry share and ln height at the end, and the least
-	// ln calcium over need up to the last look.
-	response := func(tr *headcycle.Traits, grams float64) (out [channels + 1]float64) {
+	// response is the growth day by day, and the least ln calcium over need up to the
+	// last look.
+	response := func(tr *headcycle.Traits, grams float64) ([]headcycle.Grown, float64) {
 		for i, s := range c.Stages {
 			prepared[i] = headcycle.Prepare(tr, s.Environment)
 			stages[i] = headcycle.Stage{FromDay: s.FromDay, Prepared: &prepared[i], Light: middle.light[i]}
@@ -459,10 +477,8 @@ func (m *model) spreads(c *compiled) {
 		at := c.Start
 		at.FreshGrams = grams
 		headcycle.Grow(tr, stages, at, course)
-		end := course[c.last-1]
-		out[fresh], out[dry], out[height] = math.Log(end.Fresh), math.Log(end.Dry/end.Fresh), math.Log(end.Height)
 		heart := calcium.NewHeart()
-		out[channels] = math.Inf(1)
+		least := math.Inf(1)
 		k := 0
 		for d := range c.burnLast {
 			for k+1 < len(stages) && stages[k+1].FromDay <= d {
@@ -471,40 +487,49 @@ func (m *model) spreads(c *compiled) {
 			on := stages[k].Prepared.Heart(&tr.Heart)
 			heart.Day(&tr.Heart, &on, course[d].Fresh, course[d].Laid, course[d].AreaFactor)
 			if d >= 2 { // a transplant brings calcium along
-				out[channels] = min(out[channels], math.Log(heart.Concentration/tr.Heart.Need))
+				least = min(least, math.Log(heart.Concentration/tr.Heart.Need))
 			}
 		}
-		return out
+		return course, least
 	}
 	const step = 0.02
-	slope := make([][channels + 1]float64, len(m.traits))
+	// The last of ups and downs is the start mass.
+	ups, downs := make([][]headcycle.Grown, len(m.traits)+1), make([][]headcycle.Grown, len(m.traits)+1)
+	heartSlope := make([]float64, len(m.traits))
 	for i, t := range m.traits {
 		up, down := m.central, m.central
 		t.Multiply(&up, math.Exp(step))
 		t.Multiply(&down, math.Exp(-step))
-		a, b := response(&up, c.Start.FreshGrams), response(&down, c.Start.FreshGrams)
-		for ch := range a {
-			if c.burnLast == 0 && ch == channels {
-				continue
-			}
-			slope[i][ch] = (a[ch] - b[ch]) / (2 * step)
+		var a, b float64
+		ups[i], a = response(&up, c.Start.FreshGrams)
+		downs[i], b = response(&down, c.Start.FreshGrams)
+		if c.burnLast > 0 {
+			heartSlope[i] = (a - b) / (2 * step)
 		}
 	}
 	tr := m.central
-	a, b := response(&tr, c.Start.FreshGrams*math.Exp(step)), response(&tr, c.Start.FreshGrams*math.Exp(-step))
+	ups[len(m.traits)], _ = response(&tr, c.Start.FreshGrams*math.Exp(step))
+	downs[len(m.traits)], _ = response(&tr, c.Start.FreshGrams*math.Exp(-step))
+	within, cycle := append(slices.Clone(m.within), 0), append(slices.Clone(m.cycle), c.StartSD)
 	for ch := range channels {
-		plants, cycles := 0.0, 0.0
-		for i := range m.traits {
-			plants += math.Pow(slope[i][ch]*m.within[i], 2)
-			cycles += math.Pow(slope[i][ch]*m.cycle[i], 2)
+		days := c.daysOf(ch)
+		if len(days) == 0 {
+			continue
 		}
-		cycles += math.Pow((a[ch]-b[ch])/(2*step)*c.StartSD, 2)
-		c.spread[ch], c.effect[ch] = math.Sqrt(plants), math.Sqrt(cycles)
+		slopes := make([][]float64, len(days)) // [day][trait]
+		for j, d := range days {
+			for i := range ups {
+				slopes[j] = append(slopes[j], (logOf(&ups[i][max(d, -d)-1], ch, d)-logOf(&downs[i][max(d, -d)-1], ch, d))/(2*step))
+			}
+		}
+		c.plants[ch], c.cycles[ch] = loadsOf(days, slopes, within), loadsOf(days, slopes, cycle)
+		last := c.lastOf(ch)
+		c.spread[ch], c.effect[ch] = norm(c.plants[ch][last]), norm(c.cycles[ch][last])
 	}
 	c.toward = make([]float64, len(m.traits))
 	var whole, heart, cycles float64
 	for i := range m.traits {
-		g := slope[i][channels]
+		g := heartSlope[i]
 		whole += math.Pow(g*m.within[i], 2)
 		cycles += math.Pow(g*m.cycle[i], 2)
 		if m.isHeart(i) {
@@ -517,7 +542,7 @@ func (m *model) spreads(c *compiled) {
 	for i := range m.traits {
 		if m.isHeart(i) {
 			// Less calcium for the need is more burn: the sign turns.
-			c.toward[i] = -slope[i][channels] * m.within[i] * m.within[i] / heart * math.Sqrt(whole)
+			c.toward[i] = -heartSlope[i] * m.within[i] * m.within[i] / heart * math.Sqrt(whole)
 		}
 	}
 	c.sway = math.Sqrt(cycles / whole)
@@ -565,3 +590,75 @@ func (c *compiled) integrate() {
 		c.prior[k] -= math.Log(total)
 	}
 }
+
+// logOf is the logarithm of a channel at the end of a day; a negative day asks for dry
+// mass.
+func logOf(g *headcycle.Grown, ch, day int) float64 {
+	switch {
+	case ch == fresh && day > 0:
+		return math.Log(g.Fresh)
+	case ch == fresh:
+		return math.Log(g.Dry)
+	case ch == dry:
+		return math.Log(g.Dry / g.Fresh)
+	}
+	return math.Log(g.Height)
+}
+
+// daysOf are the days of a channel that have data.
+func (c *compiled) daysOf(ch int) []int {
+	var days []int
+	for _, s := range c.series[ch] {
+		days = append(days, s.day...)
+	}
+	slices.Sort(days)
+	return slices.Compact(days)
+}
+
+// lastOf is the last day of a channel that has data.
+func (c *compiled) lastOf(ch int) int {
+	days := c.daysOf(ch)
+	last := days[0]
+	for _, d := range days {
+		if max(d, -d) > max(last, -last) {
+			last = d
+		}
+	}
+	return last
+}
+
+// loadsOf turns independent spreads of traits into the few ways in which days differ
+// together: the singular vectors of slope times spread.
+func loadsOf(days []int, slopes [][]float64, sd []float64) loads {
+	a := mat.NewDense(len(days), len(sd), nil)
+	for j := range days {
+		for i, s := range sd {
+			a.Set(j, i, slopes[j][i]*s)
+		}
+	}
+	out := loads{}
+	var svd mat.SVD
+	if !svd.Factorize(a, mat.SVDThin) {
+		panic("headlearn: no singular values of a small finite matrix")
+	}
+	var u mat.Dense
+	svd.UTo(&u)
+	values := svd.Values(nil)
+	for j, d := range days {
+		var l [rank]float64
+		for k := range min(rank, len(values)) {
+			l[k] = u.At(j, k) * values[k]
+		}
+		out[d] = l
+	}
+	return out
+}
+
+func dot(a, b [rank]float64) (s float64) {
+	for k := range a {
+		s += a[k] * b[k]
+	}
+	return s
+}
+
+func norm(a [rank]float64) float64 { return math.Sqrt(dot(a, a)) }

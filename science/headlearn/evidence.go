@@ -1,6 +1,9 @@
 package headlearn
 
-import "underlamp/science/headcycle"
+import (
+	"underlamp/science/calcium"
+	"underlamp/science/headcycle"
+)
 
 // Evidence is what was seen in the cycles of one cultivar in one room.
 type Evidence struct {
@@ -95,7 +98,7 @@ func BurntLeaves(day, burnt int) Burn {
 	return Burn{Day: day, Low: Extent{Leaves: max(float64(burnt)-0.5, 1)}, High: Extent{Leaves: float64(burnt) + 0.5}}
 }
 
-// BurntShare says which share of all leaves was burnt, from 0 to 1, as it is
+// BurntShare says which share of all leaves was burnt, from 0 to 1, counted or as it is
 // judged by eye: within a factor of 1.25 either way (assumed). 0 is [Sound].
 func BurntShare(day int, share float64) Burn {
 	if share <= 0 {
@@ -107,15 +110,19 @@ func BurntShare(day int, share float64) Burn {
 // MaxSeverity is the highest class of [Severity].
 const MaxSeverity = 5
 
-// Severity says burn by class: 0 none, 1 the edge of one leaf, 2 up to a tenth of
-// the leaves, 3 up to a quarter, 4 up to half, 5 more. The scale is our own, no
-// source. Classes outside 0 to 5 are taken as the nearest.
-func Severity(day, class int) Burn {
-	bounds := []Extent{{Leaves: 1}, {Leaves: 1.5}, {Leaves: 1.5, Share: 0.10}, {Leaves: 1.5, Share: 0.25}, {Leaves: 1.5, Share: 0.5}, all}
-	class = min(max(class, 0), MaxSeverity)
-	b := Burn{Day: day, High: bounds[class]}
-	if class > 0 {
-		b.Low = bounds[class-1]
+// Severity says burn by the grades of calcium.Heart.Severity: 0 none, 1 a leaf or two,
+// 2 to 5 from 5, 15, 30 and 50 % of the leaves. Grades outside 0 to 5 are taken as the
+// nearest.
+func Severity(day, grade int) Burn {
+	grade = min(max(grade, 0), MaxSeverity)
+	from := func(g int) Extent {
+		switch {
+		case g <= 0:
+			return Extent{}
+		case g > MaxSeverity:
+			return all
+		}
+		return Extent{Leaves: 1, Share: calcium.SeverityFrom(g)}
 	}
-	return b
+	return Burn{Day: day, Low: from(grade), High: from(grade + 1)}
 }

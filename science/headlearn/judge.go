@@ -130,18 +130,21 @@ func (w *worker) predict(p point, data int) perDraw {
 				if len(c.series[ch]) == 0 {
 					continue
 				}
-				var mean, sd float64
-				w.effect(c, ch, p, func(m, s float64) { mean, sd = m, s })
+				var e [rank]float64
+				var precision triangle
+				w.effect(c, ch, p, func(mode [rank]float64, f triangle) { e, precision = mode, f })
 				if ch == fresh {
-					mass, massSD = mean, sd
+					load := c.cycles[ch][c.lastOf(ch)]
+					mass, massSD = dot(load, e), math.Sqrt(precision.variance(load))
 				}
-				plants := c.sdOfPlants(ch, p)
+				factor := plantFactor(ch, p)
 				for _, s := range c.series[ch] {
 					at := c.between(s.x)
 					for j, day := range s.day {
+						load, plant := c.cycles[ch][day], c.plants[ch][day]
 						// Student about the mean: its variance is ν/(ν−2) of the square of its scale.
-						v := (plants*plants + s.noise[j]*s.noise[j]) / s.of * freedom / (freedom - 2)
-						out.data = append(out.data, prediction{mean: w.expected(c, ch, day, at) + mean, variance: v + sd*sd})
+						v := (factor*factor*dot(plant, plant) + s.noise[j]*s.noise[j]) / s.of * freedom / (freedom - 2)
+						out.data = append(out.data, prediction{mean: w.expected(c, ch, day, at) + dot(load, e), variance: v + precision.variance(load)})
 					}
 				}
 			}

@@ -38,10 +38,10 @@ func Learn(ctx context.Context, ev Evidence, prior Prior, opt Options) (*Posteri
 		}
 		return p, nil
 	}
-	const chains, thin = 8, 5
+	const chains, thin = 8, 6
 	sampled, err := posterior.Sample(ctx, m.target(dim), posterior.Options{
 		Seed: opt.Seed, Chains: chains, Draws: (opt.Draws + chains - 1) / chains, Thin: thin,
-		Particles: 160, Warmup: 200, Workers: opt.workers, Progress: opt.Progress,
+		Particles: 240, Warmup: 300, Workers: opt.workers, Progress: opt.Progress,
 	})
 	if err != nil {
 		return nil, fmt.Errorf("headlearn: %w", err)

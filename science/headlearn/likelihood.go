@@ -23,6 +23,10 @@ type worker struct {
 	above    []float64           // gap to each mark on the day before
 	chances  []float64
 	conds    []calcium.Conditions
+	terms    []quadratic
+	matrix   []float64
+	columns  []float64
+	one      headcycle.Traits // of the heart that is led
 }
 
 func (m *model) worker() *worker { return &worker{m: m} }
@@ -90,11 +94,12 @@ func (w *worker) lead(c *compiled, tr *headcycle.Traits) {
 		w.days[k] = grow(w.days[k], len(c.marks))
 		course := w.grown[k]
 		for h := range hearts {
-			one := *tr
+			one := &w.one
+			*one = *tr
 			u := heartStep * float64(h-hearts/2)
 			for i, t := range w.m.traits {
 				if c.toward[i] != 0 {
-					t.Multiply(&one, math.Exp(u*c.toward[i]))
+					t.Multiply(one, math.Exp(u*c.toward[i]))
 				}
 			}
 			for i := range c.Stages {
@@ -133,7 +138,7 @@ func (w *worker) lead(c *compiled, tr *headcycle.Traits) {
 
 // between are the weights of the nodes for a light x: the polynomial through all of
 // them.
-func (c *compiled) between(x float64) (out [4]float64) {
+func (c *compiled) between(x float64) (out [maxNodes]float64) {
 	for i := range c.nodes {
 		out[i] = 1
 		for j := range c.nodes {
@@ -146,99 +151,230 @@ func (c *compiled) between(x float64) (out [4]float64) {
 }
 
 // expected is the logarithm that the model gives for a datum.
-func (w *worker) expected(c *compiled, ch, day int, at [4]float64) float64 {
+func (w *worker) expected(c *compiled, ch, day int, at [maxNodes]float64) float64 {
 	v := 0.0
 	for k := range c.nodes {
 		g := &w.grown[k][max(day, -day)-1]
-		switch {
-		case ch == fresh && day > 0:
-			v += at[k] * math.Log(g.Fresh)
-		case ch == fresh:
-			v += at[k] * math.Log(g.Dry)
-		case ch == dry:
-			v += at[k] * math.Log(g.Dry/g.Fresh)
-		default:
-			v += at[k] * math.Log(g.Height)
-		}
+		v += at[k] * logOf(g, ch, day)
 	}
 	return v
 }
 
-// sdOfPlants is the spread of a channel between plants.
-func (c *compiled) sdOfPlants(ch int, p point) float64 {
+// plantFactor is the factor on the spread of a channel between plants.
+func plantFactor(ch int, p point) float64 {
 	if ch == fresh {
-		return c.spread[ch] * spreadFactor(p.spread)
+		return spreadFactor(p.spread)
 	}
-	return c.spread[ch]
+	return 1
 }
 
-// A quadratic is a plant's squared distance as a function of the effect of the cycle,
-// a − 2 b e + c e², with its part of the normalising constant.
-type quadratic struct{ a, b, c, constant, power float64 }
+// A quadratic is a plant's squared distance as a function of the effect e of the cycle,
+// a − 2 b·e + e·C e, with its part of the normalising constant.
+type quadratic struct {
+	a               float64
+	b               [rank]float64
+	c               [rank][rank]float64
+	constant, power float64
+}
 
-// effect integrates the likelihood of a channel over the effect of the cycle, which
-// is normal. A plant's values are together Student distributed about the model times
-// that effect: their covariance is that of the plant plus that of each value. If told
-// is not nil it is called with the mean and the standard deviation of the effect.
-func (w *worker) effect(c *compiled, ch int, p point, told func(mean, sd float64)) float64 {
-	sd := c.sdOfPlants(ch, p)
-	tau := max(c.effect[ch], 1e-4)
-	terms := make([]quadratic, 0, len(c.series[ch]))
-	precision := 1 / (tau * tau)
+// plant makes the quadratic of a plant's values r, with the covariance of its loads
+// and of each value by itself.
+func (w *worker) plant(c *compiled, ch int, s *series, factor float64) quadratic {
+	at := c.between(s.x)
+	n := len(s.day)
+	w.matrix = grow(w.matrix, n*n)
+	w.columns = grow(w.columns, n*(rank+1))
+	column := func(i int) []float64 { return w.columns[i*(rank+1) : (i+1)*(rank+1)] }
+	for i, day := range s.day {
+		li := c.plants[ch][day]
+		for j := range i + 1 {
+			w.matrix[i*n+j] = factor * factor * dot(li, c.plants[ch][s.day[j]]) / s.of
+		}
+		w.matrix[i*n+i] += s.noise[i] * s.noise[i] / s.of
+		load := c.cycles[ch][day]
+		copy(column(i), load[:])
+		column(i)[rank] = s.value[i] - w.expected(c, ch, day, at)
+	}
+	// Cholesky, and forward substitution of the loads of the cycle and of r along with it:
+	// then all products by the inverse are plain ones.
+	q := quadratic{power: (freedom + float64(n)) / 2}
+	for i := range n {
+		for j := range i + 1 {
+			v := w.matrix[i*n+j]
+			for k := range j {
+				v -= w.matrix[i*n+k] * w.matrix[j*n+k]
+			}
+			if i == j {
+				w.matrix[i*n+i] = math.Sqrt(v)
+			} else {
+				w.matrix[i*n+j] = v / w.matrix[j*n+j]
+			}
+		}
+		x := column(i)
+		for j := range i {
+			for k, v := range column(j) {
+				x[k] -= w.matrix[i*n+j] * v
+			}
+		}
+		for k := range x {
+			x[k] /= w.matrix[i*n+i]
+		}
+		q.constant -= math.Log(w.matrix[i*n+i])
+		q.a += x[rank] * x[rank]
+		for k := range rank {
+			q.b[k] += x[k] * x[rank]
+			for l := range rank {
+				q.c[k][l] += x[k] * x[l]
+			}
+		}
+	}
+	return q
+}
+
+// at is the squared distance at e, and half of its slope.
+func (q *quadratic) at(e [rank]float64) (distance float64, half [rank]float64) {
+	distance = q.a
+	for k := range rank {
+		for l := range rank {
+			half[k] += q.c[k][l] * e[l]
+		}
+		distance += e[k]*half[k] - 2*q.b[k]*e[k]
+		half[k] -= q.b[k]
+	}
+	return max(distance, 0), half
+}
+
+// effect integrates the likelihood of a channel over the effect of the cycle, which is
+// normal in a few ways by day (rank), by Laplace's method about its mode. A plant's
+// values are together Student distributed about the model and that effect; the mode is
+// found by reweighting (LangeLittleTaylor1989). If told is not nil it is called with
+// the mode and the factor of its precision.
+func (w *worker) effect(c *compiled, ch int, p point, told func(e [rank]float64, precision triangle)) float64 {
+	terms := w.terms[:0]
+	factor := plantFactor(ch, p)
 	for i := range c.series[ch] {
-		s := &c.series[ch][i]
-		at := c.between(s.x)
-		plant := sd * sd / s.of
-		// With D the errors and 1 the vector of ones, (D + v 11ᵀ)⁻¹ by Sherman and Morrison.
-		var q quadratic
-		var rdr, rd1, d1, logs float64
-		for j, day := range s.day {
-			r := s.value[j] - w.expected(c, ch, day, at)
-			v := s.noise[j] * s.noise[j] / s.of
-			rdr += r * r / v
-			rd1 += r / v
-			d1 += 1 / v
-			logs += math.Log(v)
-		}
-		f := plant / (1 + plant*d1)
-		q.a, q.b, q.c = rdr-f*rd1*rd1, rd1-f*rd1*d1, d1-f*d1*d1
-		q.constant = -(logs + math.Log(1+plant*d1)) / 2
-		q.power = (freedom + float64(len(s.day))) / 2
-		terms = append(terms, q)
-		precision += q.c
+		terms = append(terms, w.plant(c, ch, &c.series[ch][i], factor))
 	}
-	n := min(max(int(math.Ceil(9*tau*math.Sqrt(precision)/1.2)), 25), 241)
-	w.chances = grow(w.chances, n)
-	step := 9 * tau / float64(n-1)
-	most := math.Inf(-1)
-	for k := range n {
-		e := -4.5*tau + step*float64(k)
-		l := -e * e / (2 * tau * tau)
-		for _, q := range terms {
-			l += q.constant - q.power*math.Log1p(max(q.a-2*q.b*e+q.c*e*e, 0)/freedom)
+	w.terms = terms
+	var e [rank]float64
+	for range 60 {
+		h := identity()
+		var to [rank]float64
+		for i := range terms {
+			q := &terms[i]
+			d, _ := q.at(e)
+			weight := 2 * q.power / (freedom + d)
+			for k := range rank {
+				to[k] += weight * q.b[k]
+				for l := range rank {
+					h[k][l] += weight * q.c[k][l]
+				}
+			}
 		}
-		w.chances[k] = l
-		most = max(most, l)
+		f, _ := factorise(h)
+		next := f.solve(to)
+		far := 0.0
+		for k := range e {
+			far = max(far, math.Abs(next[k]-e[k]))
+		}
+		e = next
+		if far < 1e-7 {
+			break
+		}
 	}
-	var sum, mean, square float64
-	for k := range n {
-		e := -4.5*tau + step*float64(k)
-		v := math.Exp(w.chances[k] - most)
-		sum += v
-		mean += v * e
-		square += v * e * e
+	// The curvature there. Far-off plants bend it the other way; should they win, that of
+	// the reweighting stands in.
+	h, safe := identity(), identity()
+	out := -dot(e, e) / 2
+	for i := range terms {
+		q := &terms[i]
+		d, half := q.at(e)
+		weight := 2 * q.power / (freedom + d)
+		out += q.constant - q.power*math.Log1p(d/freedom)
+		for k := range rank {
+			for l := range rank {
+				safe[k][l] += weight * q.c[k][l]
+				h[k][l] += weight*q.c[k][l] - 2*weight/(freedom+d)*half[k]*half[l]
+			}
+		}
+	}
+	f, ok := factorise(h)
+	if !ok {
+		f, _ = factorise(safe)
 	}
 	if told != nil {
-		mean /= sum
-		told(mean, math.Sqrt(max(square/sum-mean*mean, 0)))
+		told(e, f)
 	}
-	return most + math.Log(sum*step/(tau*math.Sqrt(2*math.Pi)))
+	for k := range rank {
+		out -= math.Log(f[k][k])
+	}
+	return out
+}
+
+// A triangle is the lower Cholesky factor of a small positive definite matrix.
+type triangle [rank][rank]float64
+
+func identity() (h [rank][rank]float64) {
+	for k := range h {
+		h[k][k] = 1
+	}
+	return h
+}
+
+// factorise returns the factor; ok is false if the matrix is not positive definite.
+func factorise(h [rank][rank]float64) (f triangle, ok bool) {
+	for i := range rank {
+		for j := range i + 1 {
+			v := h[i][j]
+			for k := range j {
+				v -= f[i][k] * f[j][k]
+			}
+			if i != j {
+				f[i][j] = v / f[j][j]
+				continue
+			}
+			if v <= 0 {
+				return f, false
+			}
+			f[i][i] = math.Sqrt(v)
+		}
+	}
+	return f, true
+}
+
+// lower solves f x = b.
+func (f *triangle) lower(b [rank]float64) [rank]float64 {
+	for i := range rank {
+		for j := range i {
+			b[i] -= f[i][j] * b[j]
+		}
+		b[i] /= f[i][i]
+	}
+	return b
+}
+
+// solve solves f fᵀ x = b.
+func (f *triangle) solve(b [rank]float64) [rank]float64 {
+	b = f.lower(b)
+	for i := rank - 1; i >= 0; i-- {
+		for j := i + 1; j < rank; j++ {
+			b[i] -= f[j][i] * b[j]
+		}
+		b[i] /= f[i][i]
+	}
+	return b
+}
+
+// variance is that of a combination of the effects.
+func (f *triangle) variance(load [rank]float64) float64 {
+	x := f.lower(load)
+	return dot(x, x)
 }
 
 // dayOf is the day on which plants of light x reach a mark, by tendency.
 func (w *worker) dayOf(c *compiled, x float64, mark int, out *[tendencies]float64) {
-	// Linear in the logarithm of light between two nodes: a day that is never reached
-	// would bend a polynomial.
+	// One over the day is linear in the logarithm of light between two nodes: in dim light
+	// the day goes off to where it is never reached.
 	i, f := 0, 0.0
 	if n := len(c.nodes); n > 1 {
 		at := (x - c.nodes[0].x) / (c.nodes[n-1].x - c.nodes[0].x) * float64(n-1)
@@ -249,7 +385,7 @@ func (w *worker) dayOf(c *compiled, x float64, mark int, out *[tendencies]float6
 	for h := range days {
 		days[h] = w.days[i][mark][h]
 		if f > 0 {
-			days[h] += f * (w.days[i+1][mark][h] - days[h])
+			days[h] = 1 / ((1-f)/days[h] + f/w.days[i+1][mark][h])
 		}
 	}
 	for q := range out {

@@ -37,6 +37,7 @@ type member struct {
 // weighings and burn hardly speak of it.
 var groups = []group{
 	{key: "vigour", name: "vigour", members: []member{{"Vigour", 1}}},
+	{key: "young-growth", name: "growth of young plants", members: []member{{"GrowthMax", 1}}},
 	{key: "respiration", name: "respiration", members: []member{{"Respiration", 1}}},
 	{key: "leaf-area", name: "leaf area", members: []member{{"AreaScale", 1}}},
 	{key: "area-light", name: "leaf area lost to strong light", members: []member{{"AreaLight", 1}}},

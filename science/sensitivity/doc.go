@@ -5,7 +5,7 @@
 // # Method
 //
 // The mean of y given one input is fitted by cosines of the input's rank (given-data
-// estimation, Plischke2010); over ranks they are orthonormal, so every coefficient is
+// estimation, Plischke2012); over ranks they are orthonormal, so every coefficient is
 // a mean. What n draws of nothing but noise would give is subtracted. The standard
 // error is a jackknife over twenty groups of draws.
 //

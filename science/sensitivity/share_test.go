@@ -35,7 +35,7 @@ func results(x [][]float64, f func(at []float64) float64) []float64 {
 }
 
 // ishigami is y = sin x₁ + 7 sin² x₂ + 0.1 x₃⁴ sin x₁, x uniform from −π to π
-// (IshigamiHomma1990; Saltelli2008, page 179 for the analytic shares).
+// (IshigamiHomma1990; the shares follow by integration, as in Saltelli2008).
 func ishigami(u []float64) float64 {
 	x := [3]float64{}
 	for i := range x {
@@ -52,7 +52,7 @@ func ishigamiShares() []float64 {
 	return []float64{v1 / v, v2 / v, 0}
 }
 
-// g is the g-function of Sobol, Π (|4 u − 2| + a)/(1 + a) (Saltelli2008, page 123).
+// g is the g-function of Sobol, Π (|4 u − 2| + a)/(1 + a) (Saltelli2008).
 var ga = []float64{0, 1, 4.5, 9, 99}
 
 func g(u []float64) float64 {

@@ -19,7 +19,9 @@ type Metric struct {
 }
 
 // Metrics are all figures of error, in the order of the document.
-func Metrics(checks []Check) []Metric { return slices.Concat(GrowthMetrics(checks)) }
+func Metrics(checks []Check, burn []Treatment) []Metric {
+	return slices.Concat(GrowthMetrics(checks), TipburnMetrics(checks, burn))
+}
 
 // A SourceError is one published value with what the tool computed for it.
 type SourceError struct {
@@ -97,7 +99,8 @@ func caseOf(name string) string { w, _, _ := strings.Cut(name, " "); return w }
 
 // metricsSection writes the figures of error, and the growth rows by source.
 func metricsSection(b *strings.Builder, checks []Check) {
-	metrics := Metrics(checks)
+	burn := TipburnTreatments()
+	metrics := Metrics(checks, burn)
 	if len(metrics) == 0 {
 		return
 	}
@@ -112,4 +115,5 @@ func metricsSection(b *strings.Builder, checks []Check) {
 		fmt.Fprintf(b, "| %s | %s | %s | %s | %s | %s | %+.0f %% |\n", e.Source, cell(e.Name), e.Purpose, e.Unit, number(e.Published), number(e.Computed), e.Percent())
 	}
 	b.WriteString("\n")
+	treatmentsSection(b, burn)
 }

@@ -21,6 +21,7 @@ var areas = []struct{ key, title string }{
 	{"photometry", "Photometric files"},
 	{"spectrum", "Colour of light"},
 	{"aim", "Dimming to a target"},
+	{"learning", "Learning"},
 	{"growth", "Growth"},
 	{"tipburn", "Tipburn"},
 }
@@ -104,11 +105,12 @@ func summary(b *strings.Builder, checks []Check) {
 
 func calibrated(b *strings.Builder) {
 	b.WriteString("## What was calibrated on what\n\n")
-	b.WriteString("Six parameters and one spread are fitted; all else was set before. The misfit is the sum of squared residuals in units of their weights, see package calibration.\n\n")
+	growth, heart := calibration.FitGrowth(), calibration.FitHeart()
+	fmt.Fprintf(b, "%d parameters of growth are fitted, and %d of the heart, one of them a spread; all else was set before. The misfit is the sum of squared residuals in units of their weights, with that of the priors; see package calibration.\n\n", len(growth.Names), len(heart.Names))
 	for _, f := range []struct {
 		title string
 		fit   calibration.Fit
-	}{{"Growth", calibration.FitGrowth()}, {"Heart", calibration.FitHeart()}} {
+	}{{"Growth", growth}, {"Heart", heart}} {
 		fmt.Fprintf(b, "%s, misfit %.2g:\n\n| parameter | fitted |\n|---|---|\n", f.title, f.fit.Misfit)
 		for i, n := range f.fit.Names {
 			fmt.Fprintf(b, "| %s | %.3g |\n", n, f.fit.Values[i])
