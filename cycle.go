@@ -70,9 +70,9 @@ type Burn struct {
 // Seen says that there was any.
 func (b Burn) Seen() bool { return b.Leaves > 0 || b.Severity > 0 || b.Some }
 
-// MaxSeverity is the highest severity of a burn. The scale is our own, no source: 0
-// none, 1 the edge of one leaf, 2 up to a tenth of the leaves, 3 up to a quarter,
-// 4 up to half, 5 more.
+// MaxSeverity is the highest severity of a burn, by the grades of package calcium: 0
+// none seen, 1 less than 5 % of the leaves, 2 from 5 %, 3 from 15 %, 4 from 30 %, 5 from
+// 50 %. The bounds are our own, no source.
 const MaxSeverity = 5
 
 // A BurnCount is how many heads of those looked at had inner tipburn.

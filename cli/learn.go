@@ -21,7 +21,7 @@ import (
 type learnOptions struct {
 	file, out, html, name string
 	cycles                []string
-	draws, keep           int
+	keep                  int
 	seed                  uint64
 	noBest, json, working bool
 }
@@ -265,6 +265,15 @@ type learnFurtherOut struct {
 	What string `json:"observation"`
 	Mass number `json:"narrows_mass"`
 	Burn number `json:"narrows_burn"`
+}
+
+// lessonJSON is learnJSON of a lesson that there may not be.
+func lessonJSON(l *learn.Lesson) *learnOut {
+	if l == nil {
+		return nil
+	}
+	out := learnJSON(l)
+	return &out
 }
 
 func learnJSON(l *learn.Lesson) learnOut {

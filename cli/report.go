@@ -9,6 +9,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"underlamp/app/learn"
 	"underlamp/report"
 )
 
@@ -16,6 +17,8 @@ type reportOptions struct {
 	file string
 	out  string
 	json bool
+
+	cycles []string
 }
 
 func newReport(w World) *cobra.Command {
@@ -44,11 +47,12 @@ it prints the figures behind it instead and writes no file.`,
 	}
 	cmd.Flags().StringVarP(&o.out, "output", "o", "", "write to this file (default: the name of the bench file with .html)")
 	cmd.Flags().BoolVar(&o.json, "json", false, "print the figures as JSON and write no file")
+	cmd.Flags().StringArrayVar(&o.cycles, "cycle", nil, "learn from this cycle file and add what it taught (may be given several times)")
 	return cmd
 }
 
 func runReport(cmd *cobra.Command, w World, o reportOptions) error {
-	m, err := loadModel(w, o.file)
+	m, cycles, err := loadCycles(w, o.file, o.cycles)
 	if err != nil {
 		return err
 	}
@@ -57,6 +61,11 @@ func runReport(cmd *cobra.Command, w World, o reportOptions) error {
 		return err
 	}
 	d.Version = version
+	if len(cycles) > 0 {
+		if d.Lesson, err = learn.Teach(cmd.Context(), m, cycles, learn.Options{Progress: doing(w)}); err != nil {
+			return err
+		}
+	}
 	if o.json {
 		next, err := m.NextReading()
 		if err != nil {
@@ -66,7 +75,8 @@ func runReport(cmd *cobra.Command, w World, o reportOptions) error {
 			Light   lightOut   `json:"light"`
 			Outlook outlookOut `json:"outlook"`
 			Best    bestOut    `json:"best"`
-		}{lightJSON(d.Bench, d.Light, next), outlookJSON(d.Bench, d.Outlook, d.Figures), bestJSON(d.Bench, d.Best)})
+			Learn   *learnOut  `json:"learn,omitempty"`
+		}{lightJSON(d.Bench, d.Light, next), outlookJSON(d.Bench, d.Outlook, d.Figures), bestJSON(d.Bench, d.Best), lessonJSON(d.Lesson)})
 	}
 	var b bytes.Buffer
 	if err := d.Write(&b); err != nil {

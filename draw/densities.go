@@ -82,7 +82,7 @@ func (d Densities) Draw() Picture {
 			}
 			p.draw(c, box{x, top, x + each, top + height})
 		}
-		y = top + height + 62
+		y = top + height + 72
 	}
 	if len(d.Panels) == 0 {
 		c.text(c.w/2, y+20, middle, "nothing was learned", softText)

@@ -9,6 +9,7 @@ import (
 
 	"underlamp"
 	"underlamp/app/lamp"
+	"underlamp/app/learn"
 	"underlamp/app/light"
 	"underlamp/app/outlook"
 	"underlamp/science/quantity"
@@ -30,6 +31,7 @@ type Document struct {
 	Best     *outlook.Best
 	Settings *outlook.SettingsMap
 	Doubts   *outlook.Doubts // nil leaves it out
+	Lesson   *learn.Lesson   // what cycles taught; nil leaves it out
 	Written  string          // the day it was written, as printed; empty leaves it out
 	Version  string          // of the program; empty leaves it out
 }
@@ -74,6 +76,7 @@ func (d *Document) Write(w io.Writer) error {
 		CSS                           template.CSS
 		Light, Lamps, Outlook, Best   template.HTML
 		Doubt                         template.HTML
+		Lesson                        template.HTML
 		Workings, Cautions            template.HTML
 		BenchRows                     [][2]string
 	}{
@@ -81,6 +84,7 @@ func (d *Document) Write(w io.Writer) error {
 		LightSection(d.Bench, d.Model, d.Light, d.Next), LampsSection(d.Bench, d.Lamps),
 		OutlookSection(d.Bench, d.Outlook, d.Figures),
 		BestSection(d.Bench, d.Best, d.Settings), doubt,
+		d.lesson(),
 		WorkingSection(headline), Cautions(),
 		BenchRows(d.Bench),
 	})))
@@ -88,6 +92,14 @@ func (d *Document) Write(w io.Writer) error {
 		return fmt.Errorf("the report cannot be written: %w", err)
 	}
 	return nil
+}
+
+// lesson is the section of what cycles taught; empty if there is none.
+func (d *Document) lesson() template.HTML {
+	if d.Lesson == nil {
+		return ""
+	}
+	return LearnSection(d.Lesson)
 }
 
 // BenchRows describe a bench in name and value, defaults marked.

@@ -26,7 +26,7 @@ const (
 // is done again with twice as many, at most so often.
 const (
 	firstDraws = 2000
-	moreDraws  = 3
+	moreDraws  = 4
 )
 
 // Options are choices of [Teach]. The zero value is usable.

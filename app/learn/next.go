@@ -156,7 +156,7 @@ func (n Next) Sentence() string {
 	if n.Best.What == "" || n.Best.Combined < 0.01 {
 		return "No single further observation would narrow the outlook noticeably."
 	}
-	return fmt.Sprintf("In the next crop, %s: that alone should narrow what is not known of the cultivar's mass here by %s and of its burn by %s.", n.Best.What, working.Percent(n.Best.Mass), working.Percent(n.Best.Burn))
+	return fmt.Sprintf("In the next crop, %s: that alone should narrow what is not known of the mass of this cultivar here by %s, and of its burn by %s.", n.Best.What, working.Percent(n.Best.Mass), working.Percent(n.Best.Burn))
 }
 
 func nextDays(days int) []int {

@@ -25,6 +25,7 @@ var plain = map[string]Words{
 	"vigour":           {"growth in the same light", "growth", "How much sugar a plant makes of the light that it catches, against the usual. Seedlings, care and an error in the level of the light are in it too."},
 	"respiration":      {"sugar spent on living", "respiration", "How much of its sugar a plant burns to stay alive, against the usual."},
 	"leaf-area":        {"leaf area of a gram", "leaf area", "How much leaf area a plant makes of a gram: more catches more light early on."},
+	"young-growth":     {"growth of young plants", "growth of young plants", "How fast a plant grows before its leaves cover its ground, against the usual."},
 	"area-light":       {"leaf area lost to strong light", "leaf area in strong light", "How much less leaf area a gram makes as the light grows stronger."},
 	"dry-share":        {"dry share of the head", "dry share", "How much of a head is not water. More of it makes a lighter head of the same growth."},
 	"stretch":          {"height of a head of the same mass", "height", "How high a head of one mass stands, against the usual."},
