@@ -92,7 +92,7 @@ func printBest(w World, b *underlamp.Bench, r *outlook.Best) {
 		{"saleable g/kWh", true}, {"chance of burn", true}, {"fresh g", true}, {"heads sold", true}}, rows)
 	if r.Found {
 		fmt.Fprintln(w.Out)
-		writeParagraph(w.Out, "  ", fmt.Sprintf("The band of the best is %s to %s g/kWh, of its heads %s to %s g (90 %%). %d settings were computed; the runners-up with fewer draws.",
+		writeParagraph(w.Out, "  ", fmt.Sprintf("The band of the best is %s to %s g/kWh, of its heads %s to %s g (90 %%). %d settings were computed on few draws; those shown with all.",
 			quantity.Number(r.Best.PerKWh.Low, 3), quantity.Number(r.Best.PerKWh.High, 3),
 			quantity.Fixed(r.Best.Fresh.Low, 0), quantity.Fixed(r.Best.Fresh.High, 0), r.Searched))
 	}

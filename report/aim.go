@@ -120,7 +120,11 @@ func RaiseSection(r *aim.RaiseResult) template.HTML {
 	if len(r.Moves) == 0 {
 		v.Sentence = level + ": the lamps stay at " + quantity.Length.Format(float64(r.Days[0].Lamps), r.Bench.Units, 3) + "."
 	} else {
-		v.Sentence = fmt.Sprintf("%s: %d moves of the lamps.", level, len(r.Moves))
+		moved := "once"
+		if n := len(r.Moves); n > 1 {
+			moved = fmt.Sprintf("%d times", n)
+		}
+		v.Sentence = level + ": the lamps are moved " + moved + "."
 		v.Moves = template.HTML(moves.HTML())
 	}
 	return render("raisesection.tmpl", v)
@@ -140,7 +144,7 @@ func MatchSection(r *aim.MatchResult, models [2]*light.Model, lit [2][2]*light.A
 			sides[j] = "plants " + strings.Join(r.Before[j].Plants, ", ")
 		}
 	}
-	t := draw.Table{Caption: "Before and after", Head: []string{"side", "when", "lamps at", "dimming", "hours", "mean " + what, "band (90 %)", "spread"}}
+	t := draw.Table{Caption: "Before and after", Head: []string{"side", "when", "lamps at", "dimming", "hours", "mean " + what, "90 % band", "spread"}}
 	type plan struct {
 		Caption string
 		Picture template.HTML
@@ -171,7 +175,7 @@ func MatchSection(r *aim.MatchResult, models [2]*light.Model, lit [2][2]*light.A
 			b := s.Bench
 			p := aim.Proposal{Dim: s.Dim}
 			t.Rows = append(t.Rows, []string{sides[j], when, quantity.Length.Format(float64(s.Height), b.Units, 3), strings.Join(aim.DimTexts(&p), ", "), quantity.Duration.Format(float64(s.Hours), b.Units, 3),
-				s.Level.Text(), s.Level.BandText(), quantity.Fixed(100*s.Uneven, 0) + " %"})
+				s.Level.Text(), strings.TrimSuffix(s.Level.BandText(), " (90 % band)"), quantity.Fixed(100*s.Uneven, 0) + " %"})
 			if lit[j][i] != nil {
 				v.Plans = append(v.Plans, plan{sides[j] + ", " + when, planOf(fmt.Sprintf("side-%d-%d", j, i), b, models[j], lit[j][i], [2]float64{slices.Min(all), slices.Max(all)})})
 			}

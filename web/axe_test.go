@@ -36,10 +36,13 @@ func TestPagesAreAccessible(t *testing.T) {
 	ctx := browser(t, 8*time.Minute)
 	for _, page := range []struct{ path, ready string }{
 		{"/", `true`},
-		{"/bench/tier-1-top", `document.querySelectorAll('#best-part .take').length > 1`},
+		{"/bench/tier-1-top", `document.querySelectorAll('#best-part .take').length > 1 && !document.querySelector('#doubt-part .ask-doubt')`},
 		{"/bench/tier-3-bottom?best=1&hours=12", `document.querySelectorAll('#best-part .take').length > 1`},
 		{"/bench/tier-1-top/lamps", `true`},
 		{"/bench/tier-1-top/aim?level=180&goal=even", `true`},
+		{"/bench/tier-1-top/match?with=tier-2-middle&by=dli", `true`},
+		{"/bench/tier-2-middle/raise?level=200", `true`},
+		{"/bench/tier-2-middle/plan?for=money&frontier=1", `document.querySelector('#plan-part .d-table')`},
 		{"/bench/broken", `true`},
 		{"/bench/nobody", `true`},
 		{"/bench/tier-2-middle/report", `true`},

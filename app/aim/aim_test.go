@@ -11,6 +11,7 @@ import (
 
 	"underlamp/app/aim"
 	"underlamp/app/light"
+	"underlamp/app/outlook"
 	"underlamp/demo"
 	"underlamp/formats/benchfile"
 	"underlamp/formats/benchfolder"
@@ -353,6 +354,38 @@ func TestRaiseByHand(t *testing.T) {
 	}
 	if _, err := aim.Raise(context.Background(), m, aim.RaiseAsk{Clearance: 0.9}); err == nil {
 		t.Error("a clearance that does not fit was taken")
+	}
+}
+
+// The calendar and the plants are found in turn, so at the end neither may move the
+// other: the plants grown in the light of the calendar are those of its table. And
+// light that stays as it is grows the plants of the plain outlook.
+func TestRaiseIsAFixedPoint(t *testing.T) {
+	t.Parallel()
+	for _, tier := range []struct {
+		name string
+		ppfd quantity.PPFD
+	}{{"tier-2-middle.yaml", 0}, {"tier-2-middle.yaml", 180}, {"tier-1-top.yaml", 200}} {
+		m := demoModel(t, tier.name)
+		r, err := aim.Raise(context.Background(), m, aim.RaiseAsk{PPFD: tier.ppfd})
+		if err != nil {
+			t.Fatal(err)
+		}
+		o, err := outlook.New(m, 200) // the draws that Raise takes
+		if err != nil {
+			t.Fatal(err)
+		}
+		var light []float64
+		for _, d := range r.Days {
+			light = append(light, float64(d.PPFD))
+		}
+		for i, h := range o.CanopyUnder(light) {
+			// 3 mm is where the search stops.
+			if off := math.Abs(h.Mid - float64(r.Days[i].Canopy)); off > 0.003+1e-9+float64(r.Open) {
+				t.Errorf("%s for %g, day %d: %.1f cm in the light of the calendar, %.1f in its table", tier.name, float64(tier.ppfd), i+1, 100*h.Mid, 100*float64(r.Days[i].Canopy))
+				break
+			}
+		}
 	}
 }
 

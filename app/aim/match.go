@@ -155,8 +155,9 @@ func Match(ctx context.Context, ask MatchAsk) (*MatchResult, error) {
 	if err == nil && best == nil && open {
 		// What dims the brighter one may take light from the other.
 		x.ask.Level, x.ask.Highest = 0, true
-		r.Notes = append(r.Notes, "The lower of the two levels cannot be kept by both: this is the highest common one.")
-		at, best, miss, err = x.search(ctx, now)
+		if at, best, miss, err = x.search(ctx, now); best != nil {
+			r.Notes = append(r.Notes, "The lower of the two levels cannot be kept by both: this is the highest common one.")
+		}
 	}
 	if err != nil {
 		return nil, err

@@ -71,13 +71,15 @@ func (o *Outlook) Best(ctx context.Context, progress func(done, of int)) (*Best,
 	s.climb(ctx, got.result.plan, 1, ks, 0.12) // what burn keeps away
 	all := s.candidates()
 	rank(all)
-	best.Found, best.Best = got.found, *got.weighed.Forecast
-	best.BestPPFD = got.weighed.Forecast.AtSurface
-	chosen := Candidate{Setting: got.weighed.Plan.Setting, PPFD: best.BestPPFD, PerKWh: got.weighed.Value, Chance: got.weighed.Chance, Fresh: got.weighed.Fresh, Sold: got.weighed.Sold}
-	best.Nearest = chosen
+	best.Found = got.found
+	chosen := got.weighed
 	if best.Found {
-		best.RunnerUps = apart(all, chosen, limit)
+		if best.RunnerUps, err = o.runnersUp(ctx, all, &chosen, limit); err != nil {
+			return nil, err
+		}
 	}
+	best.Nearest = chosen.candidate()
+	best.Best, best.BestPPFD = *chosen.Forecast, best.Nearest.PPFD
 	h, err := o.hang(o.b.Setting().Height, 1)
 	if err != nil {
 		return nil, err
@@ -88,12 +90,44 @@ func (o *Outlook) Best(ctx context.Context, progress func(done, of int)) (*Best,
 		return nil, err
 	}
 	if o.b.Air.Fan.Value != underlamp.Down {
-		if best.Fan, err = o.withFan(ctx, s, got.result, limit); err != nil {
+		if best.Fan, err = o.withFan(ctx, s, chosen.Plan, limit); err != nil {
 			return nil, err
 		}
 	}
 	best.Searched = got.runs + s.runs
 	return best, ctx.Err()
+}
+
+// runnersUp are the next best settings that differ from the chosen by more than a
+// nudge, each with all draws as the chosen is. One that then does better changes
+// places with it: the draws of the search were unkind to it.
+func (o *Outlook) runnersUp(ctx context.Context, ranked []Candidate, chosen *Weighed, limit float64) ([]Candidate, error) {
+	out := []Candidate{}
+	for _, c := range apart(ranked, chosen.candidate(), limit) {
+		if err := ctx.Err(); err != nil {
+			return nil, err
+		}
+		p := chosen.Plan
+		p.Setting = c.Setting
+		w, err := o.weigh(p, PerKWh)
+		if err != nil {
+			return nil, err
+		}
+		if !w.candidate().fits(limit) {
+			continue
+		}
+		if w.Value > chosen.Value {
+			w, *chosen = *chosen, w
+		}
+		out = append(out, w.candidate())
+	}
+	rank(out)
+	return out, nil
+}
+
+// candidate is a weighed plan as a line of the comparison.
+func (w Weighed) candidate() Candidate {
+	return Candidate{Setting: w.Plan.Setting, PPFD: w.Forecast.AtSurface, PerKWh: w.Value, Chance: w.Chance, Fresh: w.Fresh, Sold: w.Sold}
 }
 
 // candidates are all plans that a search of the lamps has seen.
@@ -183,7 +217,7 @@ func Grid(lo, hi, step float64) []float64 {
 
 // withFan searches again with air blown down onto the hearts. Both sides are from
 // the draws of the search.
-func (o *Outlook) withFan(ctx context.Context, s *searcher, without result, limit float64) (*FanBest, error) {
+func (o *Outlook) withFan(ctx context.Context, s *searcher, without Plan, limit float64) (*FanBest, error) {
 	b := *o.b
 	b.Air.Fan = underlamp.Said(underlamp.Down)
 	b.Air.Speed = underlamp.Said(max(o.b.Air.Speed.Value, fanSpeed))
@@ -192,13 +226,13 @@ func (o *Outlook) withFan(ctx context.Context, s *searcher, without result, limi
 	blown.b = &b
 	t := *s
 	t.o, t.seen, t.runs = &blown, map[Plan]result{}, 0
-	from := without.plan
+	from := without
 	from.Fan, from.Speed = b.Air.Fan.Value, b.Air.Speed.Value
 	ks := blown.knobs()[:lampKnobs]
 	if with := t.climb(ctx, from, limit, ks, 0.25); violation(with, limit) == 0 {
 		fan.Candidate = t.candidate(with)
 	}
-	if r := s.climb(ctx, without.plan, limit, ks, 0.02); violation(r, limit) == 0 {
+	if r := s.climb(ctx, without, limit, ks, 0.02); violation(r, limit) == 0 {
 		fan.Without = s.candidate(r)
 	}
 	s.runs += t.runs
