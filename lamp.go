@@ -23,7 +23,9 @@ type Lamp struct {
 	Flux   Given[quantity.PPF]      // at full power, when new
 	FluxSD quantity.Fraction        // relative standard deviation of Flux; 0: by its origin
 	Left   Given[quantity.Fraction] // share of the light of a new lamp that age has left
-	LeftOn string                   // the day that Left was true, as written; empty if not noted
+	LeftOn string                   // the day that Left was true (YYYY-MM-DD); empty if not noted
+	NewOn  string                   // the day that the lamp was first lit; empty if not noted
+	Fade   float64                  // loss of light for each day, 1/d, on the way to Left; 0 if not known
 	Power  Given[quantity.Watt]     // drawn at full power, driver included
 	Rated  Given[quantity.Efficacy] // photons per electric energy
 

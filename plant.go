@@ -6,4 +6,7 @@ import "underlamp/science/quantity"
 type Plant struct {
 	Name string
 	X, Y quantity.Metre
+	// Height is how tall the plant stands now, over the planting surface; 0 where
+	// nobody said.
+	Height quantity.Metre
 }

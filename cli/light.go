@@ -130,15 +130,23 @@ func printLight(w World, b *underlamp.Bench, a *light.Answer) {
 
 	fmt.Fprintln(w.Out)
 	rows := [][]string{}
+	head := []column{{head: "plant"}, {"from left", true}, {"from front", true}, {"PPFD µmol/m²/s", true}, {"DLI mol/m²/d", true}, {"of mean", true}}
+	if a.Shade != nil {
+		head = append(head, column{"height", true}, column{"at its top", true}, column{"taken by neighbours", true})
+	}
 	for _, p := range a.Plants {
-		rows = append(rows, []string{
+		row := []string{
 			p.Name, quantity.Length.Format(float64(p.X), b.Units, 3), quantity.Length.Format(float64(p.Y), b.Units, 3),
 			fmt.Sprintf("%s ± %s", quantity.Fixed(float64(p.PPFD), 0), quantity.Fixed(float64(p.PPFDSD), 0)),
 			fmt.Sprintf("%s ± %s", quantity.Fixed(float64(p.DLI), 1), quantity.Fixed(float64(p.DLISD), 1)),
 			quantity.Fixed(100*p.Share, 0) + " %",
-		})
+		}
+		if a.Shade != nil {
+			row = append(row, report.TopCells(b, p)...)
+		}
+		rows = append(rows, row)
 	}
-	writeTable(w.Out, []column{{head: "plant"}, {"from left", true}, {"from front", true}, {"PPFD µmol/m²/s", true}, {"DLI mol/m²/d", true}, {"of mean", true}}, rows)
+	writeTable(w.Out, head, rows)
 	fmt.Fprintln(w.Out, "  (± is one standard deviation)")
 
 	if len(a.Readings) > 0 {

@@ -107,15 +107,31 @@ func plantTable(b *underlamp.Bench, a *light.Answer) template.HTML {
 		Caption: "Light of every plant at the planting surface; ± is one standard deviation",
 		Head:    []string{"plant", "from left", "from front", "PPFD µmol/m²/s", "DLI mol/m²/d", "of the mean"},
 	}
+	if a.Shade != nil {
+		t.Head = append(t.Head, "height", "PPFD at its top", "taken by neighbours")
+	}
 	for _, p := range a.Plants {
-		t.Rows = append(t.Rows, []string{
+		row := []string{
 			p.Name, quantity.Length.Format(float64(p.X), b.Units, 3), quantity.Length.Format(float64(p.Y), b.Units, 3),
 			fmt.Sprintf("%s ± %s", quantity.Fixed(float64(p.PPFD), 0), quantity.Fixed(float64(p.PPFDSD), 0)),
 			fmt.Sprintf("%s ± %s", quantity.Fixed(float64(p.DLI), 1), quantity.Fixed(float64(p.DLISD), 1)),
 			quantity.Fixed(100*p.Share, 0) + " %",
-		})
+		}
+		if a.Shade != nil {
+			row = append(row, TopCells(b, p)...)
+		}
+		t.Rows = append(t.Rows, row)
 	}
 	return template.HTML(t.HTML())
+}
+
+// TopCells are the height of a plant, the PPFD at its top and the share that its
+// neighbours take of it, in words; empty where the height is not known.
+func TopCells(b *underlamp.Bench, p light.PlantLight) []string {
+	if p.Top == nil {
+		return []string{"", "", ""}
+	}
+	return []string{quantity.Length.Format(float64(p.Top.Height), b.Units, 2), quantity.Fixed(float64(p.Top.PPFD), 0), working.Percent(p.Top.Taken)}
 }
 
 // days are the x values of the course.

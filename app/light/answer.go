@@ -26,6 +26,7 @@ type Answer struct {
 	Canopy   working.Figure  // mean PPFD over the whole planting surface
 	Within   working.Figure  // share of the planting surface within 10 % of the target
 	Above    *working.Figure // share of the plants above the ceiling; nil if there is none
+	Shade    *working.Figure // most that taller neighbours take from a plant; nil if the bench does not say how tall plants stand
 
 	Plants   []PlantLight
 	Readings []lightfield.ReadingResult
@@ -46,6 +47,8 @@ type PlantLight struct {
 	Label  string           `json:"-"`
 	Share  float64          `json:"share_of_mean"` // PPFD over the mean of all plants
 	At     lightfield.Point `json:"-"`
+
+	Top *TopLight `json:"top,omitempty"` // nil where the bench does not say how tall the plant stands
 }
 
 // A Map is PPFD on a regular grid that reaches over the planting surface from
@@ -157,6 +160,7 @@ func (l *Lit) answer(setting underlamp.Setting, dim []float64, day quantity.Hour
 		})
 	}
 	a.Field = m.correction(ppfd, bare, onMap)
+	l.addTops(a, dim, bare)
 
 	w := m.lightWorking(a.Setting, day)
 	figure := func(name string, v, rel float64) working.Figure {
@@ -220,11 +224,10 @@ func (m *Model) lightWorking(s underlamp.Setting, day quantity.Hours) working.Wo
 		}
 		w.Inputs = append(w.Inputs, in, beam)
 		if !l.Left.IsDefault() {
-			age := working.Of("light left by age of "+l.Kind, l.Left, quantity.Share, b.Units)
-			if l.LeftOn != "" {
-				age.Note = "on " + l.LeftOn
+			w.Inputs = append(w.Inputs, leftInput(b, &l))
+			if l.Fade > 0 && !slices.Contains(w.Sources, "TM21") {
+				w.Sources = append(w.Sources, "TM21")
 			}
-			w.Inputs = append(w.Inputs, age)
 		}
 		if l.Pose.Tilt != 0 {
 			w.Inputs = append(w.Inputs, working.Plain("tilt of "+l.Name, fmt.Sprintf("%s towards %s", quantity.Angle.Format(float64(l.Pose.Tilt), b.Units, 3), quantity.Angle.Format(float64(l.Pose.Towards), b.Units, 3)), "stated"))
@@ -288,6 +291,21 @@ func (m *Model) notes() []string {
 		notes = append(notes, "The lamps burn for different hours: PPFD is the mean over the longest light day.")
 	}
 	return notes
+}
+
+// leftInput is what age has left of a lamp, with its day.
+func leftInput(b *underlamp.Bench, l *underlamp.Lamp) working.Input {
+	in := working.Of("light left by age of "+l.Kind, l.Left, quantity.Share, b.Units)
+	if l.LeftOn != "" {
+		in.Note = "on " + l.LeftOn
+	}
+	if day := b.Day(); l.Fade > 0 && day != "" && day != l.LeftOn {
+		if in.Note != "" {
+			in.Note += ", "
+		}
+		in.Note += fmt.Sprintf("%s on %s, the day of the bench", quantity.Share.Format(float64(l.LeftAt(day)), b.Units, 3), day)
+	}
+	return in
 }
 
 // Fall is how the mean PPFD at the plants changes with height, from the

@@ -36,6 +36,9 @@ func (a *Answer) Figures() []working.Figure {
 	if a.Above != nil {
 		out = append(out, *a.Above)
 	}
+	if a.Shade != nil {
+		out = append(out, *a.Shade)
+	}
 	return out
 }
 

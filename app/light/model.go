@@ -177,7 +177,7 @@ func lampsOf(b *underlamp.Bench) []lightfield.Lamp {
 			Centre: lightfield.Point{X: float64(l.X), Y: float64(l.Y), Z: float64(l.Height)},
 			Shape:  shape, Width: float64(l.Opening.Width.Value), Depth: float64(l.Opening.Depth.Value),
 			Inner: float64(l.Opening.Inner),
-			Flux:  l.Flux.Value * quantity.PPF(l.Left.Value), Exponent: m,
+			Flux:  l.Flux.Value * quantity.PPF(l.LeftAt(b.Day())), Exponent: m,
 			Turn: l.Pose.Turn, Tilt: l.Pose.Tilt, Towards: l.Pose.Towards,
 		}
 		if l.File != nil {
@@ -198,6 +198,9 @@ func readingsOf(b *underlamp.Bench) ([]lightfield.Reading, error) {
 				dim[i] = output(l, r.Dimming.Value)
 				if r.Dimming.IsDefault() {
 					dim[i] = output(l, l.Dimming.Value)
+				}
+				if r.When != "" { // the lamp was younger, or older, than on the day of the bench
+					dim[i] *= float64(l.LeftAt(r.When) / l.LeftAt(b.Day()))
 				}
 			}
 		}

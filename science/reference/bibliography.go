@@ -41,8 +41,7 @@ const (
 )
 
 // works is in the order of use: units and light, air and leaf, growth, calcium,
-// energy and safety, then pictures and files.
-// dimming, energy and safety.
+// dimming, energy and safety, then pictures and files.
 var works = []Work{
 	{"ThompsonTaylor2008", "Thompson A., Taylor B. N.", 2008, "Guide for the Use of the International System of Units (SI)", "NIST Special Publication 811, appendix B", "factors that are exact by definition"},
 	{"ASABE2017", "American Society of Agricultural and Biological Engineers", 2017, "Quantities and Units of Optical Radiation for Plants (Photosynthetic Organisms)", "ANSI/ASABE S640", second},
@@ -53,6 +52,7 @@ var works = []Work{
 	{"Kelley1935", "Kelley T. L.", 1935, "An unbiased correlation ratio measure", "Proceedings of the National Academy of Sciences 21:554-559", "from memory; held by tests on functions with known shares"},
 	{"IshigamiHomma1990", "Ishigami T., Homma T.", 1990, "An importance quantification technique in uncertainty analysis for computer models", "First International Symposium on Uncertainty Modeling and Analysis", "from memory; its integrals are elementary"},
 	{"LM63", "Illuminating Engineering Society", 2019, "Standard File Format for the Electronic Transfer of Photometric Data", "ANSI/IES LM-63 (1986, 1991, 1995, 2002, 2019)", "excerpts, and open programs that read all five versions"},
+	{"TM21", "Illuminating Engineering Society", 2021, "Projecting Long-Term Luminous, Photon, and Radiant Flux Maintenance of LED Light Sources", "ANSI/IES TM-21", "from memory: the exponential; its limit of six times the hours tested is not checked here"},
 	{"LM57", "Illuminating Engineering Society", 1982, "Recommended procedure for calculating coefficients of utilization, wall and ceiling cavity exitance", "IES LM-57, now in ANSI/IES LS-6 (year from memory)", "the formulas, in an open notebook and an open program that cite it"},
 	{"UtilisationNotebook", "open notebook", 2023, "Coefficients of utilisation from photometric files, after ANSI/IES LS-6", "GitHub echowuzangye/CU-calculations-based-on-IES-file (year about)", "in full, with its files and printed results"},
 	{"Stockmar1990", "Stockmar A.", 1990, "EULUMDAT, a data format for luminaires (version 2 of 1998)", "published tables of its lines", second},
