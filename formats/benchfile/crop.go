@@ -6,13 +6,14 @@ import (
 	"strings"
 
 	"underlamp"
+	"underlamp/formats/handwritten"
 	"underlamp/science/quantity"
 )
 
 // maxStands is more than any grower moves plants.
 const maxStands = 10
 
-var densitySpan = span{1, 5000}
+var densitySpan = handwritten.Span{Min: 1, Max: 5000}
 
 // headsAlso are other trade words for the head types.
 var headsAlso = map[string]string{
@@ -21,96 +22,96 @@ var headsAlso = map[string]string{
 }
 
 // crop reads what grows.
-func (r *reader) crop(v value, b *underlamp.Bench) underlamp.Crop {
-	f, _ := r.mapping(v, "crop")
+func (r *reader) crop(v handwritten.Value, b *underlamp.Bench) underlamp.Crop {
+	f, _ := r.Mapping(v, "crop")
 	c := underlamp.Crop{Species: underlamp.Assumed("lettuce", "the one species whose growth and tipburn are known here")}
-	if species, ok := r.words(f.get("species"), maxName); ok {
+	if species, ok := r.Words(f.Get("species"), handwritten.MaxName); ok {
 		c.Species = underlamp.Said(species)
 		if !strings.EqualFold(species, "lettuce") {
-			r.warnf(f.get("species"), "lettuce", "growth and tipburn are known for lettuce only; %s is computed as lettuce", species)
+			r.Warnf(f.Get("species"), "lettuce", "growth and tipburn are known for lettuce only; %s is computed as lettuce", species)
 		}
 	}
 	c.Type = underlamp.Assumed(underlamp.Butterhead, "the outlook is the same for every head type")
-	if t := f.get("type"); t.written() {
-		c.Type = underlamp.Said(choice(r, t, underlamp.HeadTypes(), headsAlso, underlamp.Butterhead))
+	if t := f.Get("type"); t.Written() {
+		c.Type = underlamp.Said(handwritten.Choice(r.Reader, t, underlamp.HeadTypes(), headsAlso, underlamp.Butterhead))
 	}
-	c.Cultivar, _ = r.words(f.get("cultivar"), maxName)
+	c.Cultivar, _ = r.Words(f.Get("cultivar"), handwritten.MaxName)
 	c.Tendency = underlamp.Assumed(underlamp.Usual, "nothing was said of the cultivar")
-	if t := f.get("tendency"); t.written() {
-		c.Tendency = underlamp.Said(choice(r, t, underlamp.Tendencies(), nil, underlamp.Usual))
+	if t := f.Get("tendency"); t.Written() {
+		c.Tendency = underlamp.Said(handwritten.Choice(r.Reader, t, underlamp.Tendencies(), nil, underlamp.Usual))
 	}
 	r.profile(f, &c)
-	c.Transplanted = r.date(f.get("transplanted"))
-	c.Days = r.days(f.get("days"))
-	c.StartMass = given(r, f.get("start mass"), quantity.Mass, startSpan, underlamp.Assumed[quantity.Gram](1.5, "a seedling with four to five leaves; common practice, no source"))
-	c.Saleable = given(r, f.get("saleable"), quantity.Mass, saleableSpan, underlamp.Assumed[quantity.Gram](120, "a small head; common practice, no source"))
+	c.Transplanted = r.Date(f.Get("transplanted"))
+	c.Days = r.days(f.Get("days"))
+	c.StartMass = handwritten.Given(r.Reader, f.Get("start mass"), quantity.Mass, startSpan, underlamp.Assumed[quantity.Gram](1.5, "a seedling with four to five leaves; common practice, no source"))
+	c.Saleable = handwritten.Given(r.Reader, f.Get("saleable"), quantity.Mass, saleableSpan, underlamp.Assumed[quantity.Gram](120, "a small head; common practice, no source"))
 	if c.Saleable.Value <= c.StartMass.Value {
-		at := f.get("saleable")
-		if !at.written() {
-			at = f.get("start mass")
+		at := f.Get("saleable")
+		if !at.Written() {
+			at = f.Get("start mass")
 		}
-		r.errorf(at, "a saleable mass above the start mass", "a head that is saleable at %s can't start with %s",
-			r.show(quantity.Mass, float64(c.Saleable.Value)), r.show(quantity.Mass, float64(c.StartMass.Value)))
+		r.Errorf(at, "a saleable mass above the start mass", "a head that is saleable at %s can't start with %s",
+			r.Show(quantity.Mass, float64(c.Saleable.Value)), r.Show(quantity.Mass, float64(c.StartMass.Value)))
 	}
-	c.Spacing = r.stands(f.get("spacing"), c.Days.Value, b)
+	c.Spacing = r.stands(f.Get("spacing"), c.Days.Value, b)
 	return c
 }
 
 // stands reads how close the plants stand before they have the places of the
 // plan.
-func (r *reader) stands(v value, harvest int, b *underlamp.Bench) []underlamp.Stand {
+func (r *reader) stands(v handwritten.Value, harvest int, b *underlamp.Bench) []underlamp.Stand {
 	const want = "spacing: [{until: 10 d, density: 80 plants/m²}]"
-	items, ok := r.items(v, want)
+	items, ok := r.Items(v, want)
 	if !ok {
 		return nil
 	}
 	if len(items) > maxStands {
-		r.errorf(items[maxStands], fmt.Sprintf("at most %d", maxStands), "there are %d spacings", len(items))
+		r.Errorf(items[maxStands], fmt.Sprintf("at most %d", maxStands), "there are %d spacings", len(items))
 		return nil
 	}
 	var out []underlamp.Stand
 	for _, item := range items {
-		f, ok := r.mapping(item, "crop.spacing[]")
+		f, ok := r.Mapping(item, "crop.spacing[]")
 		if !ok {
 			return nil
 		}
-		until, density := f.get("until"), f.get("density")
-		day, okDay := r.need(until, quantity.Days, span{1, mostDays}, "the last day of this spacing")
-		plants, okDensity := r.need(density, quantity.PlantDensity, densitySpan, "how close the plants stand")
+		until, density := f.Get("until"), f.Get("density")
+		day, okDay := r.Need(until, quantity.Days, handwritten.Span{Min: 1, Max: mostDays}, "the last day of this spacing")
+		plants, okDensity := r.Need(density, quantity.PlantDensity, densitySpan, "how close the plants stand")
 		if !okDay || !okDensity {
 			return nil
 		}
 		switch {
 		case day != math.Trunc(day):
-			r.errorf(until, "a whole number of days: 10 d", "%s d does not fit", quantity.Number(day, 4))
+			r.Errorf(until, "a whole number of days: 10 d", "%s d does not fit", quantity.Number(day, 4))
 			return nil
 		case int(day) >= harvest:
-			r.errorf(until, fmt.Sprintf("before day %d, the harvest", harvest), "the plants would never have the places of the plan")
+			r.Errorf(until, fmt.Sprintf("before day %d, the harvest", harvest), "the plants would never have the places of the plan")
 			return nil
 		case len(out) > 0 && int(day) <= out[len(out)-1].Until:
-			r.errorf(until, fmt.Sprintf("after day %d", out[len(out)-1].Until), "spacings stand in the order of their days")
+			r.Errorf(until, fmt.Sprintf("after day %d", out[len(out)-1].Until), "spacings stand in the order of their days")
 			return nil
-		case len(out) > 0 && plants > out[len(out)-1].Density+slack:
-			r.errorf(density, "at most "+r.show(quantity.PlantDensity, out[len(out)-1].Density), "plants are moved apart, not together")
+		case len(out) > 0 && plants > out[len(out)-1].Density+handwritten.Slack:
+			r.Errorf(density, "at most "+r.Show(quantity.PlantDensity, out[len(out)-1].Density), "plants are moved apart, not together")
 			return nil
 		}
 		out = append(out, underlamp.Stand{Until: int(day), Density: plants})
 	}
-	if area := float64(b.Space.Width) * float64(b.Space.Depth); len(out) > 0 && area > 0 && out[len(out)-1].Density < float64(len(b.Plants))/area-slack {
-		r.warnf(items[len(items)-1], "more than the "+r.show(quantity.PlantDensity, float64(len(b.Plants))/area)+" of the plan", "the plants would stand wider before than on the plan")
+	if area := float64(b.Space.Width) * float64(b.Space.Depth); len(out) > 0 && area > 0 && out[len(out)-1].Density < float64(len(b.Plants))/area-handwritten.Slack {
+		r.Warnf(items[len(items)-1], "more than the "+r.Show(quantity.PlantDensity, float64(len(b.Plants))/area)+" of the plan", "the plants would stand wider before than on the plan")
 	}
 	return out
 }
 
 // days reads "35", "35 d" or "5 weeks"; whole days only.
-func (r *reader) days(v value) underlamp.Given[int] {
+func (r *reader) days(v handwritten.Value) underlamp.Given[int] {
 	usual := underlamp.Assumed(35, "from transplanting to a full head; common practice, no source")
-	inner, origin, note, ok := r.said(v)
-	if !ok || !inner.written() {
+	inner, origin, note, ok := r.Said(v)
+	if !ok || !inner.Written() {
 		return usual
 	}
 	want := fmt.Sprintf("a whole number of days from %d to %d: 35 d", leastDays, mostDays)
-	text, ok := r.scalar(inner, want)
+	text, ok := r.Scalar(inner, want)
 	if !ok {
 		return usual
 	}
@@ -118,76 +119,76 @@ func (r *reader) days(v value) underlamp.Given[int] {
 	if err != nil {
 		if x, err = quantity.Days.Parse(text + " d"); err != nil { // a bare number
 			_, err = quantity.Days.Parse(text)
-			r.unparsed(inner, quantity.Days, err)
+			r.Unparsed(inner, quantity.Days, err)
 			return usual
 		}
 	}
 	if x != math.Trunc(x) || x < leastDays || x > mostDays {
-		r.errorf(inner, want, "%s d does not fit", quantity.Number(x, 4))
+		r.Errorf(inner, want, "%s d does not fit", quantity.Number(x, 4))
 		return usual
 	}
 	return underlamp.Given[int]{Value: int(x), Origin: origin, Note: note}
 }
 
 // air reads the climate.
-func (r *reader) air(v value) underlamp.Air {
-	f, _ := r.mapping(v, "air")
+func (r *reader) air(v handwritten.Value) underlamp.Air {
+	f, _ := r.Mapping(v, "air")
 	const reason = "usual for lettuce under lamps; common practice, no source"
 	a := underlamp.Air{
-		Day: r.climate(f.get("day"), "air.day", underlamp.Climate{
+		Day: r.climate(f.Get("day"), "air.day", underlamp.Climate{
 			Temperature: underlamp.Assumed[quantity.Celsius](22, reason), Humidity: underlamp.Assumed[quantity.Fraction](0.65, reason)}),
-		Night: r.climate(f.get("night"), "air.night", underlamp.Climate{
+		Night: r.climate(f.Get("night"), "air.night", underlamp.Climate{
 			Temperature: underlamp.Assumed[quantity.Celsius](19, reason), Humidity: underlamp.Assumed[quantity.Fraction](0.75, reason)}),
 	}
 
-	a.CO2 = given(r, f.get("co2"), quantity.GasShare, span{co2Span.min, 1e6}, underlamp.Assumed[quantity.PPM](450, "outdoor air with people now and then; common practice, no source"))
-	switch co2 := f.get("co2"); {
-	case float64(a.CO2.Value) > co2Span.max:
+	a.CO2 = handwritten.Given(r.Reader, f.Get("co2"), quantity.GasShare, handwritten.Span{Min: co2Span.Min, Max: 1e6}, underlamp.Assumed[quantity.PPM](450, "outdoor air with people now and then; common practice, no source"))
+	switch co2 := f.Get("co2"); {
+	case float64(a.CO2.Value) > co2Span.Max:
 		// OSHATableZ1.
-		r.errorf(co2, "150 ppm to 5000 ppm", "%s is over the exposure limit of 5000 ppm for 8 h (29 CFR 1910.1000, Table Z-1); such air endangers people",
-			r.show(quantity.GasShare, float64(a.CO2.Value)))
+		r.Errorf(co2, "150 ppm to 5000 ppm", "%s is over the exposure limit of 5000 ppm for 8 h (29 CFR 1910.1000, Table Z-1); such air endangers people",
+			r.Show(quantity.GasShare, float64(a.CO2.Value)))
 		a.CO2 = underlamp.Assumed[quantity.PPM](450, "")
 	case a.CO2.Value > co2Warning:
-		r.warnf(co2, "an alarm in the room, and never a sleeping room", "%s is far more than plants use; the exposure limit is 5000 ppm for 8 h (29 CFR 1910.1000, Table Z-1)",
-			r.show(quantity.GasShare, float64(a.CO2.Value)))
+		r.Warnf(co2, "an alarm in the room, and never a sleeping room", "%s is far more than plants use; the exposure limit is 5000 ppm for 8 h (29 CFR 1910.1000, Table Z-1)",
+			r.Show(quantity.GasShare, float64(a.CO2.Value)))
 	}
 
 	a.Fan = underlamp.Assumed(underlamp.NoFan, "no fan was described")
-	if fan := f.get("fan"); fan.written() {
-		a.Fan = underlamp.Said(choice(r, fan, underlamp.FanAims(), map[string]string{"no": "none", "false": "none", "off": "none"}, underlamp.NoFan))
+	if fan := f.Get("fan"); fan.Written() {
+		a.Fan = underlamp.Said(handwritten.Choice(r.Reader, fan, underlamp.FanAims(), map[string]string{"no": "none", "false": "none", "off": "none"}, underlamp.NoFan))
 	}
-	a.Speed = given(r, f.get("speed"), quantity.AirSpeed, speedSpan, underlamp.UsualSpeed(a.Fan.Value))
+	a.Speed = handwritten.Given(r.Reader, f.Get("speed"), quantity.AirSpeed, speedSpan, underlamp.UsualSpeed(a.Fan.Value))
 	return a
 }
 
-func (r *reader) climate(v value, section string, usual underlamp.Climate) underlamp.Climate {
-	f, _ := r.mapping(v, section)
+func (r *reader) climate(v handwritten.Value, section string, usual underlamp.Climate) underlamp.Climate {
+	f, _ := r.Mapping(v, section)
 	return underlamp.Climate{
-		Temperature: given(r, f.get("temperature"), quantity.Temperature, temperatureSpan, usual.Temperature),
-		Humidity:    given(r, f.get("humidity"), quantity.Share, humiditySpan, usual.Humidity),
+		Temperature: handwritten.Given(r.Reader, f.Get("temperature"), quantity.Temperature, temperatureSpan, usual.Temperature),
+		Humidity:    handwritten.Given(r.Reader, f.Get("humidity"), quantity.Share, humiditySpan, usual.Humidity),
 	}
 }
 
 // feed reads the solution. Its usual temperature is that of the air over the
 // day, weighted by the hours of light; its usual ions are those of a common feed
 // thinned or strengthened to the EC.
-func (r *reader) feed(v value, b *underlamp.Bench) underlamp.Feed {
-	f, _ := r.mapping(v, "feed")
+func (r *reader) feed(v handwritten.Value, b *underlamp.Bench) underlamp.Feed {
+	f, _ := r.Mapping(v, "feed")
 	light := float64(b.Setting().Hours) / 24
 	mean := light*float64(b.Air.Day.Temperature.Value) + (1-light)*float64(b.Air.Night.Temperature.Value)
-	mean = rootSpan.clamp(mean)
+	mean = rootSpan.Clamp(mean)
 	const usualEC = 1.4
-	ec := given(r, f.get("ec"), quantity.Conductivity, ecSpan, underlamp.Assumed[quantity.MillisiemensPerCm](usualEC, "a common lettuce feed; common practice, no source"))
+	ec := handwritten.Given(r.Reader, f.Get("ec"), quantity.Conductivity, ecSpan, underlamp.Assumed[quantity.MillisiemensPerCm](usualEC, "a common lettuce feed; common practice, no source"))
 	ion := func(key string, usual float64) underlamp.Given[quantity.MilligramPerLitre] {
-		return given(r, f.get(key), quantity.Concentration, rivalSpan, underlamp.Assumed(quantity.MilligramPerLitre(usual*(float64(ec.Value)/usualEC)), "a common lettuce feed of this EC; common practice, no source"))
+		return handwritten.Given(r.Reader, f.Get(key), quantity.Concentration, rivalSpan, underlamp.Assumed(quantity.MilligramPerLitre(usual*(float64(ec.Value)/usualEC)), "a common lettuce feed of this EC; common practice, no source"))
 	}
 	return underlamp.Feed{
-		Calcium:   given(r, f.get("calcium"), quantity.Concentration, calciumSpan, underlamp.Assumed[quantity.MilligramPerLitre](100, "a common lettuce feed; common practice, no source")),
+		Calcium:   handwritten.Given(r.Reader, f.Get("calcium"), quantity.Concentration, calciumSpan, underlamp.Assumed[quantity.MilligramPerLitre](100, "a common lettuce feed; common practice, no source")),
 		Ammonium:  ion("ammonium", 13),
 		Potassium: ion("potassium", 210),
 		Magnesium: ion("magnesium", 24),
 		EC:        ec,
-		RootTemp:  given(r, f.get("root temperature"), quantity.Temperature, rootSpan, underlamp.Assumed(quantity.Celsius(mean), "as warm as the air over day and night")),
+		RootTemp:  handwritten.Given(r.Reader, f.Get("root temperature"), quantity.Temperature, rootSpan, underlamp.Assumed(quantity.Celsius(mean), "as warm as the air over day and night")),
 	}
 }
 

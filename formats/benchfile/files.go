@@ -7,6 +7,7 @@ import (
 	"strings"
 
 	"underlamp"
+	"underlamp/formats/handwritten"
 	"underlamp/science/energycost"
 	"underlamp/science/photometry"
 	"underlamp/science/quantity"
@@ -23,53 +24,53 @@ type Files struct {
 }
 
 // fileName reads the name of a file beside the bench file.
-func (r *reader) fileName(v value, example string) (string, bool) {
+func (r *reader) fileName(v handwritten.Value, example string) (string, bool) {
 	want := "the name of a file in the folder of this one, such as " + example
-	name, ok := r.words(v, 200)
+	name, ok := r.Words(v, 200)
 	if !ok {
 		return "", false
 	}
 	if !fs.ValidPath(name) || name == "." || path.IsAbs(name) || strings.ContainsAny(name, "\\:") {
-		r.errorf(v, want, "%q is no name of a file beside this one", shortened(name))
+		r.Errorf(v, want, "%q is no name of a file beside this one", handwritten.Shortened(name))
 		return "", false
 	}
 	return name, true
 }
 
 // photometry reads the photometric file of a lamp.
-func (r *reader) photometry(v value) *underlamp.LampFile {
+func (r *reader) photometry(v handwritten.Value) *underlamp.LampFile {
 	name, ok := r.fileName(v, "lamps/bar.ies")
 	if !ok {
 		return nil
 	}
 	if r.files.Photometry == nil {
-		r.errorf(v, "beam: 120° instead", "photometric files cannot be opened from here, as the bench does not come from a folder")
+		r.Errorf(v, "beam: 120° instead", "photometric files cannot be opened from here, as the bench does not come from a folder")
 		return nil
 	}
 	file, err := r.files.Photometry(name)
 	if err != nil {
-		r.errorf(v, "a file in LM-63 (.ies) or EULUMDAT (.ldt)", "%s: %s", name, firstClauses(err))
+		r.Errorf(v, "a file in LM-63 (.ies) or EULUMDAT (.ldt)", "%s: %s", name, firstClauses(err))
 		return nil
 	}
 	for _, n := range file.Notes {
-		r.warnf(v, "", "%s, line %d: %s", name, n.Line, strings.TrimSuffix(n.Text, "."))
+		r.Warnf(v, "", "%s, line %d: %s", name, n.Line, strings.TrimSuffix(n.Text, "."))
 	}
 	return &underlamp.LampFile{Name: name, File: file}
 }
 
 // colour reads the spectrum of a lamp.
-func (r *reader) colour(v value) *underlamp.LampColour {
+func (r *reader) colour(v handwritten.Value) *underlamp.LampColour {
 	name, ok := r.fileName(v, "lamps/bar.csv")
 	if !ok {
 		return nil
 	}
 	if r.files.Spectrum == nil {
-		r.errorf(v, "nothing", "spectra cannot be opened from here, as the bench does not come from a folder")
+		r.Errorf(v, "nothing", "spectra cannot be opened from here, as the bench does not come from a folder")
 		return nil
 	}
 	s, err := r.files.Spectrum(name)
 	if err != nil {
-		r.errorf(v, "a table of two columns, wavelength in nm and light", "%s: %s", name, firstClauses(err))
+		r.Errorf(v, "a table of two columns, wavelength in nm and light", "%s: %s", name, firstClauses(err))
 		return nil
 	}
 	return &underlamp.LampColour{Name: name, Spectrum: s}
@@ -81,45 +82,45 @@ const lumensBySpectrumSD = 0.07
 
 // fromFile takes from the photometric file what the bench file leaves out: the
 // beam, the opening, the watts, and with a spectrum or a class of lamp the flux.
-func (r *reader) fromFile(f fields, l *underlamp.Lamp) {
-	v := f.get("photometry")
-	per := f.get("lux per ppfd")
+func (r *reader) fromFile(f handwritten.Fields, l *underlamp.Lamp) {
+	v := f.Get("photometry")
+	per := f.Get("lux per ppfd")
 	if l.File == nil {
-		if per.written() && !v.written() {
-			r.errorf(per, "photometry: with the file that has the lumens, or flux: instead", "the photons in a lumen are of use only with a photometric file")
+		if per.Written() && !v.Written() {
+			r.Errorf(per, "photometry: with the file that has the lumens, or flux: instead", "the photons in a lumen are of use only with a photometric file")
 		}
 		return
 	}
 	file := l.File.File
-	if b := f.get("beam"); b.written() {
-		r.warnf(b, "beam or photometry", "the beam comes from %s; what is written here is not used", l.File.Name)
+	if b := f.Get("beam"); b.Written() {
+		r.Warnf(b, "beam or photometry", "the beam comes from %s; what is written here is not used", l.File.Name)
 	}
 	l.Beam = underlamp.Given[quantity.Degree]{Value: file.Web.BeamAngle().Mean, Origin: underlamp.Label, Note: "from " + l.File.Name}
-	if watts := f.get("watts"); !watts.written() && file.Watts > 0 && wattsSpan.holds(file.Watts) {
+	if watts := f.Get("watts"); !watts.Written() && file.Watts > 0 && wattsSpan.Holds(file.Watts) {
 		l.Power = underlamp.Given[quantity.Watt]{Value: quantity.Watt(file.Watts), Origin: underlamp.Label, Note: "from " + l.File.Name}
 	}
-	if f.get("flux").written() || f.get("watts").written() && f.get("efficacy").written() {
+	if f.Get("flux").Written() || f.Get("watts").Written() && f.Get("efficacy").Written() {
 		return // the file says how the light spreads, the label how much there is
 	}
 	lumens := file.Web.Flux()
 	factor, sd, how := 0.0, 0.0, ""
 	switch {
-	case per.written():
+	case per.Written():
 		factor, sd, how = r.photonsPerLumen(per)
 		if factor == 0 {
 			return
 		}
 	case l.Colour != nil:
 		factor, sd, how = l.Colour.MicromolesPerLumen(), lumensBySpectrumSD, "the spectrum "+l.Colour.Name
-	case f.get("spectrum").written():
+	case f.Get("spectrum").Written():
 		return // the spectrum is wrong, which was said
 	default:
-		r.missing(v, "flux: 110 µmol/s, spectrum: bar.csv, or lux per ppfd: white LED", "what the lumens of the file are worth in photons")
+		r.Missing(v, "flux: 110 µmol/s, spectrum: bar.csv, or lux per ppfd: white LED", "what the lumens of the file are worth in photons")
 		return
 	}
 	flux := lumens * factor
-	if !fluxSpan.holds(flux) {
-		r.errorf(v, r.wanted(quantity.PhotonFlux, fluxSpan), "%s lm make %s, which is no lamp that is read here", quantity.Number(lumens, 4), r.show(quantity.PhotonFlux, flux))
+	if !fluxSpan.Holds(flux) {
+		r.Errorf(v, r.Wanted(quantity.PhotonFlux, fluxSpan), "%s lm make %s, which is no lamp that is read here", quantity.Number(lumens, 4), r.Show(quantity.PhotonFlux, flux))
 		return
 	}
 	l.Flux = underlamp.Given[quantity.PPF]{Value: quantity.PPF(flux), Origin: underlamp.Computed,
@@ -129,28 +130,28 @@ func (r *reader) fromFile(f fields, l *underlamp.Lamp) {
 
 // photonsPerLumen reads what a lumen is worth: a kind of lamp, or its factor from
 // PPFD to lux. It returns 0 where it is wrong.
-func (r *reader) photonsPerLumen(v value) (perLumen, relativeSD float64, how string) {
+func (r *reader) photonsPerLumen(v handwritten.Value) (perLumen, relativeSD float64, how string) {
 	var names []string
 	for _, c := range photometry.Classes() {
 		names = append(names, c.Name)
 	}
 	want := "a number such as 68 (lux for each µmol/m²/s), or one of " + strings.Join(names, ", ")
-	text, ok := r.scalar(v, want)
+	text, ok := r.Scalar(v, want)
 	if !ok {
 		return 0, 0, ""
 	}
 	text = strings.TrimSpace(text)
 	if text != "" && strings.ContainsAny(text[:1], "0123456789.,") {
 		x, err := strconv.ParseFloat(strings.Replace(text, ",", ".", 1), 64)
-		if s := (span{8, 130}); err != nil || !s.holds(x) {
-			r.errorf(v, want, "%q is no factor that light of lamps has (9 for blue or red diodes, 111 for green)", shortened(text))
+		if s := (handwritten.Span{Min: 8, Max: 130}); err != nil || !s.Holds(x) {
+			r.Errorf(v, want, "%q is no factor that light of lamps has (9 for blue or red diodes, 111 for green)", handwritten.Shortened(text))
 			return 0, 0, ""
 		}
 		return 1 / x, lumensBySpectrumSD, quantity.Number(x, 3) + " lux for each µmol/m²/s"
 	}
 	c, err := photometry.ClassOf(text)
 	if err != nil {
-		r.add(v.at, Problem{Path: v.path, Message: strings.TrimPrefix(firstClauses(err), "photometry: "), Want: want, Suggest: nearest(normal(text), names)})
+		r.Add(v.At, Problem{Path: v.Path, Message: strings.TrimPrefix(firstClauses(err), "photometry: "), Want: want, Suggest: handwritten.Nearest(handwritten.Normal(text), names)})
 		return 0, 0, ""
 	}
 	return c.PerLumen(), c.RelativeSD, "the usual factor of " + c.Name
@@ -164,7 +165,7 @@ func fileOpening(file *underlamp.LampFile) (underlamp.Opening, bool) {
 	}
 	o := file.Opening
 	size := func(m quantity.Metre) underlamp.Given[quantity.Metre] {
-		return underlamp.Given[quantity.Metre]{Value: quantity.Metre(openingSpan.clamp(float64(m))), Origin: underlamp.Label, Note: "from " + file.Name}
+		return underlamp.Given[quantity.Metre]{Value: quantity.Metre(openingSpan.Clamp(float64(m))), Origin: underlamp.Label, Note: "from " + file.Name}
 	}
 	switch o.Outline() {
 	case photometry.RectangleOutline:
@@ -185,33 +186,33 @@ func mirrored(f *photometry.File) *photometry.File {
 }
 
 // yes reads yes or no; what is not written is no.
-func (r *reader) yes(v value) bool {
-	if !v.written() {
+func (r *reader) yes(v handwritten.Value) bool {
+	if !v.Written() {
 		return false
 	}
-	i, ok := r.oneOf(v, []string{"yes", "no"}, map[string]string{"true": "yes", "false": "no"})
+	i, ok := r.OneOf(v, []string{"yes", "no"}, map[string]string{"true": "yes", "false": "no"})
 	return ok && i == 0
 }
 
 // judgeColour holds the efficacy against the lamp's own spectrum.
-func (r *reader) judgeColour(f fields, l underlamp.Lamp) {
+func (r *reader) judgeColour(f handwritten.Fields, l underlamp.Lamp) {
 	if l.Colour == nil || !(l.Rated.Value > 0) || l.Rated.Value > energycost.DoubtfulEfficacy {
 		return // above that every lamp is judged, see output
 	}
-	at := f.get("spectrum")
+	at := f.Get("spectrum")
 	switch verdict, why := l.Colour.JudgeEfficacy(l.Rated.Value); verdict {
 	case spectrum.Impossible:
-		r.errorf(at, "the figures of this very lamp", "%s", why)
+		r.Errorf(at, "the figures of this very lamp", "%s", why)
 	case spectrum.Doubtful:
-		r.warnf(at, "the figures of this very lamp", "%s", why)
+		r.Warnf(at, "the figures of this very lamp", "%s", why)
 	}
 }
 
 // profile reads what was learned of the crop. The tendency to burn is then that of
 // the profile: it was learned on top of it.
-func (r *reader) profile(f fields, c *underlamp.Crop) {
-	v := f.get("profile")
-	if !v.written() {
+func (r *reader) profile(f handwritten.Fields, c *underlamp.Crop) {
+	v := f.Get("profile")
+	if !v.Written() {
 		return
 	}
 	name, ok := r.fileName(v, "moonquill-cellar.profile.yaml")
@@ -219,24 +220,24 @@ func (r *reader) profile(f fields, c *underlamp.Crop) {
 		return
 	}
 	if r.files.Profile == nil {
-		r.errorf(v, "nothing", "profiles cannot be opened from here, as the bench does not come from a folder")
+		r.Errorf(v, "nothing", "profiles cannot be opened from here, as the bench does not come from a folder")
 		return
 	}
 	p, err := r.files.Profile(name)
 	if err != nil {
-		r.errorf(v, "a profile that underlamp learn wrote", "%s: %s", name, firstClauses(err))
+		r.Errorf(v, "a profile that underlamp learn wrote", "%s: %s", name, firstClauses(err))
 		return
 	}
 	p.File = name
 	if !strings.EqualFold(p.Species, c.Species.Value) {
-		r.errorf(v, "a profile of "+c.Species.Value, "%s was learned of %s", name, p.Species)
+		r.Errorf(v, "a profile of "+c.Species.Value, "%s was learned of %s", name, p.Species)
 		return
 	}
 	if c.Cultivar != "" && p.Cultivar != "" && !strings.EqualFold(c.Cultivar, p.Cultivar) {
-		r.warnf(v, "a profile of "+c.Cultivar, "%s was learned of the cultivar %s", name, p.Cultivar)
+		r.Warnf(v, "a profile of "+c.Cultivar, "%s was learned of the cultivar %s", name, p.Cultivar)
 	}
-	if t := f.get("tendency"); t.written() && c.Tendency.Value != p.Tendency {
-		r.warnf(t, "tendency: "+string(p.Tendency)+", or no tendency", "%s was learned on top of the tendency %q, which is used", name, string(p.Tendency))
+	if t := f.Get("tendency"); t.Written() && c.Tendency.Value != p.Tendency {
+		r.Warnf(t, "tendency: "+string(p.Tendency)+", or no tendency", "%s was learned on top of the tendency %q, which is used", name, string(p.Tendency))
 	}
 	c.Tendency = underlamp.Given[underlamp.Tendency]{Value: p.Tendency, Origin: underlamp.Computed, Note: "as in " + name + ", which was learned on top of it"}
 	c.Profile = p

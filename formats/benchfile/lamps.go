@@ -5,6 +5,7 @@ import (
 	"math"
 
 	"underlamp"
+	"underlamp/formats/handwritten"
 	"underlamp/science/energycost"
 	"underlamp/science/quantity"
 )
@@ -32,38 +33,38 @@ const (
 )
 
 var (
-	fluxSpan     = span{0.1, 20_000}
-	wattsSpan    = span{0.1, 10_000}
-	efficacySpan = span{0.05, float64(energycost.ImpossibleEfficacy)}
-	beamSpan     = span{5, 170}
-	openingSpan  = span{0.001, 10}
-	dimmingSpan  = span{0, 1}
-	hoursSpan    = span{1.0 / 60, 24}
+	fluxSpan     = handwritten.Span{Min: 0.1, Max: 20_000}
+	wattsSpan    = handwritten.Span{Min: 0.1, Max: 10_000}
+	efficacySpan = handwritten.Span{Min: 0.05, Max: float64(energycost.ImpossibleEfficacy)}
+	beamSpan     = handwritten.Span{Min: 5, Max: 170}
+	openingSpan  = handwritten.Span{Min: 0.001, Max: 10}
+	dimmingSpan  = handwritten.Span{Min: 0, Max: 1}
+	hoursSpan    = handwritten.Span{Min: 1.0 / 60, Max: 24}
 )
 
 // lamps reads the lamps into the bench and returns where each was written.
-func (r *reader) lamps(v value, b *underlamp.Bench) []fields {
+func (r *reader) lamps(v handwritten.Value, b *underlamp.Bench) []handwritten.Fields {
 	const want = "lamps: with a list, each with at, height, and flux or watts"
-	items, ok := r.items(v, want)
+	items, ok := r.Items(v, want)
 	if !ok {
 		return nil
 	}
 	if len(items) == 0 {
-		r.missing(v, want, "at least one lamp")
+		r.Missing(v, want, "at least one lamp")
 		return nil
 	}
 	if len(items) > maxLamps {
-		r.errorf(items[maxLamps], fmt.Sprintf("at most %d lamps", maxLamps), "there are %d lamps", len(items))
+		r.Errorf(items[maxLamps], fmt.Sprintf("at most %d lamps", maxLamps), "there are %d lamps", len(items))
 		items = items[:maxLamps]
 	}
-	var where []fields
+	var where []handwritten.Fields
 	first := map[string]int{}
 	for i, item := range items {
-		if !item.written() {
-			r.errorf(item, want, "nothing is written for this lamp")
+		if !item.Written() {
+			r.Errorf(item, want, "nothing is written for this lamp")
 			continue
 		}
-		f, ok := r.mapping(item, "lamps[]")
+		f, ok := r.Mapping(item, "lamps[]")
 		if !ok {
 			continue
 		}
@@ -72,10 +73,10 @@ func (r *reader) lamps(v value, b *underlamp.Bench) []fields {
 			l.Name = lampName(i)
 		}
 		if line, twice := first[l.Name]; twice {
-			at := f.get("name")
-			r.errorf(at, "a name of its own for every lamp", "the lamp in line %d is called %q too", line, l.Name)
+			at := f.Get("name")
+			r.Errorf(at, "a name of its own for every lamp", "the lamp in line %d is called %q too", line, l.Name)
 		} else {
-			first[l.Name] = f.at.line
+			first[l.Name] = f.At.Line
 		}
 		if l.Kind == "" {
 			l.Kind = l.Name
@@ -95,46 +96,46 @@ func lampName(i int) string {
 	return name
 }
 
-func (r *reader) lamp(f fields, s underlamp.Space) underlamp.Lamp {
+func (r *reader) lamp(f handwritten.Fields, s underlamp.Space) underlamp.Lamp {
 	var l underlamp.Lamp
-	l.Name, _ = r.words(f.get("name"), maxName)
-	l.Kind, _ = r.words(f.get("kind"), maxName)
-	x, y, placed := r.place(f.get("at"), s, "lamp")
+	l.Name, _ = r.Words(f.Get("name"), handwritten.MaxName)
+	l.Kind, _ = r.Words(f.Get("kind"), handwritten.MaxName)
+	x, y, placed := r.place(f.Get("at"), s, "lamp")
 	l.X, l.Y = x, y
-	l.Height = r.lampHeight(f.get("height"), s)
+	l.Height = r.lampHeight(f.Get("height"), s)
 	l.Pose = r.pose(f)
-	l.File = r.photometry(f.get("photometry"))
-	if l.File != nil && r.yes(f.get("mirrored")) {
+	l.File = r.photometry(f.Get("photometry"))
+	if l.File != nil && r.yes(f.Get("mirrored")) {
 		l.File.File = mirrored(l.File.File)
 	}
 	if l.File != nil && l.File.Tilt != nil && l.Pose.Tilt > 0 {
-		r.warnf(f.get("tilt"), "", "%s says that the light of this lamp changes when it is tilted; only its value at 0° is used", l.File.Name)
+		r.Warnf(f.Get("tilt"), "", "%s says that the light of this lamp changes when it is tilted; only its value at 0° is used", l.File.Name)
 	}
-	l.Colour = r.colour(f.get("spectrum"))
+	l.Colour = r.colour(f.Get("spectrum"))
 	l.Opening = r.opening(f, l, s, placed)
-	l.Beam = given(r, f.get("beam"), quantity.Angle, beamSpan, underlamp.Assumed[quantity.Degree](usualBeam, "a flat diffuse emitter, as most boards without lenses are; common practice, no source"))
+	l.Beam = handwritten.Given(r.Reader, f.Get("beam"), quantity.Angle, beamSpan, underlamp.Assumed[quantity.Degree](usualBeam, "a flat diffuse emitter, as most boards without lenses are; common practice, no source"))
 	r.fromFile(f, &l)
 	r.output(f, &l)
 	r.judgeColour(f, l)
-	r.ageing(f.get("ageing"), &l)
-	r.dimmingCurve(f.get("dimming curve"), &l)
-	l.Dimming = given(r, f.get("dimming"), quantity.Share, dimmingSpan, underlamp.Assumed[quantity.Fraction](1, "full power, as nothing was said"))
+	r.ageing(f.Get("ageing"), &l)
+	r.dimmingCurve(f.Get("dimming curve"), &l)
+	l.Dimming = handwritten.Given(r.Reader, f.Get("dimming"), quantity.Share, dimmingSpan, underlamp.Assumed[quantity.Fraction](1, "full power, as nothing was said"))
 	if l.Dimming.Value == 0 {
-		r.warnf(f.get("dimming"), "more than 0 %", "a lamp dimmed to 0 %% gives no light")
+		r.Warnf(f.Get("dimming"), "more than 0 %", "a lamp dimmed to 0 %% gives no light")
 	}
-	l.Hours = given(r, f.get("hours"), quantity.Duration, hoursSpan, underlamp.Assumed[quantity.Hours](usualHours, "a usual light day for lettuce; common practice, no source"))
+	l.Hours = handwritten.Given(r.Reader, f.Get("hours"), quantity.Duration, hoursSpan, underlamp.Assumed[quantity.Hours](usualHours, "a usual light day for lettuce; common practice, no source"))
 	return l
 }
 
-func (r *reader) lampHeight(v value, s underlamp.Space) quantity.Metre {
-	h, ok := r.need(v, quantity.Length, span{-1e6, 1e6}, "the height of the lamp above the planting surface")
+func (r *reader) lampHeight(v handwritten.Value, s underlamp.Space) quantity.Metre {
+	h, ok := r.Need(v, quantity.Length, handwritten.Span{Min: -1e6, Max: 1e6}, "the height of the lamp above the planting surface")
 	want := "a length above 0, measured from the planting surface up to where the light comes out"
 	switch {
 	case !ok:
 	case h <= 0:
-		r.errorf(v, want, "the lamp hangs at or below the planting surface")
-	case s.Height > 0 && h > float64(s.Height)+slack:
-		r.errorf(v, "at most "+r.show(quantity.Length, float64(s.Height)), "the lamp hangs above the ceiling of the space, which is %s high", r.show(quantity.Length, float64(s.Height)))
+		r.Errorf(v, want, "the lamp hangs at or below the planting surface")
+	case s.Height > 0 && h > float64(s.Height)+handwritten.Slack:
+		r.Errorf(v, "at most "+r.Show(quantity.Length, float64(s.Height)), "the lamp hangs above the ceiling of the space, which is %s high", r.Show(quantity.Length, float64(s.Height)))
 	case s.Height > 0:
 		return quantity.Metre(math.Min(h, float64(s.Height)))
 	}
@@ -142,8 +143,8 @@ func (r *reader) lampHeight(v value, s underlamp.Space) quantity.Metre {
 }
 
 // opening reads the part of the lamp that gives light.
-func (r *reader) opening(lamp fields, l underlamp.Lamp, s underlamp.Space, placed bool) underlamp.Opening {
-	v := lamp.get("opening")
+func (r *reader) opening(lamp handwritten.Fields, l underlamp.Lamp, s underlamp.Space, placed bool) underlamp.Opening {
+	v := lamp.Get("opening")
 	room := func(centre, extent quantity.Metre) float64 {
 		if !placed || extent == 0 {
 			return math.Inf(1)
@@ -154,55 +155,55 @@ func (r *reader) opening(lamp fields, l underlamp.Lamp, s underlamp.Space, place
 	usual := func() underlamp.Opening {
 		const reason = "the opening was not described; a square of 10 cm was taken"
 		side := func(room float64) underlamp.Given[quantity.Metre] {
-			return underlamp.Assumed(quantity.Metre(openingSpan.clamp(math.Min(usualOpening, room))), reason)
+			return underlamp.Assumed(quantity.Metre(openingSpan.Clamp(math.Min(usualOpening, room))), reason)
 		}
 		return underlamp.Opening{Width: side(roomX), Depth: side(roomY), Origin: underlamp.Default}
 	}
 	const want = "opening: {width: 60 cm, depth: 4 cm} or {diameter: 12 cm}"
-	if o, ok := fileOpening(l.File); ok && !v.written() {
+	if o, ok := fileOpening(l.File); ok && !v.Written() {
 		r.sticksOut(lamp, l, o, s, placed)
 		return o
 	}
-	if !v.written() && lamp.get("photometry").written() && l.File == nil {
+	if !v.Written() && lamp.Get("photometry").Written() && l.File == nil {
 		return usual() // the file that would tell is wrong, which was said
 	}
-	if !v.written() {
-		r.warnf(v, want, "the opening of the lamp is not described; a square of 10 cm is taken, which is badly wrong for a long lamp that hangs low")
+	if !v.Written() {
+		r.Warnf(v, want, "the opening of the lamp is not described; a square of 10 cm is taken, which is badly wrong for a long lamp that hangs low")
 		return usual()
 	}
-	f, ok := r.mapping(v, "lamps[].opening")
+	f, ok := r.Mapping(v, "lamps[].opening")
 	if !ok {
 		return usual()
 	}
-	width, depth, diameter, inner := f.get("width"), f.get("depth"), f.get("diameter"), f.get("inner diameter")
+	width, depth, diameter, inner := f.Get("width"), f.Get("depth"), f.Get("diameter"), f.Get("inner diameter")
 	o := underlamp.Opening{Origin: underlamp.Stated}
 	switch {
-	case diameter.written() && (width.written() || depth.written()):
-		r.errorf(diameter, want, "an opening has a diameter, or a width and a depth, not both")
+	case diameter.Written() && (width.Written() || depth.Written()):
+		r.Errorf(diameter, want, "an opening has a diameter, or a width and a depth, not both")
 		return usual()
-	case diameter.written():
+	case diameter.Written():
 		o.Round = true
-		o.Width = given(r, diameter, quantity.Length, openingSpan, underlamp.Given[quantity.Metre]{})
+		o.Width = handwritten.Given(r.Reader, diameter, quantity.Length, openingSpan, underlamp.Given[quantity.Metre]{})
 		o.Depth = o.Width
-		if x, ok := r.amount(inner, quantity.Length, openingSpan); ok {
+		if x, ok := r.Amount(inner, quantity.Length, openingSpan); ok {
 			if x >= float64(o.Width.Value) {
-				r.errorf(inner, "less than the diameter", "the dark middle of the ring is as wide as the ring")
+				r.Errorf(inner, "less than the diameter", "the dark middle of the ring is as wide as the ring")
 				return usual()
 			}
 			o.Inner = quantity.Metre(x)
 		}
-	case !width.written():
-		r.missing(width, want, "the width of the opening, left to right,")
+	case !width.Written():
+		r.Missing(width, want, "the width of the opening, left to right,")
 		return usual()
-	case !depth.written():
-		r.missing(depth, want, "the depth of the opening, front to back,")
+	case !depth.Written():
+		r.Missing(depth, want, "the depth of the opening, front to back,")
 		return usual()
 	default:
-		o.Width = given(r, width, quantity.Length, openingSpan, underlamp.Given[quantity.Metre]{})
-		o.Depth = given(r, depth, quantity.Length, openingSpan, underlamp.Given[quantity.Metre]{})
+		o.Width = handwritten.Given(r.Reader, width, quantity.Length, openingSpan, underlamp.Given[quantity.Metre]{})
+		o.Depth = handwritten.Given(r.Reader, depth, quantity.Length, openingSpan, underlamp.Given[quantity.Metre]{})
 	}
-	if inner.written() && !o.Round {
-		r.errorf(inner, want, "an inner diameter belongs to a round opening, which has a diameter")
+	if inner.Written() && !o.Round {
+		r.Errorf(inner, want, "an inner diameter belongs to a round opening, which has a diameter")
 		return usual()
 	}
 	o.Origin = min(o.Width.Origin, o.Depth.Origin)
@@ -211,7 +212,7 @@ func (r *reader) opening(lamp fields, l underlamp.Lamp, s underlamp.Space, place
 }
 
 // sticksOut reports an opening that leaves the space, turned and tilted as it is.
-func (r *reader) sticksOut(f fields, l underlamp.Lamp, o underlamp.Opening, s underlamp.Space, placed bool) {
+func (r *reader) sticksOut(f handwritten.Fields, l underlamp.Lamp, o underlamp.Opening, s underlamp.Space, placed bool) {
 	half, halfDeep, halfHigh := extent(o, l.Pose)
 	beyond := func(centre, extent quantity.Metre, half float64) float64 {
 		if extent == 0 {
@@ -221,18 +222,18 @@ func (r *reader) sticksOut(f fields, l underlamp.Lamp, o underlamp.Opening, s un
 	}
 	report := func(out float64, where string) {
 		switch {
-		case out <= slack:
+		case out <= handwritten.Slack:
 		case out <= slightly && where != "top or bottom":
-			r.warnf(f.value, "", "the opening sticks %s out of the space at the %s", r.show(quantity.Length, out), where)
+			r.Warnf(f.Value, "", "the opening sticks %s out of the space at the %s", r.Show(quantity.Length, out), where)
 		default:
-			r.errorf(f.value, "an opening inside the space; at is its middle", "the opening sticks %s out of the space at the %s", r.show(quantity.Length, out), where)
+			r.Errorf(f.Value, "an opening inside the space; at is its middle", "the opening sticks %s out of the space at the %s", r.Show(quantity.Length, out), where)
 		}
 	}
 	if placed {
 		report(beyond(l.X, s.Width, half), "left or right")
 		report(beyond(l.Y, s.Depth, halfDeep), "front or back")
 	}
-	if halfHigh > slack && l.Height > 0 {
+	if halfHigh > handwritten.Slack && l.Height > 0 {
 		report(beyond(l.Height, s.Height, halfHigh), "top or bottom")
 	}
 }
@@ -240,13 +241,13 @@ func (r *reader) sticksOut(f fields, l underlamp.Lamp, o underlamp.Opening, s un
 // output reads flux, watts and efficacy and works out what can be worked out:
 //
 //	flux [µmol/s] = watts [J/s] · efficacy [µmol/J]
-func (r *reader) output(f fields, l *underlamp.Lamp) {
-	flux, watts, efficacy := f.get("flux"), f.get("watts"), f.get("efficacy")
-	before := len(r.problems)
-	l.Flux = given(r, flux, quantity.PhotonFlux, fluxSpan, l.Flux)
-	l.Power = given(r, watts, quantity.Power, wattsSpan, l.Power)
-	l.Rated = given(r, efficacy, quantity.PhotonEfficacy, efficacySpan, l.Rated)
-	if len(r.problems) > before {
+func (r *reader) output(f handwritten.Fields, l *underlamp.Lamp) {
+	flux, watts, efficacy := f.Get("flux"), f.Get("watts"), f.Get("efficacy")
+	before := len(r.Problems)
+	l.Flux = handwritten.Given(r.Reader, flux, quantity.PhotonFlux, fluxSpan, l.Flux)
+	l.Power = handwritten.Given(r.Reader, watts, quantity.Power, wattsSpan, l.Power)
+	l.Rated = handwritten.Given(r.Reader, efficacy, quantity.PhotonEfficacy, efficacySpan, l.Rated)
+	if len(r.Problems) > before {
 		return
 	}
 	phi, p, eta := float64(l.Flux.Value), float64(l.Power.Value), float64(l.Rated.Value)
@@ -259,8 +260,8 @@ func (r *reader) output(f fields, l *underlamp.Lamp) {
 		got := phi / p
 		blame = flux
 		if okEff && math.Abs(got-eta) > disagree*eta {
-			r.warnf(efficacy, r.show(quantity.PhotonEfficacy, got)+", or nothing", "flux and watts make %s, not %s; flux and watts are used",
-				r.show(quantity.PhotonEfficacy, got), r.show(quantity.PhotonEfficacy, eta))
+			r.Warnf(efficacy, r.Show(quantity.PhotonEfficacy, got)+", or nothing", "flux and watts make %s, not %s; flux and watts are used",
+				r.Show(quantity.PhotonEfficacy, got), r.Show(quantity.PhotonEfficacy, eta))
 			okEff = false
 		}
 		if !okEff {
@@ -277,13 +278,13 @@ func (r *reader) output(f fields, l *underlamp.Lamp) {
 		l.Flux = underlamp.Assumed(quantity.PPF(p*usualEfficacy), "watts times "+same)
 		l.Rated = underlamp.Assumed[quantity.Efficacy](usualEfficacy, same)
 	default:
-		r.missing(f.get("flux"), "flux: 110 µmol/s from the label, or watts: 42 W", "the output of the lamp, flux or watts,")
+		r.Missing(f.Get("flux"), "flux: 110 µmol/s from the label, or watts: 42 W", "the output of the lamp, flux or watts,")
 		return
 	}
 	switch eta, most, doubtful := float64(l.Rated.Value), float64(energycost.ImpossibleEfficacy), float64(energycost.DoubtfulEfficacy); {
-	case eta > most+slack:
-		r.errorf(blame, "at most "+r.show(quantity.PhotonEfficacy, most), "%s is more light than the electricity holds; a photon of 660 nm costs at least 1/5.52 J", r.show(quantity.PhotonEfficacy, eta))
+	case eta > most+handwritten.Slack:
+		r.Errorf(blame, "at most "+r.Show(quantity.PhotonEfficacy, most), "%s is more light than the electricity holds; a photon of 660 nm costs at least 1/5.52 J", r.Show(quantity.PhotonEfficacy, eta))
 	case eta > doubtful:
-		r.warnf(blame, "the figure of the whole lamp, driver included", "%s is more than lamps reach (about %s)", r.show(quantity.PhotonEfficacy, eta), r.show(quantity.PhotonEfficacy, doubtful))
+		r.Warnf(blame, "the figure of the whole lamp, driver included", "%s is more than lamps reach (about %s)", r.Show(quantity.PhotonEfficacy, eta), r.Show(quantity.PhotonEfficacy, doubtful))
 	}
 }

@@ -6,6 +6,7 @@ import (
 	"strings"
 
 	"underlamp"
+	"underlamp/formats/handwritten"
 	"underlamp/science/energycost"
 	"underlamp/science/quantity"
 )
@@ -16,14 +17,14 @@ const (
 )
 
 // price reads what electricity costs: one price, or a tariff by the time of day.
-func (r *reader) price(v value, b *underlamp.Bench) underlamp.Given[quantity.Price] {
+func (r *reader) price(v handwritten.Value, b *underlamp.Bench) underlamp.Given[quantity.Price] {
 	usual := underlamp.Assumed(quantity.Price{PerKWh: 0.30, Currency: "EUR"}, "no price was given; 0.30 EUR/kWh only shows the order of size; common practice, no source")
-	inner, origin, note, ok := r.said(v)
-	if !ok || !inner.written() {
+	inner, origin, note, ok := r.Said(v)
+	if !ok || !inner.Written() {
 		return usual
 	}
 	const want = "for example 0.31 EUR/kWh, or 07:00-23:00 0.34 EUR/kWh, 23:00-07:00 0.19 EUR/kWh"
-	text, ok := r.scalar(inner, want)
+	text, ok := r.Scalar(inner, want)
 	if !ok {
 		return usual
 	}
@@ -31,10 +32,10 @@ func (r *reader) price(v value, b *underlamp.Bench) underlamp.Given[quantity.Pri
 		t, err := energycost.ParseTariff(text)
 		switch {
 		case err != nil:
-			r.errorf(inner, want, "%s", firstClauses(err))
+			r.Errorf(inner, want, "%s", firstClauses(err))
 			return usual
 		case t.Currency == "":
-			r.errorf(inner, want, "the tariff does not name its currency")
+			r.Errorf(inner, want, "the tariff does not name its currency")
 			return usual
 		}
 		mean := 0.0
@@ -42,7 +43,7 @@ func (r *reader) price(v value, b *underlamp.Bench) underlamp.Given[quantity.Pri
 			mean += p / energycost.Quarters
 		}
 		if mean > mostPricePerKWh {
-			r.errorf(inner, want, "%s on the mean is far more than electricity costs", quantity.Price{PerKWh: mean, Currency: t.Currency})
+			r.Errorf(inner, want, "%s on the mean is far more than electricity costs", quantity.Price{PerKWh: mean, Currency: t.Currency})
 			return usual
 		}
 		b.Money.Tariff = &t
@@ -50,11 +51,11 @@ func (r *reader) price(v value, b *underlamp.Bench) underlamp.Given[quantity.Pri
 	}
 	p, err := quantity.ParsePrice(text)
 	if err != nil {
-		r.errorf(inner, want, "%s", firstClauses(err))
+		r.Errorf(inner, want, "%s", firstClauses(err))
 		return usual
 	}
 	if p.PerKWh > mostPricePerKWh {
-		r.errorf(inner, want, "%s is far more than electricity costs", p)
+		r.Errorf(inner, want, "%s is far more than electricity costs", p)
 		return usual
 	}
 	return underlamp.Given[quantity.Price]{Value: p, Origin: origin, Note: note}
@@ -70,18 +71,18 @@ var bases = map[string]underlamp.Basis{
 // rate reads an amount of money by one of the bases allowed, in the currency of
 // the electricity. A price of electricity that nobody wrote takes the currency of
 // the first amount that somebody did.
-func (r *reader) rate(v value, b *underlamp.Bench, want, what string, allowed ...underlamp.Basis) (float64, underlamp.Basis, bool) {
-	if !v.written() {
-		r.missing(v, want, what)
+func (r *reader) rate(v handwritten.Value, b *underlamp.Bench, want, what string, allowed ...underlamp.Basis) (float64, underlamp.Basis, bool) {
+	if !v.Written() {
+		r.Missing(v, want, what)
 		return 0, "", false
 	}
-	text, ok := r.scalar(v, want)
+	text, ok := r.Scalar(v, want)
 	if !ok {
 		return 0, "", false
 	}
 	m, err := quantity.ParseRate(text)
 	if err != nil {
-		r.errorf(v, want, "%s", firstClauses(err))
+		r.Errorf(v, want, "%s", firstClauses(err))
 		return 0, "", false
 	}
 	basis, known := bases[strings.ToLower(strings.Join(strings.Fields(m.Per), ""))]
@@ -90,12 +91,12 @@ func (r *reader) rate(v value, b *underlamp.Bench, want, what string, allowed ..
 		for i, a := range allowed {
 			words[i] = "/" + string(a)
 		}
-		r.errorf(v, want, "%q is not counted by %s", shortened(text), strings.Join(words, " or "))
+		r.Errorf(v, want, "%q is not counted by %s", handwritten.Shortened(text), strings.Join(words, " or "))
 		return 0, "", false
 	}
 	if now := b.Price.Value.Currency; m.Currency != now {
 		if !b.Price.IsDefault() || len(b.Money.Costs)+len(b.Money.Sale) > 0 {
-			r.errorf(v, "all money in one currency, "+now, "this is in %s", m.Currency)
+			r.Errorf(v, "all money in one currency, "+now, "this is in %s", m.Currency)
 			return 0, "", false
 		}
 		b.Price.Value.Currency = m.Currency
@@ -104,66 +105,66 @@ func (r *reader) rate(v value, b *underlamp.Bench, want, what string, allowed ..
 }
 
 // costs reads what a cycle costs besides electricity.
-func (r *reader) costs(v value, b *underlamp.Bench) {
+func (r *reader) costs(v handwritten.Value, b *underlamp.Bench) {
 	const want = "costs: [{for: seed and plug, rate: 0.06 EUR/head}, {for: rent, rate: 0.05 EUR/m²/d}]"
-	items, ok := r.items(v, want)
+	items, ok := r.Items(v, want)
 	if !ok {
 		return
 	}
 	if len(items) > mostCosts {
-		r.errorf(items[mostCosts], fmt.Sprintf("at most %d costs", mostCosts), "there are %d costs", len(items))
+		r.Errorf(items[mostCosts], fmt.Sprintf("at most %d costs", mostCosts), "there are %d costs", len(items))
 		return
 	}
 	for i, item := range items {
-		f, ok := r.mapping(item, "costs[]")
+		f, ok := r.Mapping(item, "costs[]")
 		if !ok {
 			continue
 		}
 		c := underlamp.Cost{For: fmt.Sprintf("cost %d", i+1)}
-		if name, ok := r.words(f.get("for"), maxName); ok {
+		if name, ok := r.Words(f.Get("for"), handwritten.MaxName); ok {
 			c.For = name
 		}
-		if c.Amount, c.Per, ok = r.rate(f.get("rate"), b, "for example 0.06 EUR/head, 3 EUR/cycle or 0.05 EUR/m²/d", "the rate of the cost", underlamp.PerHead, underlamp.PerCycle, underlamp.PerAreaDay); ok {
+		if c.Amount, c.Per, ok = r.rate(f.Get("rate"), b, "for example 0.06 EUR/head, 3 EUR/cycle or 0.05 EUR/m²/d", "the rate of the cost", underlamp.PerHead, underlamp.PerCycle, underlamp.PerAreaDay); ok {
 			b.Money.Costs = append(b.Money.Costs, c)
 		}
 	}
 }
 
 // sale reads what heads sell for.
-func (r *reader) sale(v value, b *underlamp.Bench) {
+func (r *reader) sale(v handwritten.Value, b *underlamp.Bench) {
 	const want = "sale: [{from: 120 g, price: 0.90 EUR/head}, {from: 180 g, price: 1.20 EUR/head}]"
-	items, ok := r.items(v, want)
+	items, ok := r.Items(v, want)
 	if !ok {
 		return
 	}
 	if len(items) > mostSteps {
-		r.errorf(items[mostSteps], fmt.Sprintf("at most %d steps", mostSteps), "there are %d steps of the price", len(items))
+		r.Errorf(items[mostSteps], fmt.Sprintf("at most %d steps", mostSteps), "there are %d steps of the price", len(items))
 		return
 	}
 	for _, item := range items {
-		f, ok := r.mapping(item, "sale[]")
+		f, ok := r.Mapping(item, "sale[]")
 		if !ok {
 			continue
 		}
 		s := underlamp.SaleStep{From: b.Crop.Saleable.Value}
-		from := f.get("from")
-		if from.written() {
-			g, ok := r.amount(from, quantity.Mass, saleableSpan)
+		from := f.Get("from")
+		if from.Written() {
+			g, ok := r.Amount(from, quantity.Mass, saleableSpan)
 			if !ok {
 				continue
 			}
 			s.From = quantity.Gram(g)
 		}
 		var read bool
-		if s.Amount, s.Per, read = r.rate(f.get("price"), b, "for example 0.90 EUR/head or 7.50 EUR/kg", "the price", underlamp.PerHead, underlamp.PerKg); !read {
+		if s.Amount, s.Per, read = r.rate(f.Get("price"), b, "for example 0.90 EUR/head or 7.50 EUR/kg", "the price", underlamp.PerHead, underlamp.PerKg); !read {
 			continue
 		}
 		if n := len(b.Money.Sale); n > 0 && s.From <= b.Money.Sale[n-1].From {
 			at := from
-			if !at.written() {
+			if !at.Written() {
 				at = item
 			}
-			r.errorf(at, "more than "+r.show(quantity.Mass, float64(b.Money.Sale[n-1].From)), "the steps of the price stand from the lightest head to the heaviest, each once")
+			r.Errorf(at, "more than "+r.Show(quantity.Mass, float64(b.Money.Sale[n-1].From)), "the steps of the price stand from the lightest head to the heaviest, each once")
 			continue
 		}
 		b.Money.Sale = append(b.Money.Sale, s)
@@ -171,7 +172,7 @@ func (r *reader) sale(v value, b *underlamp.Bench) {
 	if n := len(b.Money.Sale); n > 0 && b.Crop.Saleable.IsDefault() {
 		b.Crop.Saleable = underlamp.Given[quantity.Gram]{Value: b.Money.Sale[0].From, Origin: underlamp.Computed, Note: "the lightest head that has a price"}
 	} else if n > 0 && b.Money.Sale[0].From > b.Crop.Saleable.Value {
-		r.warnf(items[0], "from: "+r.show(quantity.Mass, float64(b.Crop.Saleable.Value)), "heads from %s up count as saleable, but below %s no price is given: they bring nothing",
-			r.show(quantity.Mass, float64(b.Crop.Saleable.Value)), r.show(quantity.Mass, float64(b.Money.Sale[0].From)))
+		r.Warnf(items[0], "from: "+r.Show(quantity.Mass, float64(b.Crop.Saleable.Value)), "heads from %s up count as saleable, but below %s no price is given: they bring nothing",
+			r.Show(quantity.Mass, float64(b.Crop.Saleable.Value)), r.Show(quantity.Mass, float64(b.Money.Sale[0].From)))
 	}
 }

@@ -5,6 +5,7 @@ import (
 	"math"
 
 	"underlamp"
+	"underlamp/formats/handwritten"
 	"underlamp/science/quantity"
 )
 
@@ -18,25 +19,25 @@ const (
 const wantPlants = "plants: {grid: {columns: 6, rows: 3}} or {at: [[10 cm, 10 cm], [30 cm, 10 cm]]}"
 
 // plants reads where the plants stand.
-func (r *reader) plants(v value, b *underlamp.Bench) {
-	if !v.written() {
-		r.missing(v, wantPlants, "where the plants stand")
+func (r *reader) plants(v handwritten.Value, b *underlamp.Bench) {
+	if !v.Written() {
+		r.Missing(v, wantPlants, "where the plants stand")
 		return
 	}
-	f, ok := r.mapping(v, "plants")
+	f, ok := r.Mapping(v, "plants")
 	if !ok {
 		return
 	}
-	grid, list := f.get("grid"), f.get("at")
+	grid, list := f.Get("grid"), f.Get("at")
 	switch {
-	case grid.written() && list.written():
-		r.errorf(list, "one of the two", "plants are given by a grid and by a list of places")
-	case grid.written():
+	case grid.Written() && list.Written():
+		r.Errorf(list, "one of the two", "plants are given by a grid and by a list of places")
+	case grid.Written():
 		r.grid(grid, b)
-	case list.written():
+	case list.Written():
 		r.list(list, b)
 	default:
-		r.missing(v, wantPlants, "a grid or a list of places")
+		r.Missing(v, wantPlants, "a grid or a list of places")
 	}
 }
 
@@ -45,22 +46,22 @@ func (r *reader) plants(v value, b *underlamp.Bench) {
 // margin to margin; with a spacing they stand in the middle of the space; with
 // both they begin at the margins left and front; with neither each stands in the
 // middle of an equal share of the space.
-func (r *reader) grid(v value, b *underlamp.Bench) {
-	f, ok := r.mapping(v, "plants.grid")
+func (r *reader) grid(v handwritten.Value, b *underlamp.Bench) {
+	f, ok := r.Mapping(v, "plants.grid")
 	if !ok {
 		return
 	}
-	columns, okC := r.count(f.get("columns"), "the number of columns, left to right,")
-	rows, okR := r.count(f.get("rows"), "the number of rows, front to back,")
-	margin, hasMargin := f.get("margin"), f.get("margin").written()
-	spacing, hasSpacing := f.get("spacing"), f.get("spacing").written()
-	mx, my, okM := r.oneOrTwo(margin, span{0, sideSpan.max})
-	sx, sy, okS := r.oneOrTwo(spacing, span{samePlace, sideSpan.max})
+	columns, okC := r.count(f.Get("columns"), "the number of columns, left to right,")
+	rows, okR := r.count(f.Get("rows"), "the number of rows, front to back,")
+	margin, hasMargin := f.Get("margin"), f.Get("margin").Written()
+	spacing, hasSpacing := f.Get("spacing"), f.Get("spacing").Written()
+	mx, my, okM := r.oneOrTwo(margin, handwritten.Span{Min: 0, Max: sideSpan.Max})
+	sx, sy, okS := r.oneOrTwo(spacing, handwritten.Span{Min: samePlace, Max: sideSpan.Max})
 	if !okC || !okR || !okM || !okS {
 		return
 	}
 	if columns*rows > maxPlants {
-		r.errorf(v, fmt.Sprintf("at most %d plants", maxPlants), "the grid has %d plants", columns*rows)
+		r.Errorf(v, fmt.Sprintf("at most %d plants", maxPlants), "the grid has %d plants", columns*rows)
 		return
 	}
 	if b.Space.Width == 0 || b.Space.Depth == 0 {
@@ -81,11 +82,11 @@ func (r *reader) grid(v value, b *underlamp.Bench) {
 	x0, dx := line(columns, w, mx, sx)
 	y0, dy := line(rows, d, my, sy)
 	fits := func(n int, first, step, extent float64, side string) bool {
-		s := span{0, extent}
-		if s.holds(first) && s.holds(first+float64(n-1)*step) && step >= 0 {
+		s := handwritten.Span{Min: 0, Max: extent}
+		if s.Holds(first) && s.Holds(first+float64(n-1)*step) && step >= 0 {
 			return true
 		}
-		r.errorf(v, "a smaller spacing or margin, or fewer plants", "the grid does not fit the space, which is %s %s", r.show(quantity.Length, extent), side)
+		r.Errorf(v, "a smaller spacing or margin, or fewer plants", "the grid does not fit the space, which is %s %s", r.Show(quantity.Length, extent), side)
 		return false
 	}
 	okX, okY := fits(columns, x0, dx, w, "wide"), fits(rows, y0, dy, d, "deep")
@@ -93,58 +94,58 @@ func (r *reader) grid(v value, b *underlamp.Bench) {
 		return
 	}
 	if columns > 1 && dx < samePlace || rows > 1 && dy < samePlace {
-		r.errorf(v, "plants at least "+r.show(quantity.Length, samePlace)+" apart", "the plants of the grid stand at one place")
+		r.Errorf(v, "plants at least "+r.Show(quantity.Length, samePlace)+" apart", "the plants of the grid stand at one place")
 		return
 	}
 	for j := range rows {
 		for i := range columns {
 			b.Plants = append(b.Plants, underlamp.Plant{
 				Name: fmt.Sprintf("P%d", len(b.Plants)+1),
-				X:    quantity.Metre(span{0, w}.clamp(x0 + float64(i)*dx)),
-				Y:    quantity.Metre(span{0, d}.clamp(y0 + float64(j)*dy)),
+				X:    quantity.Metre(handwritten.Span{Min: 0, Max: w}.Clamp(x0 + float64(i)*dx)),
+				Y:    quantity.Metre(handwritten.Span{Min: 0, Max: d}.Clamp(y0 + float64(j)*dy)),
 			})
 		}
 	}
 }
 
-func (r *reader) count(v value, what string) (int, bool) {
-	if !v.written() {
-		r.missing(v, "a whole number", what)
+func (r *reader) count(v handwritten.Value, what string) (int, bool) {
+	if !v.Written() {
+		r.Missing(v, "a whole number", what)
 		return 0, false
 	}
-	return r.whole(v, 1, maxPlants)
+	return r.Whole(v, 1, maxPlants)
 }
 
 // oneOrTwo reads one length for both directions, or [across, deep].
-func (r *reader) oneOrTwo(v value, s span) (x, y float64, ok bool) {
-	if !v.written() {
+func (r *reader) oneOrTwo(v handwritten.Value, s handwritten.Span) (x, y float64, ok bool) {
+	if !v.Written() {
 		return 0, 0, true
 	}
-	if describe(v.node) != "a list" {
-		x, ok = r.amount(v, quantity.Length, s)
+	if !v.IsList() {
+		x, ok = r.Amount(v, quantity.Length, s)
 		return x, x, ok
 	}
-	vx, vy, ok := r.pair(v)
+	vx, vy, ok := r.Pair(v)
 	if !ok {
 		return 0, 0, false
 	}
-	x, okX := r.need(vx, quantity.Length, s, "a length")
-	y, okY := r.need(vy, quantity.Length, s, "a length")
+	x, okX := r.Need(vx, quantity.Length, s, "a length")
+	y, okY := r.Need(vy, quantity.Length, s, "a length")
 	return x, y, okX && okY
 }
 
 // list reads plants one by one: [x, y], or {name: ..., at: [x, y]}.
-func (r *reader) list(v value, b *underlamp.Bench) {
-	items, ok := r.items(v, wantPlants)
+func (r *reader) list(v handwritten.Value, b *underlamp.Bench) {
+	items, ok := r.Items(v, wantPlants)
 	if !ok {
 		return
 	}
 	if len(items) == 0 {
-		r.missing(v, wantPlants, "at least one plant")
+		r.Missing(v, wantPlants, "at least one plant")
 		return
 	}
 	if len(items) > maxPlants {
-		r.errorf(items[maxPlants], fmt.Sprintf("at most %d plants", maxPlants), "there are %d plants", len(items))
+		r.Errorf(items[maxPlants], fmt.Sprintf("at most %d plants", maxPlants), "there are %d plants", len(items))
 		return
 	}
 	var lines []int
@@ -152,20 +153,20 @@ func (r *reader) list(v value, b *underlamp.Bench) {
 	for i, item := range items {
 		p := underlamp.Plant{Name: fmt.Sprintf("P%d", i+1)}
 		at, name := item, item
-		if isMapping(item) {
-			f, ok := r.mapping(item, "plants.at[]")
+		if item.IsMapping() {
+			f, ok := r.Mapping(item, "plants.at[]")
 			if !ok {
 				continue
 			}
-			at, name = f.get("at"), f.get("name")
-			if own, ok := r.words(name, maxName); ok {
+			at, name = f.Get("at"), f.Get("name")
+			if own, ok := r.Words(name, handwritten.MaxName); ok {
 				p.Name = own
 			}
 		}
 		if line, twice := names[p.Name]; twice {
-			r.errorf(name, "a name of its own for every plant", "the plant in line %d is called %q too", line, p.Name)
+			r.Errorf(name, "a name of its own for every plant", "the plant in line %d is called %q too", line, p.Name)
 		} else {
-			names[p.Name] = item.at.line
+			names[p.Name] = item.At.Line
 		}
 		x, y, ok := r.place(at, b.Space, "plant")
 		if !ok {
@@ -173,12 +174,12 @@ func (r *reader) list(v value, b *underlamp.Bench) {
 		}
 		p.X, p.Y = x, y
 		for j, q := range b.Plants {
-			if math.Hypot(float64(p.X-q.X), float64(p.Y-q.Y)) < samePlace-slack {
-				r.errorf(at, "plants at least "+r.show(quantity.Length, samePlace)+" apart", "plant %q of line %d stands at this place", q.Name, lines[j])
+			if math.Hypot(float64(p.X-q.X), float64(p.Y-q.Y)) < samePlace-handwritten.Slack {
+				r.Errorf(at, "plants at least "+r.Show(quantity.Length, samePlace)+" apart", "plant %q of line %d stands at this place", q.Name, lines[j])
 				break
 			}
 		}
 		b.Plants = append(b.Plants, p)
-		lines = append(lines, item.at.line)
+		lines = append(lines, item.At.Line)
 	}
 }

@@ -5,6 +5,7 @@ import (
 	"math"
 
 	"underlamp"
+	"underlamp/formats/handwritten"
 	"underlamp/science/quantity"
 )
 
@@ -14,17 +15,17 @@ const (
 )
 
 var (
-	turnSpan   = span{-360, 360}
-	tiltSpan   = span{0, 180}
-	leftSpan   = span{0.2, 1}
-	reflection = span{0, 1}
+	turnSpan   = handwritten.Span{Min: -360, Max: 360}
+	tiltSpan   = handwritten.Span{Min: 0, Max: 180}
+	leftSpan   = handwritten.Span{Min: 0.2, Max: 1}
+	reflection = handwritten.Span{Min: 0, Max: 1}
 )
 
 // pose reads how a lamp hangs.
-func (r *reader) pose(f fields) underlamp.Pose {
+func (r *reader) pose(f handwritten.Fields) underlamp.Pose {
 	var p underlamp.Pose
-	angle := func(key string, s span) (quantity.Degree, bool) {
-		x, ok := r.amount(f.get(key), quantity.Angle, s)
+	angle := func(key string, s handwritten.Span) (quantity.Degree, bool) {
+		x, ok := r.Amount(f.Get(key), quantity.Angle, s)
 		return quantity.Degree(x), ok
 	}
 	p.Turn, _ = angle("turn", turnSpan)
@@ -33,13 +34,13 @@ func (r *reader) pose(f fields) underlamp.Pose {
 	var towards bool
 	p.Towards, towards = angle("towards", turnSpan)
 	switch {
-	case tilted && p.Tilt > 0 && !f.get("towards").written():
-		r.missing(f.get("tilt"), "towards: 0° (to the right), 90° (to the back), 180° or 270°", "the side towards which the lamp is tilted")
+	case tilted && p.Tilt > 0 && !f.Get("towards").Written():
+		r.Missing(f.Get("tilt"), "towards: 0° (to the right), 90° (to the back), 180° or 270°", "the side towards which the lamp is tilted")
 	case towards && p.Tilt == 0:
-		r.warnf(f.get("towards"), "tilt: 20°, or nothing", "towards does nothing without a tilt")
+		r.Warnf(f.Get("towards"), "tilt: 20°, or nothing", "towards does nothing without a tilt")
 	}
 	if p.Tilt > 90 {
-		r.warnf(f.get("tilt"), "0° to 90°, 0° being straight down", "tilted by %s the lamp faces upwards", r.show(quantity.Angle, float64(p.Tilt)))
+		r.Warnf(f.Get("tilt"), "0° to 90°, 0° being straight down", "tilted by %s the lamp faces upwards", r.Show(quantity.Angle, float64(p.Tilt)))
 	}
 	return p
 }
@@ -68,58 +69,58 @@ func extent(o underlamp.Opening, p underlamp.Pose) (x, y, z float64) {
 }
 
 // ageing reads what time has left of a lamp's light.
-func (r *reader) ageing(v value, l *underlamp.Lamp) {
+func (r *reader) ageing(v handwritten.Value, l *underlamp.Lamp) {
 	l.Left = underlamp.Assumed[quantity.Fraction](1, "as new; nothing was said of its age")
-	if !v.written() {
+	if !v.Written() {
 		return
 	}
-	if !isMapping(v) {
-		if x, ok := r.amount(v, quantity.Share, leftSpan); ok {
+	if !v.IsMapping() {
+		if x, ok := r.Amount(v, quantity.Share, leftSpan); ok {
 			l.Left = underlamp.Said(quantity.Fraction(x))
 		}
 		return
 	}
-	f, ok := r.mapping(v, "lamps[].ageing")
+	f, ok := r.Mapping(v, "lamps[].ageing")
 	if !ok {
 		return
 	}
-	if !f.get("light").written() {
-		r.missing(f.get("light"), "light: 93 %, of a new lamp's", "the light that is left")
+	if !f.Get("light").Written() {
+		r.Missing(f.Get("light"), "light: 93 %, of a new lamp's", "the light that is left")
 		return
 	}
-	l.Left = given(r, f.get("light"), quantity.Share, leftSpan, l.Left)
-	l.LeftOn = r.date(f.get("date"))
+	l.Left = handwritten.Given(r.Reader, f.Get("light"), quantity.Share, leftSpan, l.Left)
+	l.LeftOn = r.Date(f.Get("date"))
 }
 
 // dimmingCurve reads what the dimmer does, as measured.
-func (r *reader) dimmingCurve(v value, l *underlamp.Lamp) {
+func (r *reader) dimmingCurve(v handwritten.Value, l *underlamp.Lamp) {
 	const want = "dimming curve: [{dimming: 50 %, light: 54 %, watts: 22 W}, ...]"
-	items, ok := r.items(v, want)
+	items, ok := r.Items(v, want)
 	if !ok || len(items) == 0 {
 		return
 	}
 	if len(items) > maxDimPoints {
-		r.errorf(items[maxDimPoints], fmt.Sprintf("at most %d points", maxDimPoints), "there are %d points", len(items))
+		r.Errorf(items[maxDimPoints], fmt.Sprintf("at most %d points", maxDimPoints), "there are %d points", len(items))
 		return
 	}
-	before := len(r.problems)
+	before := len(r.Problems)
 	var last underlamp.DimPoint
 	for _, item := range items {
-		f, ok := r.mapping(item, "lamps[].dimming curve[]")
+		f, ok := r.Mapping(item, "lamps[].dimming curve[]")
 		if !ok {
 			continue
 		}
-		d, okD := r.need(f.get("dimming"), quantity.Share, span{0.001, 1}, "the position of the dimmer")
-		light, okL := r.need(f.get("light"), quantity.Share, span{0, 1}, "the share of the full light")
+		d, okD := r.Need(f.Get("dimming"), quantity.Share, handwritten.Span{Min: 0.001, Max: 1}, "the position of the dimmer")
+		light, okL := r.Need(f.Get("light"), quantity.Share, handwritten.Span{Min: 0, Max: 1}, "the share of the full light")
 		p := underlamp.DimPoint{Dimming: quantity.Fraction(d), Light: quantity.Fraction(light), Power: quantity.Fraction(d)}
-		if w := f.get("watts"); w.written() {
-			x, ok := r.amount(w, quantity.Power, span{0, wattsSpan.max})
+		if w := f.Get("watts"); w.Written() {
+			x, ok := r.Amount(w, quantity.Power, handwritten.Span{Min: 0, Max: wattsSpan.Max})
 			switch full := float64(l.Power.Value); {
 			case !ok:
 			case full <= 0:
-				r.errorf(w, "watts: of the lamp at full power too", "the power of a dimmed lamp says nothing without that at full power")
+				r.Errorf(w, "watts: of the lamp at full power too", "the power of a dimmed lamp says nothing without that at full power")
 			case x > 1.02*full:
-				r.errorf(w, "at most "+r.show(quantity.Power, full), "dimmed, the lamp draws more than at full power")
+				r.Errorf(w, "at most "+r.Show(quantity.Power, full), "dimmed, the lamp draws more than at full power")
 			default:
 				p.Power = quantity.Fraction(math.Min(x/full, 1))
 			}
@@ -128,13 +129,13 @@ func (r *reader) dimmingCurve(v value, l *underlamp.Lamp) {
 			continue
 		}
 		if p.Dimming <= last.Dimming || p.Light < last.Light {
-			r.errorf(item, "points from dim to bright, each brighter than the one before", "at %s the light is not more than at the point before", r.show(quantity.Share, d))
+			r.Errorf(item, "points from dim to bright, each brighter than the one before", "at %s the light is not more than at the point before", r.Show(quantity.Share, d))
 			continue
 		}
 		last = p
 		l.Curve = append(l.Curve, p)
 	}
-	if len(r.problems) > before {
+	if len(r.Problems) > before {
 		return
 	}
 	if last.Dimming < 1 {
@@ -143,43 +144,43 @@ func (r *reader) dimmingCurve(v value, l *underlamp.Lamp) {
 }
 
 // shelves reads the boards inside the space.
-func (r *reader) shelves(v value, s underlamp.Space) []underlamp.Shelf {
+func (r *reader) shelves(v handwritten.Value, s underlamp.Space) []underlamp.Shelf {
 	const want = "shelves: [{from: [0 cm, 0 cm], to: [60 cm, 60 cm], height: 40 cm, top: 30 %, bottom: 50 %}]"
-	items, ok := r.items(v, want)
+	items, ok := r.Items(v, want)
 	if !ok {
 		return nil
 	}
 	if len(items) > maxShelves {
-		r.errorf(items[maxShelves], fmt.Sprintf("at most %d shelves", maxShelves), "there are %d shelves", len(items))
+		r.Errorf(items[maxShelves], fmt.Sprintf("at most %d shelves", maxShelves), "there are %d shelves", len(items))
 		items = items[:maxShelves]
 	}
 	var out []underlamp.Shelf
 	for i, item := range items {
-		f, ok := r.mapping(item, "shelves[]")
+		f, ok := r.Mapping(item, "shelves[]")
 		if !ok {
 			continue
 		}
 		sh := underlamp.Shelf{Name: fmt.Sprintf("shelf %d", i+1)}
-		if name, ok := r.words(f.get("name"), maxName); ok {
+		if name, ok := r.Words(f.Get("name"), handwritten.MaxName); ok {
 			sh.Name = name
 		}
-		x1, y1, ok1 := r.place(f.get("from"), s, "corner of the shelf")
-		x2, y2, ok2 := r.place(f.get("to"), s, "corner of the shelf")
-		h, ok3 := r.need(f.get("height"), quantity.Length, span{0.001, heightSpan.max}, "the height of the shelf above the planting surface")
+		x1, y1, ok1 := r.place(f.Get("from"), s, "corner of the shelf")
+		x2, y2, ok2 := r.place(f.Get("to"), s, "corner of the shelf")
+		h, ok3 := r.Need(f.Get("height"), quantity.Length, handwritten.Span{Min: 0.001, Max: heightSpan.Max}, "the height of the shelf above the planting surface")
 		const why = "a painted or metal board; common practice, no source"
-		sh.Top = r.face(f.get("top"), underlamp.Assumed[quantity.Fraction](usualBelow, why))
-		sh.Bottom = r.face(f.get("bottom"), underlamp.Assumed[quantity.Fraction](usualAbove, why))
+		sh.Top = r.face(f.Get("top"), underlamp.Assumed[quantity.Fraction](usualBelow, why))
+		sh.Bottom = r.face(f.Get("bottom"), underlamp.Assumed[quantity.Fraction](usualAbove, why))
 		if !ok1 || !ok2 || !ok3 {
 			continue
 		}
 		sh.X1, sh.X2, sh.Y1, sh.Y2 = min(x1, x2), max(x1, x2), min(y1, y2), max(y1, y2)
 		sh.Height = quantity.Metre(h)
 		if sh.X2-sh.X1 < 0.01 || sh.Y2-sh.Y1 < 0.01 {
-			r.errorf(item, want, "the shelf is less than 1 cm wide or deep")
+			r.Errorf(item, want, "the shelf is less than 1 cm wide or deep")
 			continue
 		}
 		if s.Height > 0 && sh.Height >= s.Height {
-			r.errorf(f.get("height"), "below "+r.show(quantity.Length, float64(s.Height)), "the shelf lies at or above the top of the space; above: under walls describes that")
+			r.Errorf(f.Get("height"), "below "+r.Show(quantity.Length, float64(s.Height)), "the shelf lies at or above the top of the space; above: under walls describes that")
 			continue
 		}
 		out = append(out, sh)
@@ -188,13 +189,13 @@ func (r *reader) shelves(v value, s underlamp.Space) []underlamp.Shelf {
 }
 
 // face reads the reflectance of a face: a share, or a surface.
-func (r *reader) face(v value, usual underlamp.Given[quantity.Fraction]) underlamp.Given[quantity.Fraction] {
-	if !v.written() {
+func (r *reader) face(v handwritten.Value, usual underlamp.Given[quantity.Fraction]) underlamp.Given[quantity.Fraction] {
+	if !v.Written() {
 		return usual
 	}
 	w := r.wall(v, underlamp.Wall{Reflectance: usual})
 	if w.Open {
-		r.errorf(v, "a share such as 50 %, or a surface", "a shelf has no open face")
+		r.Errorf(v, "a share such as 50 %, or a surface", "a shelf has no open face")
 		return usual
 	}
 	return w.Reflectance

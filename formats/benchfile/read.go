@@ -1,11 +1,10 @@
 package benchfile
 
 import (
-	"fmt"
 	"io"
-	"math"
 
 	"underlamp"
+	"underlamp/formats/handwritten"
 	"underlamp/science/quantity"
 )
 
@@ -15,18 +14,18 @@ const Version = 1
 // Ranges of what is read, in the unit of the kind. They are wider than anything
 // a bench for leafy greens has; they catch slips of the pen.
 var (
-	sideSpan        = span{0.05, 50}
-	heightSpan      = span{0.05, 10}
-	temperatureSpan = span{-5, 50}
-	humiditySpan    = span{0.01, 1}
-	speedSpan       = span{0.01, 5}
-	calciumSpan     = span{1, 1000}
-	rivalSpan       = span{0, 2000}
-	ecSpan          = span{0.1, 10}
-	rootSpan        = span{1, 40}
-	co2Span         = span{150, 5000}
-	startSpan       = span{0.01, 50}
-	saleableSpan    = span{5, 2000}
+	sideSpan        = handwritten.Span{Min: 0.05, Max: 50}
+	heightSpan      = handwritten.Span{Min: 0.05, Max: 10}
+	temperatureSpan = handwritten.Span{Min: -5, Max: 50}
+	humiditySpan    = handwritten.Span{Min: 0.01, Max: 1}
+	speedSpan       = handwritten.Span{Min: 0.01, Max: 5}
+	calciumSpan     = handwritten.Span{Min: 1, Max: 1000}
+	rivalSpan       = handwritten.Span{Min: 0, Max: 2000}
+	ecSpan          = handwritten.Span{Min: 0.1, Max: 10}
+	rootSpan        = handwritten.Span{Min: 1, Max: 40}
+	co2Span         = handwritten.Span{Min: 150, Max: 5000}
+	startSpan       = handwritten.Span{Min: 0.01, Max: 50}
+	saleableSpan    = handwritten.Span{Min: 5, Max: 2000}
 )
 
 const (
@@ -34,6 +33,28 @@ const (
 	mostPricePerKWh     = 10_000
 	co2Warning          = 2000 // ppm
 )
+
+// What is wrong with a bench file is said as in every file written by hand.
+type (
+	Problem  = handwritten.Problem
+	Problems = handwritten.Problems
+	Severity = handwritten.Severity
+)
+
+// The severities.
+const (
+	Error   = handwritten.Error
+	Warning = handwritten.Warning
+)
+
+// ErrTooLarge is in the error of [Read] for more than 1 MiB of text.
+var ErrTooLarge = handwritten.ErrTooLarge
+
+// reader is a handwritten.Reader that can open the files beside a bench file.
+type reader struct {
+	*handwritten.Reader
+	files Files
+}
 
 // Read reads a bench description. The bench is nil exactly when the problems
 // hold an error; warnings may stand beside a bench. Problems are sorted by
@@ -54,92 +75,55 @@ func Read(in io.Reader) (*underlamp.Bench, Problems, error) { return ReadWith(in
 // ReadWith is [Read] for a bench file in a folder, whose photometric files and
 // spectra are opened by files.
 func ReadWith(in io.Reader, files Files) (*underlamp.Bench, Problems, error) {
-	data, err := slurp(in)
-	if err != nil {
-		return nil, nil, err
-	}
-	r := &reader{lines: 1, files: files}
-	var b *underlamp.Bench
-	if text, ok := r.text(data); ok {
-		if top, ok := r.parse(text); ok {
-			b = r.bench(value{node: top, at: place{1, 1}})
-		}
-	}
-	r.problems.sort()
-	if r.problems.HasErrors() {
-		return nil, r.problems, nil
-	}
-	return b, r.problems, nil
+	r := &reader{Reader: &handwritten.Reader{Grammar: grammar}, files: files}
+	return handwritten.Read(r.Reader, in, r.bench)
 }
 
 // bench reads the whole description. Parts are read even when others are
 // wrong, so that one run reports everything.
-func (r *reader) bench(v value) *underlamp.Bench {
-	f, ok := r.mapping(v, "")
+func (r *reader) bench(v handwritten.Value) *underlamp.Bench {
+	f, ok := r.Mapping(v, "")
 	if !ok {
 		return nil
 	}
 	b := &underlamp.Bench{Name: "Bench"}
-	r.version(f.get("underlamp"))
-	b.Units = r.system(f.get("units"))
-	r.units = b.Units
-	if name, ok := r.words(f.get("name"), maxName); ok {
+	r.Version(f.Get("underlamp"), Version)
+	b.Units = r.System(f.Get("units"), quantity.Metric)
+	if name, ok := r.Words(f.Get("name"), handwritten.MaxName); ok {
 		b.Name = name
 	}
-	b.Note, _ = r.words(f.get("note"), maxNote)
+	b.Note, _ = r.Words(f.Get("note"), handwritten.MaxNote)
 
-	b.Space = r.space(f.get("space"))
-	b.Space.Walls = r.walls(f.get("walls"))
-	b.Space.Shelves = r.shelves(f.get("shelves"), b.Space)
-	lamps := r.lamps(f.get("lamps"), b)
-	r.plants(f.get("plants"), b)
-	b.Crop = r.crop(f.get("crop"), b)
-	b.Air = r.air(f.get("air"))
-	b.Feed = r.feed(f.get("feed"), b)
-	b.Price = r.price(f.get("electricity"), b)
-	r.costs(f.get("costs"), b)
-	r.sale(f.get("sale"), b)
-	r.limits(f.get("limits"), b, lamps)
-	r.readings(f.get("readings"), b)
+	b.Space = r.space(f.Get("space"))
+	b.Space.Walls = r.walls(f.Get("walls"))
+	b.Space.Shelves = r.shelves(f.Get("shelves"), b.Space)
+	lamps := r.lamps(f.Get("lamps"), b)
+	r.plants(f.Get("plants"), b)
+	b.Crop = r.crop(f.Get("crop"), b)
+	b.Air = r.air(f.Get("air"))
+	b.Feed = r.feed(f.Get("feed"), b)
+	b.Price = r.price(f.Get("electricity"), b)
+	r.costs(f.Get("costs"), b)
+	r.sale(f.Get("sale"), b)
+	r.limits(f.Get("limits"), b, lamps)
+	r.readings(f.Get("readings"), b)
 	return b
-}
-
-func (r *reader) version(v value) {
-	want := fmt.Sprintf("underlamp: %d as the first line", Version)
-	if !v.written() {
-		r.missing(v, want, "the version of the format")
-		return
-	}
-	n, ok := r.whole(v, 1, math.MaxInt32)
-	if ok && n != Version {
-		r.errorf(v, want, "the file is of version %d; this program reads version %d", n, Version)
-	}
-}
-
-func (r *reader) system(v value) quantity.System {
-	if !v.written() {
-		return quantity.Metric
-	}
-	if i, ok := r.oneOf(v, []string{"metric", "us"}, map[string]string{"si": "metric"}); ok && i == 1 {
-		return quantity.US
-	}
-	return quantity.Metric
 }
 
 // space reads the box. A side that is wrong stays 0, and what depends on it is
 // not checked.
-func (r *reader) space(v value) underlamp.Space {
+func (r *reader) space(v handwritten.Value) underlamp.Space {
 	const want = "space: {width: 120 cm, depth: 60 cm, height: 45 cm}"
-	if !v.written() {
-		r.missing(v, want, "the size of the space")
+	if !v.Written() {
+		r.Missing(v, want, "the size of the space")
 		return underlamp.Space{}
 	}
-	f, ok := r.mapping(v, "space")
+	f, ok := r.Mapping(v, "space")
 	if !ok {
 		return underlamp.Space{}
 	}
-	w, _ := r.need(f.get("width"), quantity.Length, sideSpan, "the width of the space, left to right,")
-	d, _ := r.need(f.get("depth"), quantity.Length, sideSpan, "the depth of the space, front to back,")
-	h, _ := r.need(f.get("height"), quantity.Length, heightSpan, "the height from the planting surface to what is above")
+	w, _ := r.Need(f.Get("width"), quantity.Length, sideSpan, "the width of the space, left to right,")
+	d, _ := r.Need(f.Get("depth"), quantity.Length, sideSpan, "the depth of the space, front to back,")
+	h, _ := r.Need(f.Get("height"), quantity.Length, heightSpan, "the height from the planting surface to what is above")
 	return underlamp.Space{Width: quantity.Metre(w), Depth: quantity.Metre(d), Height: quantity.Metre(h)}
 }

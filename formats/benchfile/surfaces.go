@@ -3,12 +3,10 @@ package benchfile
 import (
 	"fmt"
 	"math"
-	"slices"
 	"strings"
 
-	"github.com/goccy/go-yaml/ast"
-
 	"underlamp"
+	"underlamp/formats/handwritten"
 	"underlamp/science/quantity"
 )
 
@@ -78,12 +76,12 @@ func usualWall(s underlamp.Side) underlamp.Wall {
 }
 
 // walls reads the six sides.
-func (r *reader) walls(v value) [6]underlamp.Wall {
+func (r *reader) walls(v handwritten.Value) [6]underlamp.Wall {
 	var out [6]underlamp.Wall
-	f, _ := r.mapping(v, "walls")
+	f, _ := r.Mapping(v, "walls")
 	for _, s := range underlamp.Sides() {
 		out[s] = usualWall(s)
-		if w := f.get(s.String()); w.written() {
+		if w := f.Get(s.String()); w.Written() {
 			out[s] = r.wall(w, out[s])
 		}
 	}
@@ -99,64 +97,42 @@ func mirrorNote(s Surface) string {
 }
 
 // parts reads a wall by its two parts: {diffuse: 30 %, mirror: 50 %}.
-func (r *reader) parts(v value, usual underlamp.Wall) underlamp.Wall {
-	f, ok := r.mapping(v, "walls.side")
+func (r *reader) parts(v handwritten.Value, usual underlamp.Wall) underlamp.Wall {
+	f, ok := r.Mapping(v, "walls.side")
 	if !ok {
 		return usual
 	}
-	diffuse, _ := r.amount(f.get("diffuse"), quantity.Share, reflection)
-	mirror, _ := r.amount(f.get("mirror"), quantity.Share, reflection)
+	diffuse, _ := r.Amount(f.Get("diffuse"), quantity.Share, reflection)
+	mirror, _ := r.Amount(f.Get("mirror"), quantity.Share, reflection)
 	total := diffuse + mirror
-	if total > 1+slack {
-		r.errorf(v, "at most 100 % together", "the two parts make %s", r.show(quantity.Share, total))
+	if total > 1+handwritten.Slack {
+		r.Errorf(v, "at most 100 % together", "the two parts make %s", r.Show(quantity.Share, total))
 		return usual
 	}
-	total = reflection.clamp(total)
-	origin := underlamp.Stated
-	if from := f.get("from"); from.written() {
-		if i, found := r.oneOf(from, originWords(), nil); found {
-			origin = origins[i]
-		}
-	}
-	note, _ := r.words(f.get("note"), maxNote)
+	total = reflection.Clamp(total)
+	origin, _ := r.Origin(f.Get("from"))
+	note, _ := r.Words(f.Get("note"), handwritten.MaxNote)
 	return underlamp.Wall{
 		Reflectance: underlamp.Given[quantity.Fraction]{Value: quantity.Fraction(total), Origin: origin, Note: note},
 		Mirror:      underlamp.Given[quantity.Fraction]{Value: quantity.Fraction(math.Min(mirror, total)), Origin: origin, Note: note},
-		Low:         quantity.Fraction(reflection.clamp(total - doubtOfStated)), High: quantity.Fraction(reflection.clamp(total + doubtOfStated)),
+		Low:         quantity.Fraction(reflection.Clamp(total - doubtOfStated)), High: quantity.Fraction(reflection.Clamp(total + doubtOfStated)),
 	}
 }
 
-// hasKey says that a part has a key of a name.
-func hasKey(v value, keys ...string) bool {
-	var entries []*ast.MappingValueNode
-	switch n := v.node.(type) {
-	case *ast.MappingNode:
-		entries = n.Values
-	case *ast.MappingValueNode:
-		entries = []*ast.MappingValueNode{n}
-	}
-	for _, e := range entries {
-		if slices.Contains(keys, normal(keyText(e.Key))) {
-			return true
-		}
-	}
-	return false
-}
-
-func (r *reader) wall(v value, usual underlamp.Wall) underlamp.Wall {
-	if hasKey(v, "diffuse", "mirror") {
+func (r *reader) wall(v handwritten.Value, usual underlamp.Wall) underlamp.Wall {
+	if v.HasKey("diffuse", "mirror") {
 		return r.parts(v, usual)
 	}
-	inner, origin, note, ok := r.said(v)
+	inner, origin, note, ok := r.Said(v)
 	if !ok {
 		return usual
 	}
 	want := "open, a share such as 80 %, or one of " + strings.Join(surfaceNames(), ", ")
-	text, ok := r.scalar(inner, want)
+	text, ok := r.Scalar(inner, want)
 	if !ok {
 		return usual
 	}
-	word := normal(text)
+	word := handwritten.Normal(text)
 	if word == "open" {
 		return underlamp.Wall{Open: true, Reflectance: underlamp.Given[quantity.Fraction]{Origin: origin, Note: note}}
 	}
@@ -173,19 +149,19 @@ func (r *reader) wall(v value, usual underlamp.Wall) underlamp.Wall {
 			Mirror:      underlamp.Assumed(s.Usual*s.Mirror, mirrorNote(s))}
 	}
 	if word == "" || !strings.ContainsAny(word[:1], "0123456789.,+-−") {
-		r.add(inner.at, Problem{Path: inner.path, Message: fmt.Sprintf("the surface %q is not known here", shortened(text)), Want: want,
-			Suggest: nearest(word, append(surfaceNames(), "open"))})
+		r.Add(inner.At, Problem{Path: inner.Path, Message: fmt.Sprintf("the surface %q is not known here", handwritten.Shortened(text)), Want: want,
+			Suggest: handwritten.Nearest(word, append(surfaceNames(), "open"))})
 		return usual
 	}
-	low, high, ok := r.rangeOf(inner, quantity.Share, span{0, 1})
+	low, high, ok := r.RangeOf(inner, quantity.Share, handwritten.Span{Min: 0, Max: 1})
 	if !ok {
 		return usual
 	}
 	w := underlamp.Wall{Low: quantity.Fraction(low), High: quantity.Fraction(high),
 		Reflectance: underlamp.Given[quantity.Fraction]{Value: quantity.Fraction((low + high) / 2), Origin: origin, Note: note}}
 	if low == high {
-		s := span{0, 1}
-		w.Low, w.High = quantity.Fraction(s.clamp(low-doubtOfStated)), quantity.Fraction(s.clamp(high+doubtOfStated))
+		s := handwritten.Span{Min: 0, Max: 1}
+		w.Low, w.High = quantity.Fraction(s.Clamp(low-doubtOfStated)), quantity.Fraction(s.Clamp(high+doubtOfStated))
 	}
 	return w
 }

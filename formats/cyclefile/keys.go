@@ -9,9 +9,10 @@ import (
 // grammar lists every key that the reader accepts, in the order of the
 // documentation.
 var grammar = handwritten.Grammar{
-	File:  "the record of a cycle",
-	Begin: "the record of a cycle that begins with underlamp cycle: 1",
-	One:   "one cycle in a file",
+	Package: "cyclefile",
+	File:    "the record of a cycle",
+	Begin:   "the record of a cycle that begins with underlamp cycle: 1",
+	One:     "one cycle in a file",
 	Sections: []handwritten.Section{
 		{Name: "", Keys: []string{"underlamp cycle", "bench", "name", "note", "units", "cultivar", "transplanted", "harvested", "start mass", "instruments", "changes", "observations"}},
 		{Name: "instruments[]", Keys: []string{"name", "mass error", "length error"}},

@@ -4,7 +4,6 @@ import (
 	"fmt"
 	"io"
 	"io/fs"
-	"math"
 	"path"
 	"slices"
 	"strings"
@@ -65,20 +64,8 @@ type instrument struct {
 // error is for what is no matter of the text: a failing reader, or
 // [handwritten.ErrTooLarge].
 func Read(in io.Reader, bench *underlamp.Bench) (*underlamp.Cycle, handwritten.Problems, error) {
-	data, err := handwritten.Slurp(in)
-	if err != nil {
-		return nil, nil, fmt.Errorf("cyclefile: %w", err)
-	}
 	r := &reader{Reader: &handwritten.Reader{Grammar: grammar}, bench: bench}
-	var c *underlamp.Cycle
-	if top, ok := r.Parse(data); ok {
-		c = r.cycle(top)
-	}
-	r.Problems.Sort()
-	if r.Problems.HasErrors() {
-		return nil, r.Problems, nil
-	}
-	return c, r.Problems, nil
+	return handwritten.Read(r.Reader, in, r.cycle)
 }
 
 func (r *reader) cycle(v handwritten.Value) *underlamp.Cycle {
@@ -87,15 +74,12 @@ func (r *reader) cycle(v handwritten.Value) *underlamp.Cycle {
 		return nil
 	}
 	c := &underlamp.Cycle{}
-	r.version(f.Get("underlamp cycle"))
-	if u := f.Get("units"); u.Written() {
-		if i, ok := r.OneOf(u, []string{"metric", "us"}, map[string]string{"si": "metric"}); ok && i == 1 {
-			c.Units = quantity.US
-		}
-	} else if r.bench != nil {
-		c.Units = r.bench.Units
+	r.Version(f.Get("underlamp cycle"), Version)
+	usual := quantity.Metric
+	if r.bench != nil {
+		usual = r.bench.Units
 	}
-	r.Units = c.Units
+	c.Units = r.System(f.Get("units"), usual)
 	c.Bench = r.benchName(f.Get("bench"))
 	c.Name, _ = r.Words(f.Get("name"), handwritten.MaxName)
 	c.Note, _ = r.Words(f.Get("note"), handwritten.MaxNote)
@@ -108,17 +92,6 @@ func (r *reader) cycle(v handwritten.Value) *underlamp.Cycle {
 	r.changes(f.Get("changes"), c)
 	r.observations(f.Get("observations"), c)
 	return c
-}
-
-func (r *reader) version(v handwritten.Value) {
-	want := fmt.Sprintf("underlamp cycle: %d as the first line", Version)
-	if !v.Written() {
-		r.Missing(v, want, "the version of the format")
-		return
-	}
-	if n, ok := r.Whole(v, 1, math.MaxInt32); ok && n != Version {
-		r.Errorf(v, want, "the file is of version %d; this program reads version %d", n, Version)
-	}
 }
 
 // benchName reads the name of the bench file, which lies beside the cycle file.
@@ -374,13 +347,9 @@ func (r *reader) underCeiling(v handwritten.Value, h quantity.Metre) {
 // BenchOf is the name of the bench file that a cycle file gives, whatever else is
 // wrong with it; empty if it gives none.
 func BenchOf(in io.Reader) string {
-	data, err := handwritten.Slurp(in)
-	if err != nil {
-		return ""
-	}
 	r := &reader{Reader: &handwritten.Reader{Grammar: grammar}}
-	top, ok := r.Parse(data)
-	if !ok {
+	top, ok, err := r.Top(in)
+	if err != nil || !ok {
 		return ""
 	}
 	f, ok := r.Mapping(top, "")

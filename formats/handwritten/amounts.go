@@ -2,6 +2,7 @@ package handwritten
 
 import (
 	"errors"
+	"fmt"
 	"math"
 	"slices"
 	"strconv"
@@ -17,14 +18,14 @@ import (
 // its kind.
 type Span struct{ Min, Max float64 }
 
-// slack forgives the last digits that a conversion of units loses: 1e-9 of a
+// Slack forgives the last digits that a conversion of units loses: 1e-9 of a
 // metre or a degree is less than anyone can mean.
-const slack = 1e-9
+const Slack = 1e-9
 
 // Holds says that an amount is within the span.
-func (s Span) Holds(x float64) bool { return x >= s.Min-slack && x <= s.Max+slack }
+func (s Span) Holds(x float64) bool { return x >= s.Min-Slack && x <= s.Max+Slack }
 
-// Clamp removes what slack let through.
+// Clamp removes what Slack let through.
 func (s Span) Clamp(x float64) float64 { return math.Min(math.Max(x, s.Min), s.Max) }
 
 // Show prints an amount in the units of the file.
@@ -128,35 +129,38 @@ func (r *Reader) RangeOf(v Value, k quantity.Kind, s Span) (low, high float64, o
 // origins are the words by which a person may say how they know a value.
 var origins = []underlamp.Origin{underlamp.Label, underlamp.Stated, underlamp.Measured}
 
-func originWords() []string {
+// Origin reads how a person knows a value, [underlamp.Stated] if that is not
+// written; false if it is no such word.
+func (r *Reader) Origin(v Value) (underlamp.Origin, bool) {
+	if !v.Written() {
+		return underlamp.Stated, true
+	}
 	var words []string
 	for _, o := range origins {
 		words = append(words, o.String())
 	}
-	return words
+	i, ok := r.OneOf(v, words, nil)
+	if !ok {
+		return underlamp.Stated, false
+	}
+	return origins[i], true
 }
 
 // Said looks through {value: ..., from: ..., note: ...} to the value in it.
 func (r *Reader) Said(v Value) (inner Value, origin underlamp.Origin, note string, ok bool) {
-	if !v.Written() || !IsMapping(v) {
+	if !v.Written() || !v.IsMapping() {
 		return v, underlamp.Stated, "", true
 	}
 	f, ok := r.Mapping(v, "origin")
 	if !ok {
 		return v, underlamp.Stated, "", false
 	}
-	inner, origin = f.Get("value"), underlamp.Stated
+	inner = f.Get("value")
 	if !inner.Written() {
 		r.Missing(inner, "the amount", "the value")
 		return v, underlamp.Stated, "", false
 	}
-	if from := f.Get("from"); from.Written() {
-		if i, found := r.OneOf(from, originWords(), nil); found {
-			origin = origins[i]
-		} else {
-			ok = false
-		}
-	}
+	origin, ok = r.Origin(f.Get("from"))
 	note, _ = r.Words(f.Get("note"), MaxNote)
 	return inner, origin, note, ok
 }
@@ -251,6 +255,32 @@ func (r *Reader) Whole(v Value, low, high int) (int, bool) {
 	return n, true
 }
 
+// Version reads the version of the format, which must be the one that the program
+// reads. The key is the first of the file.
+func (r *Reader) Version(v Value, reads int) {
+	want := fmt.Sprintf("%s: %d as the first line", v.Path, reads)
+	if !v.Written() {
+		r.Missing(v, want, "the version of the format")
+		return
+	}
+	if n, ok := r.Whole(v, 1, math.MaxInt32); ok && n != reads {
+		r.Errorf(v, want, "the file is of version %d; this program reads version %d", n, reads)
+	}
+}
+
+// System reads in which units people see the file, and says messages in them from
+// here on.
+func (r *Reader) System(v Value, usual quantity.System) quantity.System {
+	r.Units = usual
+	if v.Written() {
+		r.Units = quantity.Metric
+		if i, ok := r.OneOf(v, []string{"metric", "us"}, map[string]string{"si": "metric"}); ok && i == 1 {
+			r.Units = quantity.US
+		}
+	}
+	return r.Units
+}
+
 // Date reads a day as YYYY-MM-DD (ISO 8601); empty if it is not written.
 func (r *Reader) Date(v Value) string {
 	if !v.Written() {
@@ -280,9 +310,4 @@ func (r *Reader) Pair(v Value) (x, y Value, ok bool) {
 		return x, y, false
 	}
 	return items[0], items[1], true
-}
-
-// IsMapping says that a part with keys stands there.
-func IsMapping(v Value) bool {
-	return v.Node != nil && Describe(v.Node) == "a part with keys"
 }

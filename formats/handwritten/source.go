@@ -25,31 +25,46 @@ const (
 	bom = "\ufeff"
 )
 
-// ErrTooLarge is the error of [Slurp] for more than 1 MiB of text.
-var ErrTooLarge = errors.New("the file is larger than 1 MiB; a file written by hand is a few kB of text")
+// ErrTooLarge is in the error of [Read] for more than 1 MiB of text.
+var ErrTooLarge = errors.New("the file is larger than 1 MiB")
 
-// Parse reads the text of a file to the top of its tree; false when there is
-// none, which the problems then say.
-func (r *Reader) Parse(data []byte) (Value, bool) {
+// Read reads a file from its top, which whole makes something of. The result is
+// nil exactly when the problems hold an error; they are sorted by their place.
+// The error is for what is no matter of the text: a failing reader, or
+// [ErrTooLarge].
+func Read[T any](r *Reader, in io.Reader, whole func(top Value) *T) (*T, Problems, error) {
+	top, ok, err := r.Top(in)
+	if err != nil {
+		return nil, nil, err
+	}
+	var t *T
+	if ok {
+		t = whole(top)
+	}
+	r.Problems.Sort()
+	if r.Problems.HasErrors() {
+		return nil, r.Problems, nil
+	}
+	return t, r.Problems, nil
+}
+
+// Top reads a text to the top of its tree; false when there is none, which the
+// problems then say. Errors are those of [Read].
+func (r *Reader) Top(in io.Reader) (Value, bool, error) {
+	data, err := io.ReadAll(io.LimitReader(in, maxBytes+1))
+	if err != nil {
+		return Value{}, false, fmt.Errorf("%s: reading: %w", r.Grammar.Package, err)
+	}
+	if len(data) > maxBytes {
+		return Value{}, false, fmt.Errorf("%s: %w, too large for %s", r.Grammar.Package, ErrTooLarge, r.Grammar.File)
+	}
 	r.lines = 1
 	text, ok := r.text(data)
 	if !ok {
-		return Value{}, false
+		return Value{}, false, nil
 	}
 	top, ok := r.parse(text)
-	return Value{Node: top, At: Place{1, 1}}, ok
-}
-
-// Slurp reads at most 1 MiB.
-func Slurp(in io.Reader) ([]byte, error) {
-	data, err := io.ReadAll(io.LimitReader(in, maxBytes+1))
-	if err != nil {
-		return nil, fmt.Errorf("reading: %w", err)
-	}
-	if len(data) > maxBytes {
-		return nil, ErrTooLarge
-	}
-	return data, nil
+	return Value{Node: top, At: Place{1, 1}}, ok, nil
 }
 
 // unixLines ends every line with \n alone. The YAML library miscounts lines

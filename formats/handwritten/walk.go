@@ -13,7 +13,7 @@ import (
 
 // A Grammar is what a kind of file may hold, and its words for messages.
 type Grammar struct {
-	Package  string            // for errors: "cyclefile"
+	Package  string            // the package that reads it, for errors: "benchfile"
 	File     string            // "the description of a bench"
 	Begin    string            // "a bench description that begins with underlamp: 1"
 	One      string            // "one bench in a file"
@@ -105,6 +105,40 @@ func (v Value) Written() bool {
 	return !null
 }
 
+// IsMapping says that a part with keys stands there.
+func (v Value) IsMapping() bool {
+	switch v.Node.(type) {
+	case *ast.MappingNode, *ast.MappingValueNode:
+		return true
+	}
+	return false
+}
+
+// IsList says that a list stands there.
+func (v Value) IsList() bool {
+	_, ok := v.Node.(*ast.SequenceNode)
+	return ok
+}
+
+// HasKey says that a part with keys stands there and has one of the keys, written
+// in whatever way.
+func (v Value) HasKey(keys ...string) bool {
+	return slices.ContainsFunc(v.entries(), func(e *ast.MappingValueNode) bool {
+		return slices.Contains(keys, Normal(keyText(e.Key)))
+	})
+}
+
+// entries are the pairs of a part with keys; nil if something else stands there.
+func (v Value) entries() []*ast.MappingValueNode {
+	switch n := v.Node.(type) {
+	case *ast.MappingNode:
+		return n.Values
+	case *ast.MappingValueNode:
+		return []*ast.MappingValueNode{n}
+	}
+	return nil
+}
+
 // Fields are the values of a mapping by their normal keys.
 type Fields struct {
 	Value
@@ -135,17 +169,11 @@ func (r *Reader) Mapping(v Value, section string) (Fields, bool) {
 		return f, true
 	}
 	known := r.keysOf(section)
-	var entries []*ast.MappingValueNode
-	switch n := v.Node.(type) {
-	case *ast.MappingNode:
-		entries = n.Values
-	case *ast.MappingValueNode:
-		entries = []*ast.MappingValueNode{n}
-	default:
-		r.Errorf(v, "keys: "+strings.Join(known, ", "), "%s stands where a part with keys belongs", Describe(v.Node))
+	if !v.IsMapping() {
+		r.Errorf(v, "keys: "+strings.Join(known, ", "), "%s stands where a part with keys belongs", describe(v.Node))
 		return f, false
 	}
-	for _, e := range entries {
+	for _, e := range v.entries() {
 		written, at := keyText(e.Key), placeOf(e.Key)
 		key := Normal(written)
 		child := Value{Node: e.Value, Path: join(v.Path, key), At: placeOf(e.Value), Key: at}
@@ -182,7 +210,7 @@ func (r *Reader) Items(v Value, want string) ([]Value, bool) {
 	}
 	seq, ok := v.Node.(*ast.SequenceNode)
 	if !ok {
-		r.Errorf(v, want, "%s stands where a list belongs", Describe(v.Node))
+		r.Errorf(v, want, "%s stands where a list belongs", describe(v.Node))
 		return nil, false
 	}
 	var out []Value
@@ -208,7 +236,7 @@ func (r *Reader) Scalar(v Value, want string) (string, bool) {
 		}
 		return n.Value.Value, true
 	case *ast.MappingNode, *ast.MappingValueNode, *ast.SequenceNode:
-		r.Errorf(v, want, "%s stands where a single value belongs", Describe(v.Node))
+		r.Errorf(v, want, "%s stands where a single value belongs", describe(v.Node))
 		return "", false
 	case nil:
 		return "", true
@@ -226,8 +254,8 @@ func keyText(n ast.MapKeyNode) string {
 	return n.GetToken().Value
 }
 
-// Describe says what stands in the file, for messages.
-func Describe(n ast.Node) string {
+// describe says what stands in the file, for messages.
+func describe(n ast.Node) string {
 	switch v := n.(type) {
 	case *ast.SequenceNode:
 		return "a list"

@@ -18,9 +18,10 @@ const (
 )
 
 var grammar = handwritten.Grammar{
-	File:  "a profile",
-	Begin: "a profile that begins with underlamp profile: 1",
-	One:   "one profile in a file",
+	Package: "profilefile",
+	File:    "a profile",
+	Begin:   "a profile that begins with underlamp profile: 1",
+	One:     "one profile in a file",
 	Sections: []handwritten.Section{
 		{Name: "", Keys: []string{"underlamp profile", "name", "note", "made", "species", "cultivar", "tendency", "bench", "learned from", "diagnostics", "factors", "summary"}},
 		{Name: "learned from[]", Keys: []string{"cycle", "bench", "transplanted", "harvested", "plants", "weighings", "heights", "burns", "counts"}},
@@ -52,20 +53,8 @@ type reader struct{ *handwritten.Reader }
 // Whether the numbers are those of this version of the learning is for package
 // headlearn to say, which draws from them.
 func Read(in io.Reader) (*underlamp.Profile, handwritten.Problems, error) {
-	data, err := handwritten.Slurp(in)
-	if err != nil {
-		return nil, nil, fmt.Errorf("profilefile: %w", err)
-	}
 	r := &reader{&handwritten.Reader{Grammar: grammar}}
-	var p *underlamp.Profile
-	if top, ok := r.Parse(data); ok {
-		p = r.profile(top)
-	}
-	r.Problems.Sort()
-	if r.Problems.HasErrors() {
-		return nil, r.Problems, nil
-	}
-	return p, r.Problems, nil
+	return handwritten.Read(r.Reader, in, r.profile)
 }
 
 func (r *reader) profile(v handwritten.Value) *underlamp.Profile {
@@ -73,7 +62,7 @@ func (r *reader) profile(v handwritten.Value) *underlamp.Profile {
 	if !ok {
 		return nil
 	}
-	r.version(f.Get("underlamp profile"))
+	r.Version(f.Get("underlamp profile"), Version)
 	p := &underlamp.Profile{}
 	p.Name = r.text(f.Get("name"), handwritten.MaxName, "the name of the profile", true)
 	p.Note = r.text(f.Get("note"), handwritten.MaxNote, "", false)
@@ -87,17 +76,6 @@ func (r *reader) profile(v handwritten.Value) *underlamp.Profile {
 	r.summary(f.Get("summary"), p)
 	p.Factors = r.factors(f.Get("factors"), p)
 	return p
-}
-
-func (r *reader) version(v handwritten.Value) {
-	want := fmt.Sprintf("underlamp profile: %d as the first line", Version)
-	if !v.Written() {
-		r.Missing(v, want, "the version of the format")
-		return
-	}
-	if n, ok := r.Whole(v, 1, math.MaxInt32); ok && n != Version {
-		r.Errorf(v, want, "the file is of version %d; this program reads version %d", n, Version)
-	}
 }
 
 func (r *reader) text(v handwritten.Value, most int, what string, must bool) string {
