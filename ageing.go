@@ -20,10 +20,17 @@ func (l *Lamp) LeftAt(day string) quantity.Fraction {
 	return quantity.Fraction(math.Exp(-l.Fade * max(from, 0)))
 }
 
-// FadeBy sets Fade and, where it is not known, the share that is left on a day: of
-// a lamp that keeps a share of its light after so many hours of burning.
+// FadeBy sets Fade of a lamp that keeps a share of its light after so many hours of
+// burning, by its hours of a day.
 func (l *Lamp) FadeBy(share quantity.Fraction, after quantity.Hours) {
 	l.Fade = -math.Log(float64(share)) / float64(after) * float64(l.Hours.Value)
+}
+
+// FadeTo sets Fade of a lamp that keeps a share of its light on a day after NewOn.
+func (l *Lamp) FadeTo(share quantity.Fraction, day string) {
+	if d, ok := days(l.NewOn, day); ok && d > 0 {
+		l.Fade = -math.Log(float64(share)) / d
+	}
 }
 
 // days is the time between two days, in d.

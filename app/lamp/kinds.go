@@ -114,7 +114,7 @@ func figures(m *light.Model, i int) []working.Figure {
 		Name: "photon flux now, 400 to 700 nm", Value: flux, Unit: quantity.PhotonFlux.Unit(),
 		Working: working.Working{
 			Formula: "Φ = Φ when new · what age has left · what the readings say",
-			Inputs: []working.Input{in, working.Of("left by age", l.Left, quantity.Share, b.Units),
+			Inputs: []working.Input{in, light.LeftInput(b, &l),
 				working.Plain("meter readings", fmt.Sprint(len(b.Readings)), "measured")},
 			Sources: []string{"ASABE2017"},
 		},

@@ -224,7 +224,7 @@ func (m *Model) lightWorking(s underlamp.Setting, day quantity.Hours) working.Wo
 		}
 		w.Inputs = append(w.Inputs, in, beam)
 		if !l.Left.IsDefault() {
-			w.Inputs = append(w.Inputs, leftInput(b, &l))
+			w.Inputs = append(w.Inputs, LeftInput(b, &l))
 			if l.Fade > 0 && !slices.Contains(w.Sources, "TM21") {
 				w.Sources = append(w.Sources, "TM21")
 			}
@@ -293,8 +293,8 @@ func (m *Model) notes() []string {
 	return notes
 }
 
-// leftInput is what age has left of a lamp, with its day.
-func leftInput(b *underlamp.Bench, l *underlamp.Lamp) working.Input {
+// LeftInput is what age has left of a lamp, with its day.
+func LeftInput(b *underlamp.Bench, l *underlamp.Lamp) working.Input {
 	in := working.Of("light left by age of "+l.Kind, l.Left, quantity.Share, b.Units)
 	if l.LeftOn != "" {
 		in.Note = "on " + l.LeftOn

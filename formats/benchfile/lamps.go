@@ -117,13 +117,13 @@ func (r *reader) lamp(f handwritten.Fields, s underlamp.Space) underlamp.Lamp {
 	r.fromFile(f, &l)
 	r.output(f, &l)
 	r.judgeColour(f, l)
-	r.ageing(f.Get("ageing"), &l)
 	r.dimmingCurve(f.Get("dimming curve"), &l)
 	l.Dimming = handwritten.Given(r.Reader, f.Get("dimming"), quantity.Share, dimmingSpan, underlamp.Assumed[quantity.Fraction](1, "full power, as nothing was said"))
 	if l.Dimming.Value == 0 {
 		r.Warnf(f.Get("dimming"), "more than 0 %", "a lamp dimmed to 0 %% gives no light")
 	}
 	l.Hours = handwritten.Given(r.Reader, f.Get("hours"), quantity.Duration, hoursSpan, underlamp.Assumed[quantity.Hours](usualHours, "a usual light day for lettuce; common practice, no source"))
+	r.ageing(f.Get("ageing"), &l)
 	return l
 }
 

@@ -3,6 +3,7 @@ package benchfile
 import (
 	"fmt"
 	"math"
+	"slices"
 
 	"underlamp"
 	"underlamp/formats/handwritten"
@@ -38,6 +39,54 @@ func (r *reader) plants(v handwritten.Value, b *underlamp.Bench) {
 		r.list(list, b)
 	default:
 		r.Missing(v, wantPlants, "a grid or a list of places")
+	}
+	r.plantHeights(f, b)
+}
+
+// plantHeights reads how tall the plants stand now: all of them, then those that
+// differ.
+func (r *reader) plantHeights(f handwritten.Fields, b *underlamp.Bench) {
+	span := handwritten.Span{Min: 0.005, Max: 2}
+	if b.Space.Height > 0 {
+		span.Max = float64(b.Space.Height)
+	}
+	if all := f.Get("height"); all.Written() {
+		if h, ok := r.Amount(all, quantity.Length, span); ok {
+			for i := range b.Plants {
+				b.Plants[i].Height = quantity.Metre(h)
+			}
+		}
+	}
+	v := f.Get("heights")
+	if !v.Written() {
+		return
+	}
+	const want = "heights: [{plants: [P3, P4], height: 18 cm}]"
+	items, _ := r.Items(v, want)
+	for _, item := range items {
+		f, ok := r.Mapping(item, "plants.heights[]")
+		if !ok {
+			continue
+		}
+		h, ok := r.Need(f.Get("height"), quantity.Length, span, "how tall they stand")
+		if !f.Get("plants").Written() {
+			r.Missing(f.Get("plants"), want, "which plants")
+			continue
+		}
+		names, _ := r.Items(f.Get("plants"), want)
+		for _, n := range names {
+			name, named := r.Words(n, handwritten.MaxName)
+			if !named {
+				continue
+			}
+			i := slices.IndexFunc(b.Plants, func(p underlamp.Plant) bool { return handwritten.Normal(p.Name) == handwritten.Normal(name) })
+			switch {
+			case i < 0 && len(b.Plants) > 0: // without plants the fault is told elsewhere
+				r.Errorf(n, "a plant of this bench: "+b.Plants[0].Name+" to "+b.Plants[len(b.Plants)-1].Name, "there is no plant %q", handwritten.Shortened(name))
+			case i >= 0 && ok:
+				b.Plants[i].Height = quantity.Metre(h)
+			}
+		}
 	}
 }
 

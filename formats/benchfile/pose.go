@@ -90,6 +90,26 @@ func (r *reader) ageing(v handwritten.Value, l *underlamp.Lamp) {
 	}
 	l.Left = handwritten.Given(r.Reader, f.Get("light"), quantity.Share, leftSpan, l.Left)
 	l.LeftOn = r.Date(f.Get("date"))
+	l.NewOn = r.Date(f.Get("new"))
+	after := f.Get("after")
+	switch {
+	case after.Written() && f.Get("date").Written():
+		r.Errorf(after, "one of the two", "the light that is left is said for a day and for a time of burning")
+	case after.Written() && !f.Get("new").Written():
+		r.Missing(f.Get("new"), "new: 2025-03-01, the day the lamp was first lit", "since when the lamp burns")
+	case after.Written():
+		if hours, ok := r.Amount(after, quantity.Duration, handwritten.Span{Min: 100, Max: 1e6}); ok && l.Left.Value < 1 {
+			l.FadeBy(l.Left.Value, quantity.Hours(hours))
+		}
+	case l.NewOn != "" && l.LeftOn != "":
+		if l.LeftOn <= l.NewOn {
+			r.Errorf(f.Get("new"), "a day before "+l.LeftOn, "the lamp was new on the day that it had aged, or later")
+			return
+		}
+		l.FadeTo(l.Left.Value, l.LeftOn)
+	case l.NewOn != "":
+		r.Missing(f.Get("date"), "date: 2026-10-01, or after: 36000 h", "when that light is left")
+	}
 }
 
 // dimmingCurve reads what the dimmer does, as measured.

@@ -278,6 +278,30 @@ func TestGrid(t *testing.T) {
 	}
 }
 
+func TestPlantHeights(t *testing.T) {
+	b := read(t, strings.Replace(bench, "rows: 3}", "rows: 3}\n  height: 9 cm\n  heights: [{plants: [p3, P18], height: 15 cm}]", 1))
+	for i, p := range b.Plants {
+		want := quantity.Metre(0.09)
+		if i == 2 || i == 17 {
+			want = 0.15
+		}
+		if p.Height != want {
+			t.Errorf("%s stands %g m tall, want %g", p.Name, float64(p.Height), float64(want))
+		}
+	}
+	if b := read(t, bench); b.Plants[0].Height != 0 {
+		t.Errorf("a height that nobody said: %g", float64(b.Plants[0].Height))
+	}
+}
+
+// A label of 90 % after 36 000 h, at 12 h a day: 3 000 days.
+func TestAgeingByTheLabel(t *testing.T) {
+	b := read(t, strings.Replace(bench, "watts: 42 W", "watts: 42 W\n    hours: 12 h\n    ageing: {light: 90 %, after: 36000 h, new: 2020-01-01}", 1))
+	if left := float64(b.Lamps[0].LeftAt("2028-03-19")); !near(left, 0.9) {
+		t.Errorf("%.5f left after 3 000 days, want 0.9", left)
+	}
+}
+
 func TestWalls(t *testing.T) {
 	b := read(t, bench+"walls: {left: 80 %, right: 60 % to 90 %, front: open, back: 0.95, below: concrete, above: {value: 70 %, from: measured}}\n")
 	for _, c := range []struct {

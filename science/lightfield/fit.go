@@ -15,7 +15,7 @@ type Reading struct {
 	Name    string
 	At      Point // of the sensor
 	PPFD    quantity.PPFD
-	Dimming []float64 // of each lamp while reading, 0 is off; from 0 to 1
+	Dimming []float64 // of each lamp while reading, 0 is off, 1 is Flux; from 0 to 5, above 1 where the lamp was brighter than it is now
 	PlaceSD float64   // standard deviation of each coordinate, m; 0 means 0.01
 	OwnSD   float64   // relative standard deviation of this reading alone; 0 means 0.025
 }
@@ -148,8 +148,8 @@ func checkReadings(lamps int, readings []Reading) error {
 			fail("it has %d dimmings for %d lamps; one for each lamp is needed", len(r.Dimming), lamps)
 		}
 		for k, d := range r.Dimming {
-			if !(d >= 0 && d <= 1) {
-				fail("the dimming of lamp %d is %v; it must be from 0 to 1", k+1, d)
+			if !(d >= 0 && d <= 5) {
+				fail("the dimming of lamp %d is %v; it must be from 0 to 5", k+1, d)
 			}
 		}
 	}

@@ -225,7 +225,7 @@ func TestFitRefuses(t *testing.T) {
 		{func(r *lightfield.Reading, _ *lightfield.Prior) { r.At.Z = math.NaN() }, `reading "ok": z`},
 		{func(r *lightfield.Reading, _ *lightfield.Prior) { r.Dimming = nil }, "0 dimmings for 4 lamps"},
 		{func(r *lightfield.Reading, _ *lightfield.Prior) { r.Dimming = []float64{0, 0, 0, 0} }, "no lamp that was on"},
-		{func(r *lightfield.Reading, _ *lightfield.Prior) { r.Dimming = []float64{0, 2, 0, 0} }, "the dimming of lamp 2 is 2"},
+		{func(r *lightfield.Reading, _ *lightfield.Prior) { r.Dimming = []float64{0, 6, 0, 0} }, "the dimming of lamp 2 is 6"},
 		{func(r *lightfield.Reading, _ *lightfield.Prior) { r.OwnSD = -1 }, "relative spread"},
 		{func(_ *lightfield.Reading, p *lightfield.Prior) { p.FluxSD = []float64{1} }, "1 flux spreads for 4 lamps"},
 		{func(_ *lightfield.Reading, p *lightfield.Prior) { p.Group = []int{1} }, "1 group numbers for 4 lamps"},
