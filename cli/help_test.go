@@ -98,6 +98,18 @@ func (full) Write([]byte) (int, error) { return 0, errors.New("no space left") }
 
 // Exit codes say what happened: 1 where the result did not arrive or was
 // stopped, 2 where the question was wrong.
+func TestEveryCommandIsListedOnce(t *testing.T) {
+	seen := map[string]bool{}
+	for _, c := range newRoot(World{Out: &bytes.Buffer{}, Err: &bytes.Buffer{}}).Commands() {
+		if seen[c.Name()] {
+			t.Errorf("%s is listed twice", c.Name())
+		}
+		if seen[c.Name()] = true; c.GroupID == "" && c.Name() != "help" {
+			t.Errorf("%s belongs to no part of the job", c.Name())
+		}
+	}
+}
+
 func TestExitCodes(t *testing.T) {
 	file := demoFile(t, "tier-3-bottom.yaml")
 	stopped, stop := context.WithCancel(context.Background())

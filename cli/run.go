@@ -99,6 +99,9 @@ func (c *checkedWriter) Write(p []byte) (int, error) {
 	return n, err
 }
 
+// Help lists the commands in the order of the job.
+func init() { cobra.EnableCommandSorting = false }
+
 func newRoot(w World) *cobra.Command {
 	root := &cobra.Command{
 		Use:   "underlamp",
@@ -135,12 +138,24 @@ environment variable NO_COLOR takes colour and the progress line away.`,
 	})
 	root.SetVersionTemplate("underlamp {{.Version}}\n")
 	root.SetHelpCommand(newHelp())
-	root.AddCommand(
-		newNew(w), newCheck(w), newLight(w), newLamp(w), newOutlook(w), newBest(w), newPlan(w), newReport(w), newServe(w), newDemo(w), newValidate(w),
-		newNew(w), newCheck(w), newLight(w), newSpectrum(w), newOutlook(w), newBest(w), newReport(w), newServe(w), newDemo(w), newValidate(w),
-		newNew(w), newCheck(w), newLight(w), newOutlook(w), newBest(w), newAim(w), newMatch(w), newRaise(w), newDoubt(w), newReport(w), newServe(w), newDemo(w), newValidate(w),
-	)
-	root.AddCommand(newLearn(w), newBacktest(w))
+	for _, group := range []struct {
+		title    string
+		commands []*cobra.Command
+	}{
+		{"Describe a bench:", []*cobra.Command{newNew(w), newCheck(w)}},
+		{"Its light:", []*cobra.Command{newLight(w), newLamp(w), newSpectrum(w), newAim(w), newMatch(w), newRaise(w)}},
+		{"Its harvest:", []*cobra.Command{newOutlook(w), newBest(w), newPlan(w), newDoubt(w), newLearn(w), newBacktest(w)}},
+		{"Show it:", []*cobra.Command{newReport(w), newServe(w), newDemo(w)}},
+		{"About underlamp:", []*cobra.Command{newValidate(w)}},
+	} {
+		root.AddGroup(&cobra.Group{ID: group.title, Title: group.title})
+		for _, c := range group.commands {
+			c.GroupID = group.title
+			root.AddCommand(c)
+		}
+	}
+	root.SetHelpCommandGroupID("About underlamp:")
+	root.SetCompletionCommandGroupID("About underlamp:")
 	return root
 }
 
