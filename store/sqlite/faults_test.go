@@ -1,0 +1,240 @@
+package sqlite_test
+
+import (
+	"bufio"
+	"context"
+	"database/sql"
+	"flag"
+	"fmt"
+	"math/rand/v2"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"strconv"
+	"strings"
+	"testing"
+	"time"
+
+	"underlamp/store"
+	"underlamp/store/sqlite"
+)
+
+var kills = flag.Int("kills", 25, "how often TestKilled kills the writer")
+
+// The test program is its own victim: with these words in the environment it appends
+// and packs until it is killed, and says on its output what was acknowledged.
+func TestMain(m *testing.M) {
+	if path := os.Getenv("UNDERLAMP_VICTIM"); path != "" {
+		victim(path)
+	}
+	os.Exit(m.Run())
+}
+
+func victim(path string) {
+	ctx := context.Background()
+	s, err := sqlite.Open(ctx, path)
+	if err != nil {
+		fmt.Println("error", err)
+		os.Exit(1)
+	}
+	id, err := s.PutSensor(ctx, store.Sensor{Key: "one"})
+	if err != nil {
+		fmt.Println("error", err)
+		os.Exit(1)
+	}
+	next, err := strconv.ParseInt(os.Getenv("UNDERLAMP_NEXT"), 10, 64)
+	if err != nil {
+		fmt.Println("error", err)
+		os.Exit(1)
+	}
+	for k := 0; ; k++ {
+		var rs []store.Reading
+		for range 20 {
+			rs = append(rs, store.Reading{Sensor: id, At: next * store.Second, Value: float64(next % 1000)})
+			next++
+		}
+		if err := s.Append(ctx, rs); err != nil {
+			fmt.Println("error", err)
+			os.Exit(1)
+		}
+		fmt.Println(next)
+		if k%7 == 6 {
+			if _, err := s.Fold(ctx); err != nil {
+				fmt.Println("error", err)
+				os.Exit(1)
+			}
+		}
+	}
+}
+
+// Killed at any moment, while it makes its tables, keeps or packs, a store opens
+// again, agrees with itself, and has every reading that was acknowledged, once.
+func TestKilled(t *testing.T) {
+	ctx := context.Background()
+	path := filepath.Join(t.TempDir(), "killed.db")
+	me, err := os.Executable()
+	if err != nil {
+		t.Fatal(err)
+	}
+	r := rand.New(rand.NewPCG(3, 4))
+	next := int64(0)
+	for round := range *kills {
+		c := exec.Command(me)
+		c.Env = append(os.Environ(), "UNDERLAMP_VICTIM="+path, "UNDERLAMP_NEXT="+strconv.FormatInt(next, 10))
+		out, err := c.StdoutPipe()
+		if err != nil {
+			t.Fatal(err)
+		}
+		if err := c.Start(); err != nil {
+			t.Fatal(err)
+		}
+		// Some are killed before they have done anything, some in the middle of it.
+		wait := time.Duration(r.ExpFloat64() * float64(60*time.Millisecond))
+		kill := time.AfterFunc(wait, func() { c.Process.Kill() })
+		acknowledged := next
+		lines := bufio.NewScanner(out)
+		for lines.Scan() {
+			n, err := strconv.ParseInt(lines.Text(), 10, 64)
+			if err != nil {
+				t.Fatalf("round %d: %s", round, lines.Text())
+			}
+			acknowledged = n
+		}
+		c.Wait()
+		kill.Stop()
+
+		s := open(t, path)
+		faults, err := s.Verify(ctx)
+		if err != nil || len(faults) > 0 {
+			t.Fatalf("round %d: %v %v", round, faults, err)
+		}
+		id, err := s.PutSensor(ctx, store.Sensor{Key: "one"})
+		if err != nil {
+			t.Fatal(err)
+		}
+		got, err := s.Samples(ctx, id, 0, store.Day*1000)
+		if err != nil {
+			t.Fatal(err)
+		}
+		for i, x := range got {
+			if x.At != int64(i)*store.Second || x.Value != float64(i%1000) {
+				t.Fatalf("round %d: sample %d is %+v", round, i, x)
+			}
+		}
+		// A batch may have been kept and not yet been said so.
+		if n := int64(len(got)); n < acknowledged || n%20 != 0 {
+			t.Fatalf("round %d: %d readings are there, %d were acknowledged", round, n, acknowledged)
+		}
+		next = int64(len(got))
+		if err := s.Close(); err != nil {
+			t.Fatal(err)
+		}
+	}
+	t.Logf("%d kills, %d readings", *kills, next)
+}
+
+// Where no room is left the call fails, and what was there stays and can be read. The
+// file may grow no further: the limit of SQLite itself stands for a full disk.
+func TestFull(t *testing.T) {
+	ctx := context.Background()
+	path := filepath.Join(t.TempDir(), "full.db")
+	s := open(t, path)
+	id, err := s.PutSensor(ctx, store.Sensor{Key: "one"})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if err := sqlite.LimitPages(s, 40); err != nil {
+		t.Fatal(err)
+	}
+	kept := int64(0)
+	for err == nil {
+		var rs []store.Reading
+		for range 500 {
+			rs = append(rs, store.Reading{Sensor: id, At: (kept + int64(len(rs))) * store.Second, Value: rand.Float64()})
+		}
+		if err = s.Append(ctx, rs); err == nil {
+			kept += 500
+		}
+		if kept > 1e6 {
+			t.Fatal("the limit does not bind")
+		}
+	}
+	if !strings.Contains(err.Error(), "full") {
+		t.Errorf("the error does not say that the disk is full: %v", err)
+	}
+	got, err := s.Samples(ctx, id, 0, store.Day*1000)
+	faults, verr := s.Verify(ctx)
+	if err != nil || int64(len(got)) != kept || kept == 0 || verr != nil || len(faults) > 0 {
+		t.Errorf("%d readings of %d, %v; %v %v", len(got), kept, err, faults, verr)
+	}
+	if err := sqlite.LimitPages(s, 10000); err != nil {
+		t.Fatal(err)
+	}
+	if n, err := s.Fold(ctx); err != nil || int64(n) != kept {
+		t.Errorf("with room again %d are packed, %v", n, err)
+	}
+}
+
+// Damage is found and named, or the file refused; never taken for data.
+func TestDamaged(t *testing.T) {
+	ctx := context.Background()
+	path := filepath.Join(t.TempDir(), "damaged.db")
+	s := open(t, path)
+	id, err := s.PutSensor(ctx, store.Sensor{Key: "one"})
+	if err != nil {
+		t.Fatal(err)
+	}
+	for i := range int64(3) {
+		if err := s.Append(ctx, []store.Reading{{Sensor: id, At: i * store.Hour, Value: 20.5}, {Sensor: id, At: i*store.Hour + 5, Value: 21}}); err != nil {
+			t.Fatal(err)
+		}
+	}
+	if _, err := s.Fold(ctx); err != nil {
+		t.Fatal(err)
+	}
+	if err := s.Append(ctx, []store.Reading{{Sensor: id, At: 9 * store.Hour, Value: 1}}); err != nil {
+		t.Fatal(err)
+	}
+	if err := s.Close(); err != nil {
+		t.Fatal(err)
+	}
+	raw, err := sql.Open("sqlite", path)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, q := range []string{
+		`update block set data = x'0102' where hour = 0`,
+		fmt.Sprintf(`update block set most = 99 where hour = %d`, store.Hour),
+		`update batch set n = 7`,
+		`insert into observation values ('a', 'b', 1, 1, '', 0, cast('{broken' as blob))`,
+		`update sensor set doc = '{'`,
+	} {
+		if _, err := raw.Exec(q); err != nil {
+			t.Fatal(err)
+		}
+	}
+	if err := raw.Close(); err != nil {
+		t.Fatal(err)
+	}
+	s = open(t, path)
+	faults, err := s.Verify(ctx)
+	if err != nil || len(faults) != 5 {
+		t.Errorf("%d faults, want 5: %+v (%v)", len(faults), faults, err)
+	}
+	for _, f := range faults {
+		if f.Where == "" || f.What == "" || f.Mend == "" {
+			t.Errorf("%+v says too little", f)
+		}
+	}
+	if _, err := s.Samples(ctx, id, 0, store.Day); err == nil || !strings.Contains(err.Error(), "1970-01-01 00:00") {
+		t.Errorf("a damaged hour was read: %v", err)
+	}
+	// A file that is none.
+	junk := filepath.Join(t.TempDir(), "junk.db")
+	if err := os.WriteFile(junk, []byte(strings.Repeat("no database, ", 1000)), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	if _, err := sqlite.Open(ctx, junk); err == nil || !strings.Contains(err.Error(), "junk.db") {
+		t.Errorf("a file that is no store: %v", err)
+	}
+}

@@ -1,0 +1,253 @@
+// Package store says what underlamp keeps, and in which words: the descriptions of
+// benches as they were, what was seen on them, and what sensors read.
+//
+// The interfaces are small, one for each kind of thing, so that a caller asks for no
+// more than it uses. Packages sqlite and postgres keep the promises; package storetest
+// is the suite that both pass.
+//
+// # Promises
+//
+//   - What a call has returned without an error is kept, also if the program is killed
+//     at the next instant.
+//   - A call does all of what it was asked, or nothing.
+//   - Sending the same again changes nothing: readings are known by sensor and instant,
+//     observations by their id.
+//   - Nothing is overwritten: benches have versions, an observation is corrected by another
+//     one that names it. Of two readings of one sensor at one instant the later counts.
+//
+// # Time
+//
+// Instants are microseconds since 1970-01-01 UTC. Days and hours of a place are the
+// business of callers.
+package store
+
+import (
+	"context"
+	"errors"
+	"math"
+	"time"
+
+	"underlamp/store/packed"
+)
+
+// ErrNotFound is wrapped by what is asked for by name and is not there.
+var ErrNotFound = errors.New("not found")
+
+// A Reading is what a sensor read.
+type Reading struct {
+	Sensor int64 // see [Sensor.ID]
+	At     int64 // µs since 1970-01-01 UTC
+	Value  float64
+}
+
+// At is an instant as the store counts it.
+func At(t time.Time) int64 { return t.UnixMicro() }
+
+// Time is an instant of the store in UTC.
+func Time(at int64) time.Time { return time.UnixMicro(at).UTC() }
+
+// Stretches of time in the unit of [Reading.At].
+const (
+	Second = int64(1e6)
+	Minute = 60 * Second
+	Hour   = 60 * Minute
+	Day    = 24 * Hour
+)
+
+// A Bucket sums up the readings of a sensor in a stretch of time.
+type Bucket struct {
+	From        int64 // its begin
+	N           int64 // readings in it, at least 1
+	Min, Max    float64
+	Sum         float64
+	First, Last float64 // in time
+}
+
+// Mean is the mean of the readings.
+func (b Bucket) Mean() float64 { return b.Sum / float64(b.N) }
+
+// Add puts one more reading, later than all before, into the bucket.
+func (b *Bucket) Add(v float64) {
+	if b.N == 0 {
+		b.Min, b.Max, b.First = v, v, v
+	}
+	b.N++
+	b.Min, b.Max, b.Last = math.Min(b.Min, v), math.Max(b.Max, v), v
+	b.Sum += v
+}
+
+// Join puts a later bucket into the bucket.
+func (b *Bucket) Join(later Bucket) {
+	if b.N == 0 {
+		from := b.From
+		*b = later
+		b.From = from
+		return
+	}
+	b.N += later.N
+	b.Min, b.Max, b.Last = math.Min(b.Min, later.Min), math.Max(b.Max, later.Max), later.Last
+	b.Sum += later.Sum
+}
+
+// Readings keep what sensors read.
+type Readings interface {
+	// Append keeps readings, in any order and however late. It returns when they are
+	// on the disk. A value that is no number, a sensor of no id, or an instant outside
+	// the years 1970 to 9999 is refused, with all that came with it.
+	Append(ctx context.Context, readings []Reading) error
+
+	// Samples are the readings of a sensor from an instant to before another, in
+	// order.
+	Samples(ctx context.Context, sensor, from, to int64) ([]packed.Sample, error)
+
+	// Buckets sum up the readings of a sensor from an instant to before another, in
+	// stretches of width that begin at whole multiples of it; those without a reading
+	// are left out. Width is a whole number of seconds. Where it is a whole number of
+	// hours the sums by hour serve, which stay when readings are forgotten.
+	Buckets(ctx context.Context, sensor, from, to, width int64) ([]Bucket, error)
+
+	// Fold packs what was appended lately, some hundred thousand readings at a time,
+	// and returns how many readings it took; 0 if there is no more to do. Nothing that
+	// can be read changes by it.
+	Fold(ctx context.Context) (int, error)
+
+	// Forget drops the readings of a sensor before an instant, by whole hours; their sums
+	// by hour stay. What was appended lately is folded first.
+	Forget(ctx context.Context, sensor, before int64) error
+}
+
+// A Sensor is what reads.
+type Sensor struct {
+	ID       int64         `json:"-"`        // given by the store
+	Key      string        `json:"-"`        // what it is called by: "rack-2/air", of its own
+	Bench    string        `json:"bench"`    // where it is; empty for a whole room
+	Quantity string        `json:"quantity"` // what it reads: "temperature", "PPFD"
+	Unit     string        `json:"unit"`     // of what it sends
+	X        *float64      `json:"x_m,omitempty"`
+	Y        *float64      `json:"y_m,omitempty"`
+	Height   *float64      `json:"height_m,omitempty"`
+	Every    time.Duration `json:"every_ns"` // between readings, as expected; 0 if not known
+	Note     string        `json:"note,omitempty"`
+
+	Calibrations []Calibration `json:"calibrations,omitempty"` // ascending by From
+}
+
+// A Calibration is what makes a true value of a read one: Gain · (read − Offset).
+// Readings are kept as they were sent, so that a calibration can be put right.
+type Calibration struct {
+	From   int64   `json:"from_us"` // the instant from which it holds
+	Gain   float64 `json:"gain"`
+	Offset float64 `json:"offset"`
+	By     string  `json:"by,omitempty"`
+	Note   string  `json:"note,omitempty"`
+}
+
+// True is what a value means that was read at an instant. Before the first
+// calibration it is taken as it was read.
+func (s *Sensor) True(at int64, read float64) float64 {
+	out := read
+	for _, c := range s.Calibrations {
+		if c.From > at {
+			break
+		}
+		out = c.Gain * (read - c.Offset)
+	}
+	return out
+}
+
+// Sensors keep the register of sensors.
+type Sensors interface {
+	// PutSensor enters a sensor, or what has changed of the one with its key, and
+	// returns its id, which stays.
+	PutSensor(ctx context.Context, s Sensor) (int64, error)
+	// Sensor finds one by its key.
+	Sensor(ctx context.Context, key string) (Sensor, error)
+	// Sensors are all, by key.
+	Sensors(ctx context.Context) ([]Sensor, error)
+}
+
+// A Version is a bench as it was described from a time on.
+type Version struct {
+	Bench    string // what it is called by
+	Number   int    // from 1, in the order of recording
+	From     int64  // since when it was so
+	Recorded int64  // when it was entered
+	By       string
+	Text     []byte // the bench file
+}
+
+// Benches keep the descriptions of benches. A slip is put right by a version with the
+// same From, and both stay.
+type Benches interface {
+	// PutBench enters a version and returns its number. Number and text of the newest
+	// version are returned unchanged if it has the same From and text.
+	PutBench(ctx context.Context, v Version) (int, error)
+	// Bench is the version that holds at an instant: of those that hold since then or
+	// before, the one with the latest From; of several of one From that entered last.
+	Bench(ctx context.Context, bench string, at int64) (Version, error)
+	// History is all versions of a bench in the order of recording.
+	History(ctx context.Context, bench string) ([]Version, error)
+	// Benches are the names of all.
+	Benches(ctx context.Context) ([]string, error)
+}
+
+// An Observation is what somebody saw or weighed.
+type Observation struct {
+	ID       string // given by who saw it, so that sending twice enters once
+	Bench    string
+	At       int64  // when it was seen
+	Recorded int64  // when it was entered
+	Corrects string // id of the observation that this one replaces; empty for none
+	Struck   bool   // the one corrected does not count, and nothing takes its place
+	Doc      []byte // what was seen, as JSON
+}
+
+// ErrDiffers is wrapped where an id comes again with another content.
+var ErrDiffers = errors.New("an entry of this id has another content")
+
+// Observations keep what was seen. They are only ever added.
+type Observations interface {
+	// Observe enters observations. One whose id is known is taken as sent again if it
+	// says the same; if it does not, the call fails with [ErrDiffers] and enters nothing.
+	Observe(ctx context.Context, seen []Observation) error
+	// Observations are those of a bench seen from an instant to before another, in
+	// order, with those that were corrected.
+	Observations(ctx context.Context, bench string, from, to int64) ([]Observation, error)
+}
+
+// Counting leaves out of observations those that others correct, and the corrections
+// that only strike. A correction of a correction counts last.
+func Counting(all []Observation) []Observation {
+	gone := map[string]bool{}
+	for _, o := range all {
+		if o.Corrects != "" {
+			gone[o.Corrects] = true
+		}
+	}
+	var out []Observation
+	for _, o := range all {
+		if !gone[o.ID] && !o.Struck {
+			out = append(out, o)
+		}
+	}
+	return out
+}
+
+// A Fault is what is wrong with a store.
+type Fault struct {
+	Where string // "sensor 12, hour 2026-11-25 13:00"
+	What  string
+	Mend  string // what to do
+}
+
+// A Store is all of it.
+type Store interface {
+	Readings
+	Sensors
+	Benches
+	Observations
+
+	// Verify reads everything and says what does not agree.
+	Verify(ctx context.Context) ([]Fault, error)
+	Close() error
+}
