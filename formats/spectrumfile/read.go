@@ -71,9 +71,11 @@ func Read(r io.Reader) (*Data, error) {
 		return nil, &Error{Reason: fmt.Sprintf("the file is larger than %d MiB", MaxBytes>>20), Do: "a spectrum of 1 nm steps takes a few kB: keep wavelength and one value"}
 	}
 	d := &Data{}
-	lines, notes, err := decode(raw)
-	if err != nil {
-		return nil, err
+	lines, notes, err := plaintext.Lines(raw)
+	if bad, ok := errors.AsType[*plaintext.NotTextError](err); ok {
+		return nil, &Error{Line: bad.Line, Reason: "the file is not text", Do: "save the spectrum as text or CSV"}
+	} else if err != nil {
+		return nil, &Error{Reason: err.Error(), Do: "give lines of wavelength and value"}
 	}
 	d.Notes = notes
 	t, err := split(lines)

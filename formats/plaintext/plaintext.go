@@ -1,17 +1,31 @@
-package spectrumfile
+// Package plaintext turns the bytes of a file that some instrument wrote into lines
+// of text, whatever their dress: UTF-8 with or without a mark, UTF-16, or Latin-1;
+// lines that end as in Unix, DOS or of old.
+package plaintext
 
 import (
 	"bytes"
 	"encoding/binary"
+	"errors"
+	"fmt"
 	"strings"
 	"unicode/utf16"
 	"unicode/utf8"
 )
 
-// decode turns the bytes of a file into lines of text.
-func decode(raw []byte) (lines, notes []string, err error) {
+// ErrEmpty is returned for a file without text.
+var ErrEmpty = errors.New("the file is empty")
+
+// A NotTextError says at which line, from 1, a file turns out not to be text.
+type NotTextError struct{ Line int }
+
+func (e *NotTextError) Error() string { return fmt.Sprintf("line %d: the file is not text", e.Line) }
+
+// Lines are the lines of a file without their ends, and in notes what was assumed to
+// read them. It fails with [ErrEmpty] or a [*NotTextError].
+func Lines(raw []byte) (lines, notes []string, err error) {
 	if len(bytes.TrimSpace(raw)) == 0 {
-		return nil, nil, &Error{Reason: "the file is empty", Do: "give lines of wavelength and value"}
+		return nil, nil, ErrEmpty
 	}
 	var s string
 	switch order := wide(raw); {
@@ -37,7 +51,7 @@ func decode(raw []byte) (lines, notes []string, err error) {
 		notes = append(notes, "The text is not UTF-8; it was read as Latin-1.")
 	}
 	if i := strings.IndexByte(s, 0); i >= 0 {
-		return nil, nil, &Error{Line: 1 + strings.Count(s[:i], "\n"), Reason: "the file is not text", Do: "save the spectrum as text or CSV"}
+		return nil, nil, &NotTextError{1 + strings.Count(s[:i], "\n")}
 	}
 	s = strings.ReplaceAll(strings.ReplaceAll(s, "\r\n", "\n"), "\r", "\n")
 	return strings.Split(s, "\n"), notes, nil
