@@ -136,16 +136,12 @@ func (r *reader) oneOrTwo(v handwritten.Value, s handwritten.Span) (x, y float64
 
 // list reads plants one by one: [x, y], or {name: ..., at: [x, y]}.
 func (r *reader) list(v handwritten.Value, b *underlamp.Bench) {
-	items, ok := r.Items(v, wantPlants)
+	items, ok := r.List(v, wantPlants, maxPlants, "plants")
 	if !ok {
 		return
 	}
 	if len(items) == 0 {
 		r.Missing(v, wantPlants, "at least one plant")
-		return
-	}
-	if len(items) > maxPlants {
-		r.Errorf(items[maxPlants], fmt.Sprintf("at most %d plants", maxPlants), "there are %d plants", len(items))
 		return
 	}
 	var lines []int

@@ -197,6 +197,15 @@ func (r *Reader) OneOf(v Value, words []string, also map[string]string) (int, bo
 	return 0, false
 }
 
+// Yes reads yes or no; what is not written is no.
+func (r *Reader) Yes(v Value) bool {
+	if !v.Written() {
+		return false
+	}
+	i, ok := r.OneOf(v, []string{"yes", "no"}, map[string]string{"true": "yes", "false": "no"})
+	return ok && i == 0
+}
+
 // Choice reads one of the words of a type.
 func Choice[T ~string](r *Reader, v Value, options []T, also map[string]string, usual T) T {
 	if !v.Written() {
