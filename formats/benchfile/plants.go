@@ -20,11 +20,7 @@ const wantPlants = "plants: {grid: {columns: 6, rows: 3}} or {at: [[10 cm, 10 cm
 
 // plants reads where the plants stand.
 func (r *reader) plants(v handwritten.Value, b *underlamp.Bench) {
-	if !v.Written() {
-		r.Missing(v, wantPlants, "where the plants stand")
-		return
-	}
-	f, ok := r.Mapping(v, "plants")
+	f, ok := r.Part(v, "plants", wantPlants, "where the plants stand")
 	if !ok {
 		return
 	}

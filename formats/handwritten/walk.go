@@ -202,6 +202,15 @@ func (r *Reader) unknown(path, key string, at Place, known []string) {
 	r.Add(at, p)
 }
 
+// Part is [Reader.Mapping] for a part that must be written; what names it.
+func (r *Reader) Part(v Value, section, want, what string) (Fields, bool) {
+	if !v.Written() {
+		r.Missing(v, want, what)
+		return Fields{}, false
+	}
+	return r.Mapping(v, section)
+}
+
 // Items reads a list; false if the value is none. A value that is not
 // written is an empty list.
 func (r *Reader) Items(v Value, want string) ([]Value, bool) {

@@ -136,11 +136,7 @@ func (r *reader) count(v handwritten.Value) int {
 }
 
 func (r *reader) quality(v handwritten.Value, q *underlamp.SamplingQuality) {
-	if !v.Written() {
-		r.Missing(v, "diagnostics: {rhat: 1.004, …} as underlamp learn wrote them", "how well the learning went")
-		return
-	}
-	f, ok := r.Mapping(v, "diagnostics")
+	f, ok := r.Part(v, "diagnostics", "diagnostics: {rhat: 1.004, …} as underlamp learn wrote them", "how well the learning went")
 	if !ok {
 		return
 	}
@@ -198,11 +194,7 @@ func (r *reader) numbers(v handwritten.Value, n int, low, high float64, what str
 
 // summary reads what forecasts are drawn from.
 func (r *reader) summary(v handwritten.Value, p *underlamp.Profile) {
-	if !v.Written() {
-		r.Missing(v, "the part summary as underlamp learn wrote it", "what forecasts are drawn from")
-		return
-	}
-	f, ok := r.Mapping(v, "summary")
+	f, ok := r.Part(v, "summary", "the part summary as underlamp learn wrote it", "what forecasts are drawn from")
 	if !ok {
 		return
 	}
