@@ -305,9 +305,7 @@ func printAim(w World, r *aim.Result) {
 	}
 	writeTable(w.Out, []column{{head: ""}, {"now", true}, {proposed, true}, {head: ""}}, rows)
 	fmt.Fprintln(w.Out, "\nWhat limits")
-	for _, s := range r.Limits {
-		writeParagraph(w.Out, "  ", s)
-	}
+	writeParagraphs(w.Out, "  ", r.Limits)
 	if len(r.RunnerUps) > 0 {
 		fmt.Fprintln(w.Out, "\nRunners-up")
 		writeProposals(w, r, r.RunnerUps)
@@ -325,9 +323,7 @@ func printAim(w World, r *aim.Result) {
 		writeTable(w.Out, []column{{head: "lamp"}, {"from left", true}, {"from front", true}}, rows)
 	}
 	fmt.Fprintln(w.Out)
-	for _, s := range r.Notes {
-		writeParagraph(w.Out, "  ! ", s)
-	}
+	writeParagraphs(w.Out, "  ! ", r.Notes)
 }
 
 func length(b *underlamp.Bench, v quantity.Metre) string {

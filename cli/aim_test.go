@@ -37,10 +37,6 @@ func TestAim(t *testing.T) {
 }
 
 func TestAimAsJSON(t *testing.T) {
-	code, out, errs := run(t, "", "aim", "--json", demoFile(t, "tier-2-middle.yaml"), "--dli", "9 mol/m²/d", "--for", "mean", "--one-dimmer", "--dim-step", "none")
-	if code != 0 {
-		t.Fatalf("code %d: %s", code, errs)
-	}
 	var v struct {
 		Found bool
 		After struct {
@@ -48,9 +44,7 @@ func TestAimAsJSON(t *testing.T) {
 			DLI   float64 `json:"dli_mean_mol_m2_d"`
 		}
 	}
-	if err := json.Unmarshal([]byte(out), &v); err != nil {
-		t.Fatal(err)
-	}
+	inJSON(t, &v, "aim", "--json", demoFile(t, "tier-2-middle.yaml"), "--dli", "9 mol/m²/d", "--for", "mean", "--one-dimmer", "--dim-step", "none")
 	if !v.Found || math.Abs(v.After.DLI-9) > 1e-3 || len(v.After.Lamps) != 2 || v.After.Lamps[0] != v.After.Lamps[1] {
 		t.Errorf("%+v", v)
 	}
@@ -114,9 +108,6 @@ func TestWrongAims(t *testing.T) {
 		{[]string{"raise", file, "--clearance", "80 cm"}, "limits of the bench"},
 		{[]string{"raise", file, "--within", "70 %"}, "50 %"},
 	} {
-		code, out, errs := run(t, "", tt.args...)
-		if code != 2 || out != "" || !strings.Contains(errs, tt.want) {
-			t.Errorf("%v: code %d, %q, want a word of %q", tt.args[2:], code, errs, tt.want)
-		}
+		refuses(t, tt.want, tt.args...)
 	}
 }

@@ -65,15 +65,7 @@ func runBest(cmd *cobra.Command, w World, opt bestOptions) error {
 
 // progressTo shows how far a search is, if somebody is watching.
 func progressTo(w World) func(done, of int) {
-	return func(done, of int) {
-		if !w.Colour {
-			return
-		}
-		fmt.Fprintf(w.Err, "\r  searching: %d of %d", done, of)
-		if done == of {
-			fmt.Fprint(w.Err, "\r\033[K")
-		}
-	}
+	return func(done, of int) { w.progress(done == of, "searching: %d of %d", done, of) }
 }
 
 func printBest(w World, b *underlamp.Bench, r *outlook.Best) {
@@ -97,9 +89,7 @@ func printBest(w World, b *underlamp.Bench, r *outlook.Best) {
 			quantity.Fixed(r.Best.Fresh.Low, 0), quantity.Fixed(r.Best.Fresh.High, 0), r.Searched))
 	}
 	fmt.Fprintln(w.Out, "\nWhat limits")
-	for _, s := range r.Limits {
-		writeParagraph(w.Out, "  ", s)
-	}
+	writeParagraphs(w.Out, "  ", r.Limits)
 	fmt.Fprintln(w.Out, "\nWhat else would help, at the setting of now")
 	rows = rows[:0]
 	for _, x := range r.WhatIfs {

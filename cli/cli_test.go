@@ -20,13 +20,41 @@ func run(t *testing.T, in string, args ...string) (code int, out, errs string) {
 	return code, o.String(), e.String()
 }
 
-func demoFile(t *testing.T, name string) string {
+// refuses fails the test unless a command line ends with code 2, prints no result
+// and says a word of why.
+func refuses(t *testing.T, says string, args ...string) {
+	t.Helper()
+	code, out, errs := run(t, "", args...)
+	if code != 2 || out != "" || errs == "" || !strings.Contains(errs, says) {
+		t.Errorf("%v: code %d, %q, errors %q, want %q", args, code, out, errs, says)
+	}
+}
+
+// inJSON carries out a command line and reads what it prints.
+func inJSON(t *testing.T, into any, args ...string) {
+	t.Helper()
+	code, out, errs := run(t, "", args...)
+	if code != 0 {
+		t.Fatalf("%v: code %d: %s", args, code, errs)
+	}
+	if err := json.Unmarshal([]byte(out), into); err != nil {
+		t.Fatalf("%v: %v", args, err)
+	}
+}
+
+// demoFolder is the demo as a folder, demoFile a file of it.
+func demoFolder(t *testing.T) string {
 	t.Helper()
 	dir := t.TempDir()
 	if err := os.CopyFS(dir, demo.Folder()); err != nil {
 		t.Fatal(err)
 	}
-	return filepath.Join(dir, filepath.FromSlash(name))
+	return dir
+}
+
+func demoFile(t *testing.T, name string) string {
+	t.Helper()
+	return filepath.Join(demoFolder(t), filepath.FromSlash(name))
 }
 
 // Wrong input: exit code 2, all mistakes at once with their place, nothing
@@ -60,10 +88,6 @@ func TestWrongInput(t *testing.T) {
 }
 
 func TestLightAsJSON(t *testing.T) {
-	code, out, errs := run(t, "", "light", "--json", demoFile(t, "tier-3-bottom.yaml"))
-	if code != 0 {
-		t.Fatalf("code %d: %s", code, errs)
-	}
 	var v struct {
 		Plants   []struct{ Name string }
 		Readings []struct {
@@ -74,9 +98,7 @@ func TestLightAsJSON(t *testing.T) {
 			X, Y []float64 `json:"-"`
 		}
 	}
-	if err := json.Unmarshal([]byte(out), &v); err != nil {
-		t.Fatal(err)
-	}
+	inJSON(t, &v, "light", "--json", demoFile(t, "tier-3-bottom.yaml"))
 	if len(v.Plants) != 12 || len(v.Readings) != 5 || !v.Readings[4].FarOff {
 		t.Errorf("%d plants, readings %+v", len(v.Plants), v.Readings)
 	}

@@ -24,7 +24,7 @@ func defaultsOf(b *underlamp.Bench) [][]string {
 			add(working.Input{Name: "side " + side.String(), Value: "open", Note: w.Reflectance.Note}, w.Reflectance.IsDefault())
 			continue
 		}
-		add(working.Of("reflectance "+side.String(), w.Reflectance, quantity.Share, u), w.Reflectance.IsDefault())
+		add(givenAmount("reflectance "+side.String(), w.Reflectance, quantity.Share, u))
 	}
 	seen := map[string]bool{}
 	for _, l := range b.Lamps {
@@ -32,11 +32,11 @@ func defaultsOf(b *underlamp.Bench) [][]string {
 			continue
 		}
 		seen[l.Kind] = true
-		add(working.Of("beam of "+l.Kind, l.Beam, quantity.Angle, u), l.Beam.IsDefault())
-		add(working.Of("photon flux of "+l.Kind, l.Flux, quantity.PhotonFlux, u), l.Flux.IsDefault())
-		add(working.Of("power of "+l.Kind, l.Power, quantity.Power, u), l.Power.IsDefault())
-		add(working.Of("efficacy of "+l.Kind, l.Rated, quantity.PhotonEfficacy, u), l.Rated.IsDefault())
-		add(working.Of("opening of "+l.Kind, l.Opening.Width, quantity.Length, u), l.Opening.Width.IsDefault())
+		add(givenAmount("beam of "+l.Kind, l.Beam, quantity.Angle, u))
+		add(givenAmount("photon flux of "+l.Kind, l.Flux, quantity.PhotonFlux, u))
+		add(givenAmount("power of "+l.Kind, l.Power, quantity.Power, u))
+		add(givenAmount("efficacy of "+l.Kind, l.Rated, quantity.PhotonEfficacy, u))
+		add(givenAmount("opening of "+l.Kind, l.Opening.Width, quantity.Length, u))
 	}
 	unsaid := func(what string, is func(underlamp.Lamp) bool, value func(underlamp.Lamp) working.Input) {
 		var names []string
@@ -58,35 +58,44 @@ func defaultsOf(b *underlamp.Bench) [][]string {
 	unsaid("hours", func(l underlamp.Lamp) bool { return l.Hours.IsDefault() },
 		func(l underlamp.Lamp) working.Input { return working.Of("", l.Hours, quantity.Duration, u) })
 	c := b.Crop
-	add(working.Input{Name: "species", Value: c.Species.Value, Note: c.Species.Note}, c.Species.IsDefault())
-	add(working.Input{Name: "head type", Value: string(c.Type.Value), Note: c.Type.Note}, c.Type.IsDefault())
-	add(working.Input{Name: "tendency to tipburn", Value: string(c.Tendency.Value), Note: c.Tendency.Note}, c.Tendency.IsDefault())
-	add(working.Input{Name: "days to harvest", Value: fmt.Sprint(c.Days.Value), Note: c.Days.Note}, c.Days.IsDefault())
-	add(working.Of("mass at transplanting", c.StartMass, quantity.Mass, u), c.StartMass.IsDefault())
-	add(working.Of("smallest saleable head", c.Saleable, quantity.Mass, u), c.Saleable.IsDefault())
+	add(givenWord("species", c.Species))
+	add(givenWord("head type", c.Type))
+	add(givenWord("tendency to tipburn", c.Tendency))
+	add(givenWord("days to harvest", c.Days))
+	add(givenAmount("mass at transplanting", c.StartMass, quantity.Mass, u))
+	add(givenAmount("smallest saleable head", c.Saleable, quantity.Mass, u))
 	a := b.Air
-	add(working.Of("temperature by day", a.Day.Temperature, quantity.Temperature, u), a.Day.Temperature.IsDefault())
-	add(working.Of("humidity by day", a.Day.Humidity, quantity.Share, u), a.Day.Humidity.IsDefault())
-	add(working.Of("temperature by night", a.Night.Temperature, quantity.Temperature, u), a.Night.Temperature.IsDefault())
-	add(working.Of("humidity by night", a.Night.Humidity, quantity.Share, u), a.Night.Humidity.IsDefault())
-	add(working.Of("CO2", a.CO2, quantity.GasShare, u), a.CO2.IsDefault())
-	add(working.Of("air speed", a.Speed, quantity.AirSpeed, u), a.Speed.IsDefault())
-	add(working.Input{Name: "fan", Value: string(a.Fan.Value), Note: a.Fan.Note}, a.Fan.IsDefault())
+	add(givenAmount("temperature by day", a.Day.Temperature, quantity.Temperature, u))
+	add(givenAmount("humidity by day", a.Day.Humidity, quantity.Share, u))
+	add(givenAmount("temperature by night", a.Night.Temperature, quantity.Temperature, u))
+	add(givenAmount("humidity by night", a.Night.Humidity, quantity.Share, u))
+	add(givenAmount("CO2", a.CO2, quantity.GasShare, u))
+	add(givenAmount("air speed", a.Speed, quantity.AirSpeed, u))
+	add(givenWord("fan", a.Fan))
 	f := b.Feed
-	add(working.Of("calcium in the feed", f.Calcium, quantity.Concentration, u), f.Calcium.IsDefault())
-	add(working.Of("ammonium nitrogen in the feed", f.Ammonium, quantity.Concentration, u), f.Ammonium.IsDefault())
-	add(working.Of("potassium in the feed", f.Potassium, quantity.Concentration, u), f.Potassium.IsDefault())
-	add(working.Of("magnesium in the feed", f.Magnesium, quantity.Concentration, u), f.Magnesium.IsDefault())
-	add(working.Of("EC of the feed", f.EC, quantity.Conductivity, u), f.EC.IsDefault())
-	add(working.Of("temperature of the roots", f.RootTemp, quantity.Temperature, u), f.RootTemp.IsDefault())
-	add(working.Input{Name: "price of electricity", Value: b.Price.Value.String(), Note: b.Price.Note}, b.Price.IsDefault())
+	add(givenAmount("calcium in the feed", f.Calcium, quantity.Concentration, u))
+	add(givenAmount("ammonium nitrogen in the feed", f.Ammonium, quantity.Concentration, u))
+	add(givenAmount("potassium in the feed", f.Potassium, quantity.Concentration, u))
+	add(givenAmount("magnesium in the feed", f.Magnesium, quantity.Concentration, u))
+	add(givenAmount("EC of the feed", f.EC, quantity.Conductivity, u))
+	add(givenAmount("temperature of the roots", f.RootTemp, quantity.Temperature, u))
+	add(givenWord("price of electricity", b.Price))
 	l := b.Limits
-	add(working.Of("limit of burn", l.Burn, quantity.Share, u), l.Burn.IsDefault())
-	add(working.Of("lowest lamp height", l.MinHeight, quantity.Length, u), l.MinHeight.IsDefault())
-	add(working.Of("highest lamp height", l.MaxHeight, quantity.Length, u), l.MaxHeight.IsDefault())
-	add(working.Of("least dimming", l.MinDim, quantity.Share, u), l.MinDim.IsDefault())
-	add(working.Of("most dimming", l.MaxDim, quantity.Share, u), l.MaxDim.IsDefault())
-	add(working.Of("fewest hours", l.MinHours, quantity.Duration, u), l.MinHours.IsDefault())
-	add(working.Of("most hours", l.MaxHours, quantity.Duration, u), l.MaxHours.IsDefault())
+	add(givenAmount("limit of burn", l.Burn, quantity.Share, u))
+	add(givenAmount("lowest lamp height", l.MinHeight, quantity.Length, u))
+	add(givenAmount("highest lamp height", l.MaxHeight, quantity.Length, u))
+	add(givenAmount("least dimming", l.MinDim, quantity.Share, u))
+	add(givenAmount("most dimming", l.MaxDim, quantity.Share, u))
+	add(givenAmount("fewest hours", l.MinHours, quantity.Duration, u))
+	add(givenAmount("most hours", l.MaxHours, quantity.Duration, u))
 	return rows
+}
+
+// givenAmount and givenWord are a value as an input, and whether it is a default.
+func givenAmount[T ~float64](name string, g underlamp.Given[T], k quantity.Kind, u quantity.System) (working.Input, bool) {
+	return working.Of(name, g, k, u), g.IsDefault()
+}
+
+func givenWord[T any](name string, g underlamp.Given[T]) (working.Input, bool) {
+	return working.Input{Name: name, Value: fmt.Sprint(g.Value), Note: g.Note}, g.IsDefault()
 }

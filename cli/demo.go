@@ -75,9 +75,7 @@ func runDemo(cmd *cobra.Command, w World, o demoOptions) error {
 		}
 		fmt.Fprintf(w.Out, "%s\n", d.Bench.Name)
 		writeParagraph(w.Out, "  light    ", fmt.Sprintf("%s and %s at the plants, spread %s", d.Light.Mean.Text(), d.Light.DLI.Text(), d.Light.Spread.Text()))
-		for _, n := range d.Light.Notes {
-			writeParagraph(w.Out, "  note     ", n)
-		}
+		writeParagraphs(w.Out, "  note     ", d.Light.Notes)
 		writeParagraph(w.Out, "  outlook  ", report.OutlookSentence(d.Bench, d.Outlook))
 		writeParagraph(w.Out, "  best     ", report.Verdict(d.Bench, d.Best))
 		fmt.Fprintf(w.Out, "  report   %s\n\n", out)

@@ -59,9 +59,7 @@ func runDoubt(cmd *cobra.Command, w World, opt doubtOptions) error {
 	}
 	b := m.Bench()
 	fmt.Fprintf(w.Out, "%s: what the outlook is least sure of\n\n", b.Name)
-	for _, s := range report.DoubtSentences(b, d) {
-		writeParagraph(w.Out, "  ", s)
-	}
+	writeParagraphs(w.Out, "  ", report.DoubtSentences(b, d))
 	fmt.Fprintln(w.Out)
 	rows := [][]string{}
 	rest := 0

@@ -233,9 +233,7 @@ func printLamp(out io.Writer, v lampView) {
 	if len(v.photons) > 0 {
 		fmt.Fprintln(out, "\nPhotons, 400 to 700 nm")
 		writeFigures(out, v.photons)
-		for _, n := range v.photons[0].Working.Notes {
-			writeParagraph(out, "  ", n)
-		}
+		writeParagraphs(out, "  ", v.photons[0].Working.Notes)
 	} else {
 		fmt.Fprintln(out)
 		writeParagraph(out, "", "Lumens are for eyes: give --per-lumen to see the photons (a class of light such as white-led, or the µmol per lumen of this lamp).")

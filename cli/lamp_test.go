@@ -1,7 +1,6 @@
 package cli
 
 import (
-	"encoding/json"
 	"encoding/xml"
 	"io"
 	"math"
@@ -13,10 +12,8 @@ import (
 	"underlamp/demo"
 )
 
-func lampFile(t *testing.T) string { return demoFile(t, demo.LampFile) }
-
 func TestLamp(t *testing.T) {
-	file := lampFile(t)
+	file := demoFile(t, demo.LampFile)
 	svg := filepath.Join(t.TempDir(), "curve.svg")
 	code, out, errs := run(t, "", "lamp", "--per-lumen", "white-led", "--working", "--utilisation", "--svg", svg, file)
 	if code != 0 || errs != "" {
@@ -74,16 +71,10 @@ func TestLampAsJSON(t *testing.T) {
 	}
 	get := func(args ...string) (l lamp) {
 		t.Helper()
-		code, out, errs := run(t, "", append([]string{"lamp", "--json"}, args...)...)
-		if code != 0 {
-			t.Fatalf("code %d: %s", code, errs)
-		}
-		if err := json.Unmarshal([]byte(out), &l); err != nil {
-			t.Fatal(err)
-		}
+		inJSON(t, &l, append([]string{"lamp", "--json"}, args...)...)
 		return l
 	}
-	file := lampFile(t)
+	file := demoFile(t, demo.LampFile)
 	l := get("--per-lumen", "white LED", file)
 	sum := 0.0
 	for _, z := range l.Zones {
@@ -111,7 +102,7 @@ func TestLampAsJSON(t *testing.T) {
 // Wrong input: code 2, a sentence with the line, nothing written.
 func TestLampRefuses(t *testing.T) {
 	dir := t.TempDir()
-	good := lampFile(t)
+	good := demoFile(t, demo.LampFile)
 	bad := filepath.Join(dir, "bad.ies")
 	text := strings.Replace(string(demo.File(demo.LampFile)), "2232.3", "many", 1)
 	if err := os.WriteFile(bad, []byte(text), 0o644); err != nil {
@@ -131,10 +122,7 @@ func TestLampRefuses(t *testing.T) {
 		{[]string{"--turn", "NaN", good}, "--turn"},
 		{nil, "takes one photometric file"},
 	} {
-		code, out, errs := run(t, "", append([]string{"lamp"}, tt.args...)...)
-		if code != 2 || out != "" || !strings.Contains(errs, tt.want) {
-			t.Errorf("%v: code %d, %q, errors %q, want %q", tt.args, code, out, errs, tt.want)
-		}
+		refuses(t, tt.want, append([]string{"lamp"}, tt.args...)...)
 	}
 	if _, err := os.Stat(svg); err == nil {
 		t.Error("a curve was written all the same")

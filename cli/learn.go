@@ -116,15 +116,7 @@ func loadCycles(w World, bench string, names []string) (*light.Model, []*underla
 
 // doing shows progress on a terminal.
 func doing(w World) func(what string, share float64) {
-	return func(what string, share float64) {
-		if !w.Colour {
-			return
-		}
-		fmt.Fprintf(w.Err, "\r\033[K  %s: %s", what, working.Percent(share))
-		if share >= 1 {
-			fmt.Fprint(w.Err, "\r\033[K")
-		}
-	}
+	return func(what string, share float64) { w.progress(share >= 1, "%s: %s", what, working.Percent(share)) }
 }
 
 func runLearn(cmd *cobra.Command, w World, o learnOptions) error {
@@ -190,9 +182,7 @@ func printLesson(w World, l *learn.Lesson, withWorking bool) {
 	writeTable(w.Out, []column{{head: "trait, as a factor on what is usual"}, {head: "before, 90 %"}, {head: "after, median and 90 %"}, {"narrowed by", true}}, rows)
 	if odd := report.OddTexts(l.Odd); len(odd) > 0 {
 		fmt.Fprintln(w.Out, "\nWhat does not fit:")
-		for _, o := range odd {
-			writeParagraph(w.Out, "  - ", o)
-		}
+		writeParagraphs(w.Out, "  - ", odd)
 	}
 	fmt.Fprintln(w.Out)
 	writeParagraph(w.Out, "  ", l.Next.Sentence())
@@ -201,9 +191,7 @@ func printLesson(w World, l *learn.Lesson, withWorking bool) {
 	if ok, why := l.Good(); !ok {
 		writeParagraph(w.Out, "  ", "Not settled: "+why+".")
 	}
-	for _, n := range l.Notes {
-		writeParagraph(w.Out, "  ", n)
-	}
+	writeParagraphs(w.Out, "  ", l.Notes)
 	if withWorking {
 		writeWorking(w.Out, figures)
 	}
@@ -385,9 +373,7 @@ func printRecord(w World, b *underlamp.Bench, r *learn.Record) {
 		rows = append(rows, s[:])
 	}
 	writeTable(w.Out, []column{{head: "over all"}, {"learning", true}, {"without", true}}, rows)
-	for _, n := range r.Notes {
-		writeParagraph(w.Out, "  ", n)
-	}
+	writeParagraphs(w.Out, "  ", r.Notes)
 }
 
 type scoreOut struct {

@@ -1,9 +1,6 @@
 package cli
 
 import (
-	"bytes"
-	"context"
-	"encoding/json"
 	"os"
 	"path/filepath"
 	"strings"
@@ -11,16 +8,6 @@ import (
 
 	"underlamp/demo"
 )
-
-// demoFolder is the demo as a folder.
-func demoFolder(t *testing.T) string {
-	t.Helper()
-	dir := t.TempDir()
-	if err := os.CopyFS(dir, demo.Folder()); err != nil {
-		t.Fatal(err)
-	}
-	return dir
-}
 
 // What is wrong with cycles or the command line ends with 2 and says what to do.
 func TestLearnRefuses(t *testing.T) {
@@ -54,10 +41,8 @@ func TestLearnRefuses(t *testing.T) {
 		{[]string{"backtest", bench, summer, "--every", "0"}, 2, "at least 1 day"},
 		{[]string{"outlook", profiled}, 2, "wrong.profile.yaml: "},
 	} {
-		var out, errs bytes.Buffer
-		code := Run(context.Background(), World{In: strings.NewReader(""), Out: &out, Err: &errs}, c.args)
-		if code != c.code || !strings.Contains(errs.String(), c.says) {
-			t.Errorf("%v: code %d, want %d and %q:\n%s", c.args, code, c.code, c.says, errs.String())
+		if code, _, errs := run(t, "", c.args...); code != c.code || !strings.Contains(errs, c.says) {
+			t.Errorf("%v: code %d, want %d and %q:\n%s", c.args, code, c.code, c.says, errs)
 		}
 	}
 }
@@ -65,11 +50,6 @@ func TestLearnRefuses(t *testing.T) {
 // The JSON of a back-test holds what the table shows.
 func TestBacktestJSON(t *testing.T) {
 	dir := demoFolder(t)
-	var out, errs bytes.Buffer
-	args := []string{"backtest", filepath.Join(dir, "tier-2-middle.yaml"), filepath.Join(dir, "tier-2-middle.summer.cycle.yaml"), "--every", "16", "--json"}
-	if code := Run(context.Background(), World{Out: &out, Err: &errs}, args); code != 0 {
-		t.Fatal(errs.String())
-	}
 	var got struct {
 		Cycles []struct {
 			Mass   float64 `json:"came_mean_mass_g"`
@@ -82,9 +62,7 @@ func TestBacktestJSON(t *testing.T) {
 			} `json:"issues"`
 		} `json:"cycles"`
 	}
-	if err := json.Unmarshal(out.Bytes(), &got); err != nil {
-		t.Fatal(err)
-	}
+	inJSON(t, &got, "backtest", filepath.Join(dir, "tier-2-middle.yaml"), filepath.Join(dir, "tier-2-middle.summer.cycle.yaml"), "--every", "16", "--json")
 	if len(got.Cycles) != 1 || len(got.Cycles[0].Issues) != 2 || got.Cycles[0].Issues[1].Day != 16 || got.Cycles[0].Issues[0].Said.Heads != 6 || !(got.Cycles[0].Issues[0].Said.CRPS > 0) {
 		t.Errorf("%+v", got)
 	}

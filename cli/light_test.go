@@ -1,7 +1,6 @@
 package cli
 
 import (
-	"encoding/json"
 	"strings"
 	"testing"
 )
@@ -19,7 +18,6 @@ func TestLightOptions(t *testing.T) {
 			t.Errorf("the output does not say %q:\n%s", want, out)
 		}
 	}
-	_, out, _ = run(t, "", "light", "--json", "--field", "off", file)
 	var got struct {
 		Field struct {
 			Used bool   `json:"used"`
@@ -30,16 +28,11 @@ func TestLightOptions(t *testing.T) {
 			After  float64 `json:"relative_sd_after"`
 		} `json:"next_reading"`
 	}
-	if err := json.Unmarshal([]byte(out), &got); err != nil {
-		t.Fatal(err)
-	}
+	inJSON(t, &got, "light", "--json", "--field", "off", file)
 	if got.Field.Used || !strings.Contains(got.Field.Why, "switched off") || !(got.Next.After > 0 && got.Next.After < got.Next.Before) {
 		t.Errorf("%+v", got)
 	}
 	for _, args := range [][]string{{"--field", "maybe"}, {"--target", "250"}, {"--ceiling", "-3 µmol/m²/s"}} {
-		code, out, errs := run(t, "", append(append([]string{"light"}, args...), file)...)
-		if code != 2 || out != "" || !strings.Contains(errs, args[0]) {
-			t.Errorf("%v: code %d, %q, %q", args, code, out, errs)
-		}
+		refuses(t, args[0], append([]string{"light", file}, args...)...)
 	}
 }

@@ -157,13 +157,9 @@ func printMatch(w World, r *aim.MatchResult) {
 			quantity.Number(r.Ratio.Value, 3), quantity.Number(r.Ratio.Band.Low, 2), quantity.Number(r.Ratio.Band.High, 3), quantity.Fixed(100*float64(r.Apart), 0),
 			quantity.Number(float64(r.DayAfter), 3), quantity.Number(float64(r.DayBefore), 3)))
 	}
-	for _, s := range r.Limits {
-		writeParagraph(w.Out, "  ", s)
-	}
+	writeParagraphs(w.Out, "  ", r.Limits)
 	fmt.Fprintln(w.Out)
-	for _, s := range r.Notes {
-		writeParagraph(w.Out, "  ! ", s)
-	}
+	writeParagraphs(w.Out, "  ! ", r.Notes)
 }
 
 // sideName names a side: the bench, and the plants if there are two groups on one.

@@ -75,13 +75,7 @@ func runPlan(cmd *cobra.Command, w World, opt planOptions) error {
 	}
 	b := m.Bench()
 	x, err := o.Wider(cmd.Context(), outlook.WiderOptions{Goal: goal, Frontier: opt.frontier, Ramps: opt.ramps, Progress: func(what string, done, of int) {
-		if !w.Colour {
-			return
-		}
-		fmt.Fprintf(w.Err, "\r\033[K  searching %s: %d of %d", what, done, of)
-		if done == of {
-			fmt.Fprint(w.Err, "\r\033[K")
-		}
+		w.progress(done == of, "searching %s: %d of %d", what, done, of)
 	}})
 	if err != nil {
 		if outlook.NeedsPrice(err) {
@@ -98,9 +92,7 @@ func runPlan(cmd *cobra.Command, w World, opt planOptions) error {
 
 func printPlan(w World, b *underlamp.Bench, x *outlook.Wider, opt planOptions) {
 	fmt.Fprintf(w.Out, "%s: the most %s under a chance of burn of %s\n\n", b.Name, x.Goal.Name(), quantity.Share.Format(x.Limit, b.Units, 3))
-	for _, s := range report.PlanSentences(b, x) {
-		writeParagraph(w.Out, "  ", s)
-	}
+	writeParagraphs(w.Out, "  ", report.PlanSentences(b, x))
 	row := func(name string, p outlook.Weighed) []string {
 		return []string{name, report.GoalText(b, x.Goal, p.Value), working.Percent(p.Chance), quantity.Fixed(p.Fresh, 0), working.Percent(p.Sold), quantity.Fixed(p.Heads, 0), quantity.Number(p.KWh, 3)}
 	}

@@ -109,11 +109,7 @@ func printRaise(w World, r *aim.RaiseResult) {
 	}
 	writeTable(w.Out, []column{{"day", true}, {head: "date"}, {head: "plants (90 % band)"}, {"lamps at", true}, {"PPFD", true}, {"if left", true}, {"dim to", true}}, rows)
 	fmt.Fprintln(w.Out, "\nWhat limits")
-	for _, s := range r.Limits {
-		writeParagraph(w.Out, "  ", s)
-	}
+	writeParagraphs(w.Out, "  ", r.Limits)
 	fmt.Fprintln(w.Out)
-	for _, s := range r.Notes {
-		writeParagraph(w.Out, "  ! ", s)
-	}
+	writeParagraphs(w.Out, "  ! ", r.Notes)
 }

@@ -1,7 +1,6 @@
 package cli
 
 import (
-	"encoding/json"
 	"math"
 	"os"
 	"path/filepath"
@@ -11,17 +10,11 @@ import (
 	"underlamp/demo"
 )
 
-func spectrumSample(t *testing.T) string { return demoFile(t, demo.LampSpectrum) }
-
 // The header of the demo lamp says what it was made of: 105 µmol/s and the
 // shares of its parts.
 func TestSpectrumOfTheDemoLamp(t *testing.T) {
-	file := spectrumSample(t)
+	file := demoFile(t, demo.LampSpectrum)
 	svg := filepath.Join(t.TempDir(), "a.svg")
-	code, out, errs := run(t, "", "spectrum", "--json", "--svg", svg, "--efficacy", "2.5 µmol/J", file)
-	if code != 0 {
-		t.Fatalf("code %d: %s", code, errs)
-	}
 	var v struct {
 		PPFD  *float64 `json:"ppfd_umol_m2_s"`
 		Bands []struct {
@@ -38,9 +31,7 @@ func TestSpectrumOfTheDemoLamp(t *testing.T) {
 		Efficacy struct{ Verdict string }
 		LuxMeter string `json:"lux_meter"`
 	}
-	if err := json.Unmarshal([]byte(out), &v); err != nil {
-		t.Fatal(err)
-	}
+	inJSON(t, &v, "spectrum", "--json", "--svg", svg, "--efficacy", "2.5 µmol/J", file)
 	par := v.Bands[6]
 	// Written with five decimals every second nm: 1 in 2000.
 	if par.Name != "PAR" || math.Abs(par.Photons-105) > 0.05 || par.Unit != "µmol/s" {
@@ -61,7 +52,7 @@ func TestSpectrumOfTheDemoLamp(t *testing.T) {
 }
 
 func TestSpectrumAsText(t *testing.T) {
-	file := spectrumSample(t)
+	file := demoFile(t, demo.LampSpectrum)
 	for _, c := range []struct {
 		args []string
 		want []string
@@ -120,17 +111,14 @@ func TestSpectrumAsText(t *testing.T) {
 
 // Wrong input: exit code 2, a sentence, nothing written.
 func TestSpectrumWrongInput(t *testing.T) {
-	file := spectrumSample(t)
+	file := demoFile(t, demo.LampSpectrum)
 	svg := filepath.Join(t.TempDir(), "a.svg")
 	for _, args := range [][]string{
 		{}, {"a", "b"}, {"no-such-file.csv"}, {"--led", "450"}, {"--led", "450:20:0"}, {"--led", "900:20:1"}, {"--led", "450:20:100", file},
 		{"--energy", "--photons", file}, {"--shares", "lumens", file}, {"--ppfd", "-3", file}, {"--ppfd", "3 kg", file}, {"--ppfd", "NaN", file},
 		{"--efficacy", "5.6", file}, {"--efficacy", "4.9", file}, {"--no-such-option", file},
 	} {
-		code, out, errs := run(t, "", append([]string{"spectrum", "--svg", svg}, args...)...)
-		if code != 2 || out != "" || errs == "" {
-			t.Errorf("%v: code %d, output %q, errors %q", args, code, out, errs)
-		}
+		refuses(t, "", append([]string{"spectrum", "--svg", svg}, args...)...)
 	}
 	if _, err := os.Stat(svg); err == nil {
 		t.Error("a picture was written")

@@ -76,9 +76,7 @@ func printSpectrum(out io.Writer, l *lampLight) {
 		}
 		writeParagraph(out, mark, "The label: "+l.judgment+".")
 	}
-	for _, n := range l.notes {
-		writeParagraph(out, "  ! ", n)
-	}
+	writeParagraphs(out, "  ! ", l.notes)
 	printEvidence(out, l.evidence)
 }
 

@@ -74,12 +74,8 @@ func writeWorking(w io.Writer, figures []working.Figure) {
 		if len(rows) > 0 {
 			writeTable(w, []column{{head: "  input"}, {head: "value"}, {head: "origin"}, {head: "note"}}, indent(rows))
 		}
-		for _, s := range f.Working.Steps {
-			writeParagraph(w, "  step     ", s)
-		}
-		for _, s := range f.Working.Notes {
-			writeParagraph(w, "  note     ", s)
-		}
+		writeParagraphs(w, "  step     ", f.Working.Steps)
+		writeParagraphs(w, "  note     ", f.Working.Notes)
 		for _, key := range f.Working.Sources {
 			writeParagraph(w, "  source   ", working.Cite(key))
 		}
@@ -113,6 +109,25 @@ func writeParagraph(w io.Writer, lead, text string) {
 		fresh = false
 	}
 	fmt.Fprintln(w, strings.TrimRight(line, " "))
+}
+
+// writeParagraphs prints each text after a lead.
+func writeParagraphs(w io.Writer, lead string, texts []string) {
+	for _, s := range texts {
+		writeParagraph(w, lead, s)
+	}
+}
+
+// progress shows a line of what goes on, if somebody is watching, and takes it away
+// when it is done.
+func (w World) progress(done bool, format string, args ...any) {
+	if !w.Colour {
+		return
+	}
+	fmt.Fprintf(w.Err, "\r\033[K  "+format, args...)
+	if done {
+		fmt.Fprint(w.Err, "\r\033[K")
+	}
 }
 
 // writeJSON prints a value for programs.

@@ -9,33 +9,25 @@
 //
 // # Conventions
 //
-//   - One run reports everything: each problem has its line, its column, what
-//     was expected and the nearest right word. Only a text that is no YAML ends
-//     at its first mistake.
+//   - As in package handwritten: everything is reported in one run, with line and
+//     column. A key with nothing after it counts as not written.
 //   - A bench with an error is no bench: [Read] gives either a bench or errors,
 //     never half of one.
-//   - Lines and columns count from 1; columns count characters, not bytes.
-//   - A key with nothing after it counts as not written.
 //   - What was not written and has a usual value becomes a default that says so
 //     ([underlamp.Default]) and why; it never passes for a statement.
 //
 // # What is left out, and why
 //
-// Of YAML, anchors, aliases, merge keys, tags, directives and a second document
-// are refused: a description of one bench needs none, and they let a small file
-// grow without bound. Photometric files and spectra are other formats: a bench file
+// Photometric files and spectra are other formats: a bench file
 // names them, and [ReadWith] has them opened.
 //
 // # Limits
 //
-// 1 MiB, 10 000 lines, 100 000 YAML tokens, 16 levels, 200 lamps, 2000 plants,
-// 2000 readings. They bound time and memory: the longest text within them is read
-// in about a second.
+// Those of package handwritten; 200 lamps, 2000 plants, 2000 readings. They bound
+// time and memory: the longest text within them is read in about a second.
 //
 // # Sources
 //
-//   - YAML2021: YAML Ain't Markup Language, version 1.2.2 (2021). The reader is
-//     the library goccy/go-yaml.
 //   - Ham1993: J. M. Ham, G. J. Kluitenberg, W. J. Lamont (1993), Optical
 //     properties of plastic mulches affect the field temperature regime, J.
 //     Amer. Soc. Hort. Sci. 118:188-193 (abstract read).

@@ -185,15 +185,6 @@ func mirrored(f *photometry.File) *photometry.File {
 	return &c
 }
 
-// yes reads yes or no; what is not written is no.
-func (r *reader) yes(v handwritten.Value) bool {
-	if !v.Written() {
-		return false
-	}
-	i, ok := r.OneOf(v, []string{"yes", "no"}, map[string]string{"true": "yes", "false": "no"})
-	return ok && i == 0
-}
-
 // judgeColour holds the efficacy against the lamp's own spectrum.
 func (r *reader) judgeColour(f handwritten.Fields, l underlamp.Lamp) {
 	if l.Colour == nil || !(l.Rated.Value > 0) || l.Rated.Value > energycost.DoubtfulEfficacy {

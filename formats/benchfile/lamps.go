@@ -45,17 +45,13 @@ var (
 // lamps reads the lamps into the bench and returns where each was written.
 func (r *reader) lamps(v handwritten.Value, b *underlamp.Bench) []handwritten.Fields {
 	const want = "lamps: with a list, each with at, height, and flux or watts"
-	items, ok := r.Items(v, want)
+	items, ok := r.List(v, want, maxLamps, "lamps")
 	if !ok {
 		return nil
 	}
 	if len(items) == 0 {
 		r.Missing(v, want, "at least one lamp")
 		return nil
-	}
-	if len(items) > maxLamps {
-		r.Errorf(items[maxLamps], fmt.Sprintf("at most %d lamps", maxLamps), "there are %d lamps", len(items))
-		items = items[:maxLamps]
 	}
 	var where []handwritten.Fields
 	first := map[string]int{}
@@ -105,7 +101,7 @@ func (r *reader) lamp(f handwritten.Fields, s underlamp.Space) underlamp.Lamp {
 	l.Height = r.lampHeight(f.Get("height"), s)
 	l.Pose = r.pose(f)
 	l.File = r.photometry(f.Get("photometry"))
-	if l.File != nil && r.yes(f.Get("mirrored")) {
+	if l.File != nil && r.Yes(f.Get("mirrored")) {
 		l.File.File = mirrored(l.File.File)
 	}
 	if l.File != nil && l.File.Tilt != nil && l.Pose.Tilt > 0 {

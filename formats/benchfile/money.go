@@ -107,12 +107,8 @@ func (r *reader) rate(v handwritten.Value, b *underlamp.Bench, want, what string
 // costs reads what a cycle costs besides electricity.
 func (r *reader) costs(v handwritten.Value, b *underlamp.Bench) {
 	const want = "costs: [{for: seed and plug, rate: 0.06 EUR/head}, {for: rent, rate: 0.05 EUR/m²/d}]"
-	items, ok := r.Items(v, want)
+	items, ok := r.List(v, want, mostCosts, "costs")
 	if !ok {
-		return
-	}
-	if len(items) > mostCosts {
-		r.Errorf(items[mostCosts], fmt.Sprintf("at most %d costs", mostCosts), "there are %d costs", len(items))
 		return
 	}
 	for i, item := range items {
@@ -133,12 +129,8 @@ func (r *reader) costs(v handwritten.Value, b *underlamp.Bench) {
 // sale reads what heads sell for.
 func (r *reader) sale(v handwritten.Value, b *underlamp.Bench) {
 	const want = "sale: [{from: 120 g, price: 0.90 EUR/head}, {from: 180 g, price: 1.20 EUR/head}]"
-	items, ok := r.Items(v, want)
+	items, ok := r.List(v, want, mostSteps, "steps of the price")
 	if !ok {
-		return
-	}
-	if len(items) > mostSteps {
-		r.Errorf(items[mostSteps], fmt.Sprintf("at most %d steps", mostSteps), "there are %d steps of the price", len(items))
 		return
 	}
 	for _, item := range items {

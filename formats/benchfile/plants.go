@@ -21,11 +21,7 @@ const wantPlants = "plants: {grid: {columns: 6, rows: 3}} or {at: [[10 cm, 10 cm
 
 // plants reads where the plants stand.
 func (r *reader) plants(v handwritten.Value, b *underlamp.Bench) {
-	if !v.Written() {
-		r.Missing(v, wantPlants, "where the plants stand")
-		return
-	}
-	f, ok := r.Mapping(v, "plants")
+	f, ok := r.Part(v, "plants", wantPlants, "where the plants stand")
 	if !ok {
 		return
 	}
@@ -185,16 +181,12 @@ func (r *reader) oneOrTwo(v handwritten.Value, s handwritten.Span) (x, y float64
 
 // list reads plants one by one: [x, y], or {name: ..., at: [x, y]}.
 func (r *reader) list(v handwritten.Value, b *underlamp.Bench) {
-	items, ok := r.Items(v, wantPlants)
+	items, ok := r.List(v, wantPlants, maxPlants, "plants")
 	if !ok {
 		return
 	}
 	if len(items) == 0 {
 		r.Missing(v, wantPlants, "at least one plant")
-		return
-	}
-	if len(items) > maxPlants {
-		r.Errorf(items[maxPlants], fmt.Sprintf("at most %d plants", maxPlants), "there are %d plants", len(items))
 		return
 	}
 	var lines []int

@@ -115,12 +115,8 @@ func (r *reader) ageing(v handwritten.Value, l *underlamp.Lamp) {
 // dimmingCurve reads what the dimmer does, as measured.
 func (r *reader) dimmingCurve(v handwritten.Value, l *underlamp.Lamp) {
 	const want = "dimming curve: [{dimming: 50 %, light: 54 %, watts: 22 W}, ...]"
-	items, ok := r.Items(v, want)
+	items, ok := r.List(v, want, maxDimPoints, "points")
 	if !ok || len(items) == 0 {
-		return
-	}
-	if len(items) > maxDimPoints {
-		r.Errorf(items[maxDimPoints], fmt.Sprintf("at most %d points", maxDimPoints), "there are %d points", len(items))
 		return
 	}
 	before := len(r.Problems)
@@ -166,13 +162,9 @@ func (r *reader) dimmingCurve(v handwritten.Value, l *underlamp.Lamp) {
 // shelves reads the boards inside the space.
 func (r *reader) shelves(v handwritten.Value, s underlamp.Space) []underlamp.Shelf {
 	const want = "shelves: [{from: [0 cm, 0 cm], to: [60 cm, 60 cm], height: 40 cm, top: 30 %, bottom: 50 %}]"
-	items, ok := r.Items(v, want)
+	items, ok := r.List(v, want, maxShelves, "shelves")
 	if !ok {
 		return nil
-	}
-	if len(items) > maxShelves {
-		r.Errorf(items[maxShelves], fmt.Sprintf("at most %d shelves", maxShelves), "there are %d shelves", len(items))
-		items = items[:maxShelves]
 	}
 	var out []underlamp.Shelf
 	for i, item := range items {

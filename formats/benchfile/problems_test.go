@@ -3,17 +3,14 @@ package benchfile_test
 import (
 	"bytes"
 	"errors"
-	"fmt"
-	"os"
 	"strings"
 	"testing"
 	"testing/iotest"
-	"unicode/utf8"
 
 	"github.com/google/go-cmp/cmp"
-	"pgregory.net/rapid"
 
 	"underlamp/formats/benchfile"
+	"underlamp/internal/marked"
 )
 
 // bench is a sound description; parts of it are replaced by the cases below.
@@ -28,25 +25,6 @@ lamps:
 plants:
   grid: {columns: 6, rows: 3}
 `
-
-// unmark takes the marks « out of a text and returns the place, from 1, that
-// each stood before. A BOM takes no column.
-func unmark(marked string) (text string, places []string) {
-	var b strings.Builder
-	line, column := 1, 1
-	for _, r := range strings.ReplaceAll(marked, "\r\n", "\n") {
-		switch r {
-		case '«':
-			places = append(places, fmt.Sprintf("%d:%d", line, column))
-			continue
-		case '\n':
-			line, column = line+1, 0
-		}
-		column++
-	}
-	b.WriteString(strings.ReplaceAll(marked, "«", ""))
-	return b.String(), places
-}
 
 // Each case replaces a part of the sound bench, or adds to it. The mark « in the
 // text stands where the problem must be reported; the expectations follow in the
@@ -213,20 +191,20 @@ air: {day: {temperature: «72}}
 `, []string{`the key "spce" is not known|did you mean "space"`, `at[1]: "thirty" is not a length`, `"34" is not a length`, `did you mean "watts"`, `W measures a power`, `the unit is missing (°C, °F, K)`}},
 	} {
 		t.Run(c.name, func(t *testing.T) {
-			marked := bench + c.new
+			text := bench + c.new
 			switch {
 			case c.old == "all":
-				marked = c.new
+				text = c.new
 			case c.old != "":
-				marked = strings.Replace(bench, c.old, c.new, 1)
+				text = strings.Replace(bench, c.old, c.new, 1)
 				if !strings.Contains(bench, c.old) {
 					t.Fatal("the part to replace is not in the bench")
 				}
 			}
 			if strings.HasPrefix(c.name, "CRLF") {
-				marked = strings.ReplaceAll(marked, "\n", "\r\n")
+				text = strings.ReplaceAll(text, "\n", "\r\n")
 			}
-			text, places := unmark(marked)
+			text, places := marked.Unmark(text)
 			b, problems, err := benchfile.Read(strings.NewReader(text))
 			if err != nil {
 				t.Fatal(err)
@@ -248,19 +226,7 @@ air: {day: {temperature: «72}}
 				problems = rest
 				places = append([]string{"2:1"}, places...)
 			}
-			if len(problems) != len(c.want) {
-				t.Fatalf("%d problems, want %d:\n%s", len(problems), len(c.want), problems.Render("bench.yaml", []byte(text), false))
-			}
-			for i, p := range problems {
-				if got := fmt.Sprintf("%d:%d", p.Line, p.Column); len(places) == len(c.want) && got != places[i] {
-					t.Errorf("problem at %s, want %s: %v", got, places[i], p)
-				}
-				for _, part := range strings.Split(c.want[i], "|") {
-					if !strings.Contains(p.String(), part) {
-						t.Errorf("%v\ndoes not say %q", p, part)
-					}
-				}
-			}
+			marked.Problems(t, problems, places, c.want)
 		})
 	}
 }
@@ -335,9 +301,7 @@ cellar.yaml:5:5: error: lamps[0]: the key "hieght" is not known here
 
 func FuzzRead(f *testing.F) {
 	f.Add([]byte(bench))
-	if md, err := os.ReadFile("../../docs/formats/bench.md"); err == nil {
-		f.Add([]byte(yamlBlock(string(md))))
-	}
+	f.Add([]byte(marked.Example(f, "../../docs/formats/bench.md")))
 	var w bytes.Buffer
 	if err := benchfile.Write(&w, benchfile.Answers{}); err != nil {
 		f.Fatal(err)
@@ -357,60 +321,9 @@ func FuzzRead(f *testing.F) {
 			}
 			return
 		}
-		if (b == nil) != problems.HasErrors() {
-			t.Fatalf("bench %v beside %v", b, problems)
-		}
-		text := strings.ReplaceAll(strings.ReplaceAll(string(data), "\r\n", "\n"), "\r", "\n")
-		lines := strings.Count(text, "\n") + 1
-		line := 0
-		for _, p := range problems {
-			if p.Line < 1 || p.Line > lines || p.Column < 1 || p.Message == "" || p.Line < line {
-				t.Fatalf("%d lines, problem %+v after line %d", lines, p, line)
-			}
-			line = p.Line
-		}
-		if r := problems.Render("x", data, true); len(problems) > 0 && r == "" || !utf8.ValidString(strings.ToValidUTF8(r, "")) {
-			t.Fatal("nothing rendered")
-		}
+		marked.Sane(t, data, b != nil, problems)
 		if b != nil {
 			check(t, b)
-		}
-	})
-}
-
-// Whatever stands between them, unknown keys are reported in their own lines:
-// each key is named after the line that it stands in.
-func TestLinesStayTrue(t *testing.T) {
-	fillers := []string{"# a comment\n", "\n", "note%d: |\n  two\n  lines\n", "note%d: >-\n  folded\n\n  text # no comment\n", "note%d: \"a\n  b\"\n",
-		"note%d: 'it''s\n\n  so'\n", "note%d: plain\n  more\n", "note%d: [1,\n  2] # c\n", "note%d: {a: 1,\n  b: 2}\n", "note%d: \"µ\" # ü\n", "note%d:\n  - x\n  -\n    y: 1\n", "note%d: \"a\\\n  b\"\n", "   \n", "note%d: |2-\n   x\n"}
-	rapid.Check(t, func(t *rapid.T) {
-		end := rapid.SampledFrom([]string{"\n", "\r\n"}).Draw(t, "end of line")
-		var b strings.Builder
-		for range rapid.IntRange(1, 12).Draw(t, "parts") {
-			f := rapid.SampledFrom(fillers).Draw(t, "filler")
-			line := strings.Count(b.String(), "\n") + 1
-			if strings.Contains(f, "%d") {
-				f = fmt.Sprintf(f, line)
-			}
-			b.WriteString(f)
-			fmt.Fprintf(&b, "line%d: 1\n", strings.Count(b.String(), "\n")+1)
-		}
-		text := strings.ReplaceAll(b.String(), "\n", end)
-		_, problems, err := benchfile.Read(strings.NewReader(text))
-		if err != nil {
-			t.Fatal(err)
-		}
-		n := 0
-		for _, p := range problems {
-			if _, rest, found := strings.Cut(p.Message, `"line`); found {
-				n++
-				if !strings.HasPrefix(rest, fmt.Sprintf("%d\"", p.Line)) || p.Column != 1 {
-					t.Fatalf("%v\n%s", p, text)
-				}
-			}
-		}
-		if n != strings.Count(text, "line")-strings.Count(text, "lines") {
-			t.Fatalf("%d of the keys reported: %v\n%s", n, problems, text)
 		}
 	})
 }

@@ -114,11 +114,7 @@ func (r *reader) bench(v handwritten.Value) *underlamp.Bench {
 // not checked.
 func (r *reader) space(v handwritten.Value) underlamp.Space {
 	const want = "space: {width: 120 cm, depth: 60 cm, height: 45 cm}"
-	if !v.Written() {
-		r.Missing(v, want, "the size of the space")
-		return underlamp.Space{}
-	}
-	f, ok := r.Mapping(v, "space")
+	f, ok := r.Part(v, "space", want, "the size of the space")
 	if !ok {
 		return underlamp.Space{}
 	}

@@ -2,20 +2,14 @@ package benchfile_test
 
 import (
 	"math"
-	"os"
 	"strings"
 	"testing"
 
 	"underlamp"
 	"underlamp/formats/benchfile"
+	"underlamp/internal/marked"
 	"underlamp/science/quantity"
 )
-
-func yamlBlock(md string) string {
-	_, rest, _ := strings.Cut(md, "```yaml\n")
-	block, _, _ := strings.Cut(rest, "```")
-	return block
-}
 
 func read(t *testing.T, text string) *underlamp.Bench {
 	t.Helper()
@@ -116,11 +110,7 @@ func near(a, b float64) bool { return math.Abs(a-b) <= 1e-12*math.Max(1, math.Ab
 // The example of the documentation, read field by field against what a person
 // reads in it.
 func TestDocumentedExample(t *testing.T) {
-	md, err := os.ReadFile("../../docs/formats/bench.md")
-	if err != nil {
-		t.Fatal(err)
-	}
-	text := yamlBlock(string(md))
+	text := marked.Example(t, "../../docs/formats/bench.md")
 	b, problems, err := benchfile.Read(strings.NewReader(text))
 	if err != nil || len(problems) > 0 {
 		t.Fatalf("%v\n%s", err, problems.Render("bench.md", []byte(text), false))

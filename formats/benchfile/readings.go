@@ -26,13 +26,9 @@ var ppfdSpan = handwritten.Span{Min: 0, Max: 5000}
 
 // readings reads the meter readings.
 func (r *reader) readings(v handwritten.Value, b *underlamp.Bench) {
-	items, ok := r.Items(v, "a list of readings, each with at, height and ppfd")
+	items, ok := r.List(v, "a list of readings, each with at, height and ppfd", maxReadings, "readings")
 	if !ok {
 		return
-	}
-	if len(items) > maxReadings {
-		r.Errorf(items[maxReadings], fmt.Sprintf("at most %d readings", maxReadings), "there are %d readings", len(items))
-		items = items[:maxReadings]
 	}
 	names := map[string]int{}
 	for i, item := range items {

@@ -26,11 +26,7 @@ type record struct {
 
 // observations reads what was seen.
 func (r *reader) observations(v handwritten.Value, c *underlamp.Cycle) {
-	items, _ := r.Items(v, "a list of observations, each with date, plant and what was seen")
-	if len(items) > maxObservations {
-		r.Errorf(items[maxObservations], fmt.Sprintf("at most %d observations", maxObservations), "there are %d observations", len(items))
-		return
-	}
+	items, _ := r.List(v, "a list of observations, each with date, plant and what was seen", maxObservations, "observations")
 	before := len(r.Problems)
 	var all []record
 	byName := map[string]int{}
@@ -155,7 +151,7 @@ func (r *reader) observation(f handwritten.Fields) record {
 			r.Missing(f.Get("plant"), "the name of the plant, such as P3", "the plant")
 		}
 	}
-	o.Cut = r.yes(f.Get("cut"))
+	o.Cut = r.Yes(f.Get("cut"))
 	o.By, _ = r.Words(f.Get("by"), handwritten.MaxName)
 	o.With, _ = r.Words(f.Get("with"), handwritten.MaxName)
 	o.Note, _ = r.Words(f.Get("note"), handwritten.MaxNote)
@@ -260,15 +256,6 @@ func (r *reader) count(v handwritten.Value) *underlamp.BurnCount {
 		return nil
 	}
 	return &c
-}
-
-// yes reads yes or no; what is not written is no.
-func (r *reader) yes(v handwritten.Value) bool {
-	if !v.Written() {
-		return false
-	}
-	i, ok := r.OneOf(v, []string{"yes", "no"}, map[string]string{"true": "yes", "false": "no"})
-	return ok && i == 0
 }
 
 // consistent asks about what one plant cannot do: shrink, heal, or be seen after

@@ -193,11 +193,7 @@ func as[T ~float64](g underlamp.Given[float64]) *underlamp.Given[T] {
 // readInstruments reads what instruments there are and how far they err.
 func (r *reader) readInstruments(v handwritten.Value) {
 	r.instruments = map[string]instrument{}
-	items, _ := r.Items(v, "a list of instruments, each with name and mass error or length error")
-	if len(items) > maxInstruments {
-		r.Errorf(items[maxInstruments], fmt.Sprintf("at most %d instruments", maxInstruments), "there are %d instruments", len(items))
-		return
-	}
+	items, _ := r.List(v, "a list of instruments, each with name and mass error or length error", maxInstruments, "instruments")
 	for _, item := range items {
 		f, ok := r.Mapping(item, "instruments[]")
 		if !ok {
@@ -230,11 +226,7 @@ func (r *reader) readInstruments(v handwritten.Value) {
 
 // changes reads what was set anew.
 func (r *reader) changes(v handwritten.Value, c *underlamp.Cycle) {
-	items, _ := r.Items(v, "a list of changes, each with date and what was set")
-	if len(items) > maxChanges {
-		r.Errorf(items[maxChanges], fmt.Sprintf("at most %d changes", maxChanges), "there are %d changes", len(items))
-		return
-	}
+	items, _ := r.List(v, "a list of changes, each with date and what was set", maxChanges, "changes")
 	for _, item := range items {
 		f, ok := r.Mapping(item, "changes[]")
 		if !ok {
@@ -278,14 +270,8 @@ func (r *reader) settings(f handwritten.Fields, ch *underlamp.Change) bool {
 	}
 	if fan := f.Get("fan"); fan.Written() {
 		any = true
-		var words []string
-		for _, a := range underlamp.FanAims() {
-			words = append(words, string(a))
-		}
-		if i, ok := r.OneOf(fan, words, map[string]string{"no": "none", "false": "none", "off": "none"}); ok {
-			said := underlamp.Said(underlamp.FanAims()[i])
-			ch.Fan = &said
-		}
+		said := underlamp.Said(handwritten.Choice(r.Reader, fan, underlamp.FanAims(), map[string]string{"no": "none", "false": "none", "off": "none"}, underlamp.NoFan))
+		ch.Fan = &said
 	}
 	if g, ok := get(f, "speed", quantity.AirSpeed, speedSpan); ok {
 		ch.Speed = as[quantity.MetrePerSecond](g)

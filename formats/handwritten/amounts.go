@@ -50,11 +50,11 @@ func (r *Reader) Amount(v Value, k quantity.Kind, s Span) (float64, bool) {
 		r.Unparsed(v, k, err)
 		return 0, false
 	}
-	return r.Bounded(v, k, s, x)
+	return r.bounded(v, k, s, x)
 }
 
-// Bounded checks an amount against a span.
-func (r *Reader) Bounded(v Value, k quantity.Kind, s Span, x float64) (float64, bool) {
+// bounded checks an amount against a span.
+func (r *Reader) bounded(v Value, k quantity.Kind, s Span, x float64) (float64, bool) {
 	if s.Holds(x) {
 		return s.Clamp(x), true
 	}
@@ -107,7 +107,7 @@ func (r *Reader) RangeOf(v Value, k quantity.Kind, s Span) (low, high float64, o
 		return 0, 0, false
 	}
 	if x, err := k.Parse(text); err == nil {
-		x, ok = r.Bounded(v, k, s, x)
+		x, ok = r.bounded(v, k, s, x)
 		return x, x, ok
 	}
 	low, high, err := k.ParseRange(text)
@@ -118,11 +118,11 @@ func (r *Reader) RangeOf(v Value, k quantity.Kind, s Span) (low, high float64, o
 		r.Unparsed(v, k, err)
 		return 0, 0, false
 	}
-	low, okLow := r.Bounded(v, k, s, low)
+	low, okLow := r.bounded(v, k, s, low)
 	if !okLow {
 		return 0, 0, false
 	}
-	high, okHigh := r.Bounded(v, k, s, high)
+	high, okHigh := r.bounded(v, k, s, high)
 	return low, high, okHigh
 }
 
@@ -195,6 +195,15 @@ func (r *Reader) OneOf(v Value, words []string, also map[string]string) (int, bo
 	}
 	r.Add(v.At, Problem{Path: v.Path, Message: strconv.Quote(Shortened(text)) + " is not known here", Want: want, Suggest: Nearest(word, words)})
 	return 0, false
+}
+
+// Yes reads yes or no; what is not written is no.
+func (r *Reader) Yes(v Value) bool {
+	if !v.Written() {
+		return false
+	}
+	i, ok := r.OneOf(v, []string{"yes", "no"}, map[string]string{"true": "yes", "false": "no"})
+	return ok && i == 0
 }
 
 // Choice reads one of the words of a type.

@@ -77,8 +77,8 @@ func (ps Problems) Error() string {
 	return strings.Join(lines, "\n")
 }
 
-// Sort brings the problems into the order of the file.
-func (ps Problems) Sort() {
+// sort brings the problems into the order of the file.
+func (ps Problems) sort() {
 	slices.SortStableFunc(ps, func(a, b Problem) int {
 		return cmp.Or(cmp.Compare(a.Line, b.Line), cmp.Compare(a.Column, b.Column))
 	})

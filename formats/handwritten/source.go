@@ -41,7 +41,7 @@ func Read[T any](r *Reader, in io.Reader, whole func(top Value) *T) (*T, Problem
 	if ok {
 		t = whole(top)
 	}
-	r.Problems.Sort()
+	r.Problems.sort()
 	if r.Problems.HasErrors() {
 		return nil, r.Problems, nil
 	}
@@ -56,7 +56,7 @@ func (r *Reader) Top(in io.Reader) (Value, bool, error) {
 		return Value{}, false, fmt.Errorf("%s: reading: %w", r.Grammar.Package, err)
 	}
 	if len(data) > maxBytes {
-		return Value{}, false, fmt.Errorf("%s: %w, too large for %s", r.Grammar.Package, ErrTooLarge, r.Grammar.File)
+		return Value{}, false, fmt.Errorf("%s: %w, too large for %s; look whether it is the right file", r.Grammar.Package, ErrTooLarge, r.Grammar.File)
 	}
 	r.lines = 1
 	text, ok := r.text(data)

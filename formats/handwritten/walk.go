@@ -87,7 +87,7 @@ func (r *Reader) Warnf(v Value, want, format string, args ...any) {
 	r.Add(v.At, Problem{Path: v.Path, Severity: Warning, Message: fmt.Sprintf(format, args...), Want: want})
 }
 
-// A value is a node with the path to it. A value that is not written has no
+// A Value is a node with the path to it. A value that is not written has no
 // node; its place is that of the part in which it is missing.
 type Value struct {
 	Node ast.Node
@@ -202,8 +202,17 @@ func (r *Reader) unknown(path, key string, at Place, known []string) {
 	r.Add(at, p)
 }
 
-// Items reads a list; false if the value is none. One value that is not
-// Written is an empty list.
+// Part is [Reader.Mapping] for a part that must be written; what names it.
+func (r *Reader) Part(v Value, section, want, what string) (Fields, bool) {
+	if !v.Written() {
+		r.Missing(v, want, what)
+		return Fields{}, false
+	}
+	return r.Mapping(v, section)
+}
+
+// Items reads a list; false if the value is none. A value that is not
+// written is an empty list.
 func (r *Reader) Items(v Value, want string) ([]Value, bool) {
 	if !v.Written() {
 		return nil, true
@@ -222,6 +231,18 @@ func (r *Reader) Items(v Value, want string) ([]Value, bool) {
 		out = append(out, item)
 	}
 	return out, true
+}
+
+// List is [Reader.Items] for at most so many things, named in the plural. More
+// are an error at the first that is too many, and are left out, so that the others
+// are still read.
+func (r *Reader) List(v Value, want string, most int, things string) ([]Value, bool) {
+	items, ok := r.Items(v, want)
+	if len(items) > most {
+		r.Errorf(items[most], fmt.Sprintf("at most %d %s", most, things), "there are %d %s", len(items), things)
+		items = items[:most]
+	}
+	return items, ok
 }
 
 // Scalar gives the text of a single value; false, with a problem, if the value

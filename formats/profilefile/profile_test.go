@@ -4,7 +4,6 @@ import (
 	"bytes"
 	"fmt"
 	"math"
-	"os"
 	"strings"
 	"testing"
 
@@ -14,8 +13,13 @@ import (
 
 	"underlamp"
 	"underlamp/formats/profilefile"
+	"underlamp/internal/marked"
 	"underlamp/science/headlearn"
 )
+
+func TestKeysAreDocumented(t *testing.T) {
+	marked.Documented(t, "../../docs/formats/profile.md", profilefile.Keys())
+}
 
 // sample is a profile of two made-up parameters.
 func sample() *underlamp.Profile {
@@ -140,18 +144,6 @@ func TestProblems(t *testing.T) {
 	}
 }
 
-func TestKeysAreDocumented(t *testing.T) {
-	md, err := os.ReadFile("../../docs/formats/profile.md")
-	if err != nil {
-		t.Fatal(err)
-	}
-	for _, key := range profilefile.Keys() {
-		if !strings.Contains(string(md), "`"+key+"`") {
-			t.Errorf("the key %q is not in docs/formats/profile.md", key)
-		}
-	}
-}
-
 // What is read writes back the same, and no text ends the program.
 func FuzzRead(f *testing.F) {
 	f.Add(written(f, sample()))
@@ -161,14 +153,7 @@ func FuzzRead(f *testing.F) {
 		if err != nil {
 			return
 		}
-		if (p == nil) != problems.HasErrors() {
-			t.Fatalf("a profile %v beside %v", p != nil, problems)
-		}
-		for _, x := range problems {
-			if x.Line < 1 || x.Column < 1 || x.Message == "" {
-				t.Fatalf("%+v", x)
-			}
-		}
+		marked.Sane(t, []byte(text), p != nil, problems)
 		if p == nil {
 			return
 		}

@@ -94,31 +94,19 @@ func (r *reader) date(v handwritten.Value, what string, must bool) string {
 }
 
 func (r *reader) tendency(v handwritten.Value) underlamp.Tendency {
-	var words []string
-	for _, t := range underlamp.Tendencies() {
-		words = append(words, string(t))
-	}
 	if !v.Written() {
-		r.Missing(v, "one of "+strings.Join(words, ", "), "the tendency of the traits that the factors multiply")
-		return underlamp.Usual
+		r.Missing(v, "tendency: the word that underlamp learn wrote, such as usual", "the tendency of the traits that the factors multiply")
 	}
-	if i, ok := r.OneOf(v, words, nil); ok {
-		return underlamp.Tendencies()[i]
-	}
-	return underlamp.Usual
+	return handwritten.Choice(r.Reader, v, underlamp.Tendencies(), nil, underlamp.Usual)
 }
 
 func (r *reader) cycles(v handwritten.Value) []underlamp.LearnedCycle {
-	items, ok := r.Items(v, "a list of cycles")
+	items, ok := r.List(v, "a list of cycles", maxCycles, "cycles")
 	if !ok {
 		return nil
 	}
 	if len(items) == 0 {
 		r.Missing(v, "a list of cycles", "what the profile was learned from")
-		return nil
-	}
-	if len(items) > maxCycles {
-		r.Errorf(items[maxCycles], fmt.Sprintf("at most %d cycles", maxCycles), "there are %d cycles", len(items))
 		return nil
 	}
 	var out []underlamp.LearnedCycle
@@ -148,11 +136,7 @@ func (r *reader) count(v handwritten.Value) int {
 }
 
 func (r *reader) quality(v handwritten.Value, q *underlamp.SamplingQuality) {
-	if !v.Written() {
-		r.Missing(v, "diagnostics: {rhat: 1.004, …} as underlamp learn wrote them", "how well the learning went")
-		return
-	}
-	f, ok := r.Mapping(v, "diagnostics")
+	f, ok := r.Part(v, "diagnostics", "diagnostics: {rhat: 1.004, …} as underlamp learn wrote them", "how well the learning went")
 	if !ok {
 		return
 	}
@@ -210,11 +194,7 @@ func (r *reader) numbers(v handwritten.Value, n int, low, high float64, what str
 
 // summary reads what forecasts are drawn from.
 func (r *reader) summary(v handwritten.Value, p *underlamp.Profile) {
-	if !v.Written() {
-		r.Missing(v, "the part summary as underlamp learn wrote it", "what forecasts are drawn from")
-		return
-	}
-	f, ok := r.Mapping(v, "summary")
+	f, ok := r.Part(v, "summary", "the part summary as underlamp learn wrote it", "what forecasts are drawn from")
 	if !ok {
 		return
 	}
@@ -234,13 +214,12 @@ func (r *reader) summary(v handwritten.Value, p *underlamp.Profile) {
 		s.Seed = n
 	}
 	before := len(r.Problems)
-	items, _ := r.Items(f.Get("keys"), "a list of the names of the parameters")
-	if len(items) == 0 {
-		r.Missing(f.Get("keys"), "a list of the names of the parameters", "the list of parameters")
+	items, _ := r.List(f.Get("keys"), "a list of the names of the parameters", maxParameters, "parameters")
+	if r.Problems[before:].HasErrors() {
 		return
 	}
-	if len(items) > maxParameters {
-		r.Errorf(items[maxParameters], fmt.Sprintf("at most %d parameters", maxParameters), "there are %d parameters", len(items))
+	if len(items) == 0 {
+		r.Missing(f.Get("keys"), "a list of the names of the parameters", "the list of parameters")
 		return
 	}
 	seen := map[string]bool{}
@@ -283,11 +262,7 @@ func (r *reader) summary(v handwritten.Value, p *underlamp.Profile) {
 
 // factors reads the table for people and holds it against the summary.
 func (r *reader) factors(v handwritten.Value, p *underlamp.Profile) []underlamp.LearnedFactor {
-	items, _ := r.Items(v, "a list of factors")
-	if len(items) > maxParameters {
-		r.Errorf(items[maxParameters], fmt.Sprintf("at most %d factors", maxParameters), "there are %d factors", len(items))
-		return nil
-	}
+	items, _ := r.List(v, "a list of factors", maxParameters, "factors")
 	where := map[string]int{}
 	for i, k := range p.Summary.Keys {
 		where[k] = i
