@@ -59,7 +59,7 @@ func defaultsOf(b *underlamp.Bench) [][]string {
 		func(l underlamp.Lamp) working.Input { return working.Of("", l.Hours, quantity.Duration, u) })
 	c := b.Crop
 	add(working.Input{Name: "species", Value: c.Species.Value, Note: c.Species.Note}, c.Species.IsDefault())
-	add(working.Input{Name: "head type", Value: string(c.Type.Value), Note: c.Type.Note}, c.Type.IsDefault())
+	add(working.Input{Name: "head type", Value: string(c.Type.Value), Note: c.Type.Note}, c.Type.IsDefault() && c.Type.Value != "")
 	add(working.Input{Name: "tendency to tipburn", Value: string(c.Tendency.Value), Note: c.Tendency.Note}, c.Tendency.IsDefault())
 	add(working.Input{Name: "days to harvest", Value: fmt.Sprint(c.Days.Value), Note: c.Days.Note}, c.Days.IsDefault())
 	add(working.Of("mass at transplanting", c.StartMass, quantity.Mass, u), c.StartMass.IsDefault())

@@ -126,7 +126,10 @@ func BenchRows(b *underlamp.Bench) [][2]string {
 			mark(quantity.Duration.Format(float64(x.Hours.Value), u, 3), x.Hours.Origin), besides(x, u))})
 	}
 	c := b.Crop
-	crop := mark(c.Species.Value, c.Species.Origin) + ", " + mark(string(c.Type.Value), c.Type.Origin)
+	crop := mark(c.Species.Value, c.Species.Origin)
+	if c.Type.Value != "" {
+		crop += ", " + mark(string(c.Type.Value), c.Type.Origin)
+	}
 	if c.Cultivar != "" {
 		crop += ", " + c.Cultivar
 	}

@@ -7,6 +7,7 @@ import (
 	"math"
 	"net/http"
 	"strconv"
+	"strings"
 
 	"underlamp"
 	"underlamp/report"
@@ -49,7 +50,7 @@ func (s *Site) list(w http.ResponseWriter, _ *http.Request) {
 		}
 		a := lit.Answer(nil, 5)
 		c := card{ID: id, Name: b.Name, PPFD: a.Mean.Text(), DLI: a.DLI.Text(), Limit: working.Percent(float64(b.Limits.Burn.Value))}
-		c.Crop = fmt.Sprintf("%d × %s %s", len(b.Plants), b.Crop.Type.Value, b.Crop.Species.Value)
+		c.Crop = fmt.Sprintf("%d × %s", len(b.Plants), strings.TrimSpace(string(b.Crop.Type.Value)+" "+b.Crop.Species.Value))
 		if b.Crop.Cultivar != "" {
 			c.Crop += ", " + b.Crop.Cultivar
 		}
