@@ -7,7 +7,7 @@ import "underlamp/science/quantity"
 type Crop struct {
 	Species  Given[string]   // "lettuce"
 	Type     Given[HeadType] // empty for species other than lettuce
-	Cultivar string // as the grower calls it; free text
+	Cultivar string          // as the grower calls it; free text
 
 	Tendency Given[Tendency] // to inner tipburn
 	Profile  *Profile        // what cycles taught of this cultivar here; nil: nothing

@@ -140,7 +140,7 @@ environment variable NO_COLOR takes colour and the progress line away.`,
 		newNew(w), newCheck(w), newLight(w), newSpectrum(w), newOutlook(w), newBest(w), newReport(w), newServe(w), newDemo(w), newValidate(w),
 		newNew(w), newCheck(w), newLight(w), newOutlook(w), newBest(w), newAim(w), newMatch(w), newRaise(w), newDoubt(w), newReport(w), newServe(w), newDemo(w), newValidate(w),
 	)
-	root.AddCommand(newLearn(w), newBacktest(w))
+	root.AddCommand(newLearn(w), newBacktest(w), newCrops(w))
 	return root
 }
 

@@ -24,7 +24,7 @@ func (e *NotSupported) Error() string {
 	if e.Known == nil {
 		return fmt.Sprintf("growth and burn of %s cannot be forecast: nothing published of it is in underlamp, and the figures of lettuce do not hold for it. %s. underlamp crops lists what is known", e.Species, light)
 	}
-	return fmt.Sprintf("growth and burn of %s cannot be forecast. %s %s %s. underlamp crops %q says what is known", e.Species, e.Known.Growth.Text, e.Known.Burn.Text, light, e.Known.Name)
+	return fmt.Sprintf("growth and burn of %s cannot be forecast. %s %s %s. underlamp crops %s says what is known", e.Species, e.Known.Growth.Text, e.Known.Burn.Text, light, e.Known.Name)
 }
 
 // Supported says whether growth and burn of the crop of a bench can be forecast: a
@@ -133,7 +133,7 @@ func typeOf(b *underlamp.Bench) typed {
 	}
 	switch rests := c.Name == string(underlamp.Butterhead); {
 	case len(own) > 0:
-		t.growth = []string{fmt.Sprintf("Of %s these figures of its own are supported by data: %s. Every other trait is that of lettuce at large; underlamp crops %s says why.", c.Name, strings.Join(own, ", "), c.Name)}
+		t.growth = []string{fmt.Sprintf("Of %s these figures of its own are supported by data: %s. Every other trait is that of lettuce at large; underlamp crops %s says why. Its heart is taken to close at the same dry mass as lettuce's.", c.Name, strings.Join(own, ", "), c.Name)}
 	case rests:
 		t.growth = []string{"The traits of lettuce at large stand for butterhead: they were fitted to it, among others."}
 	default:

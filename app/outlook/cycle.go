@@ -85,6 +85,11 @@ func central(b *underlamp.Bench) headcycle.Traits {
 	tr := headcycle.Lettuce()
 	for _, f := range factors(b) {
 		f.trait.Multiply(&tr, f.Value)
+		if f.Enters == "DryShare" {
+			// The heart closes at the dry mass at which lettuce's does: burn must not
+			// move with the head type, which did not explain it (ErtleKubota2023a).
+			tr.Heart.CloseMass /= f.Value
+		}
 	}
 	tr.Heart.Need *= tendencyFactor(b.Crop.Tendency.Value)
 	return tr

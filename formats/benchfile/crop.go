@@ -3,7 +3,6 @@ package benchfile
 import (
 	"fmt"
 	"math"
-	"strconv"
 	"strings"
 
 	"underlamp"
@@ -61,7 +60,7 @@ func (r *reader) kind(f fields, c *underlamp.Crop) {
 			r.warnf(f.get("species"), "species: lettuce and type: "+known.HeadType, "%s is a head type of lettuce, and is read as one", species)
 			c.Species, c.Type = underlamp.Said(crops.Lettuce), underlamp.Said(underlamp.HeadType(known.HeadType))
 		case found:
-			r.warnf(f.get("species"), "underlamp crops "+strconv.Quote(known.Name)+" for what is known", "growth and tipburn of %s are not supported by data and are not forecast; what is of light alone holds", species)
+			r.warnf(f.get("species"), "lettuce; underlamp crops "+known.Name+" says what is known", "growth and tipburn of %s are not supported by data and are not forecast; what is of light alone holds", species)
 			c.Type = underlamp.Assumed(underlamp.HeadType(""), "head types are those of lettuce")
 		default:
 			r.warnf(f.get("species"), "lettuce, or a species of underlamp crops", "nothing published of %s is in underlamp, so its growth and tipburn are not forecast; what is of light alone holds", species)
