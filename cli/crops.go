@@ -7,8 +7,8 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"underlamp/report"
 	"underlamp/science/crops"
-	"underlamp/science/quantity"
 	"underlamp/working"
 )
 
@@ -129,7 +129,7 @@ func runCrop(w World, name string, asJSON bool) error {
 		if f.Enters != "" {
 			enters = "yes"
 		}
-		numbers = append(numbers, []string{f.Name, factValue(f), factSpread(f), enters, strings.Join(f.Sources, ", ")})
+		numbers = append(numbers, []string{f.Name, report.CropValue(f), report.CropSpread(f), enters, strings.Join(f.Sources, ", ")})
 	}
 	fmt.Fprintln(w.Out, "\nPublished figures:")
 	writeTable(w.Out, []column{{head: "figure"}, {head: "value", right: true}, {head: "spread"}, {head: "in the outlook"}, {head: "source"}}, numbers)
@@ -164,24 +164,6 @@ func cropFacts(w World, c *crops.Crop, s crops.Status, head string) {
 		}
 		writeParagraph(w.Out, "  - ", text)
 	}
-}
-
-func factValue(f crops.Fact) string {
-	if f.Unit == "×" {
-		return "× " + quantity.Number(f.Value, 3)
-	}
-	return quantity.Number(f.Value, 3) + " " + f.Unit
-}
-
-// factSpread is a standard deviation as a person reads it.
-func factSpread(f crops.Fact) string {
-	switch {
-	case f.Spread == 0:
-		return "none, a rule"
-	case f.Unit == "°C":
-		return "± " + quantity.Number(f.Spread, 2) + " °C"
-	}
-	return "± " + working.Percent(f.Spread) + " of it"
 }
 
 // cropSources are all works that a crop cites, by key.

@@ -18,6 +18,7 @@ func RefusalSection(e *outlook.NotSupported) template.HTML {
 		Species     string
 		Why         []string
 		Table       template.HTML
+		Conditions  []string
 		Unsupported string
 		Sources     []string
 	}{Species: e.Species}
@@ -27,7 +28,7 @@ func RefusalSection(e *outlook.NotSupported) template.HTML {
 	}
 	c := e.Known
 	view.Why = []string{c.Growth.Text, c.Burn.Text}
-	t := draw.Table{Caption: "What is published of " + c.Name, Head: []string{"figure", "value", "conditions", "source"}}
+	t := draw.Table{Caption: "What is published of " + c.Name, Head: []string{"figure", "value", "spread"}}
 	keys := slices.Concat(c.Growth.Sources, c.Burn.Sources)
 	var not []string
 	for _, f := range c.Facts {
@@ -35,11 +36,9 @@ func RefusalSection(e *outlook.NotSupported) template.HTML {
 			not = append(not, f.Name)
 			continue
 		}
-		value := quantity.Number(f.Value, 3) + " " + f.Unit
-		if f.Unit == "×" {
-			value = "× " + quantity.Number(f.Value, 3)
-		}
-		t.Rows = append(t.Rows, []string{f.Name, value, f.Text, strings.Join(f.Sources, ", ")})
+		hold := func(s string) string { return strings.ReplaceAll(s, " ", "\u00a0") } // on one line
+		t.Rows = append(t.Rows, []string{f.Name, hold(CropValue(f)), hold(CropSpread(f))})
+		view.Conditions = append(view.Conditions, f.Name+": "+f.Text+" ("+strings.Join(f.Sources, ", ")+")")
 		keys = append(keys, f.Sources...)
 	}
 	view.Table = template.HTML(t.HTML())
@@ -54,4 +53,23 @@ func RefusalSection(e *outlook.NotSupported) template.HTML {
 // Unasked stands where a section would follow from the outlook.
 func Unasked(e *outlook.NotSupported) template.HTML {
 	return template.HTML("<p>Not asked: the outlook of " + template.HTMLEscapeString(e.Species) + " is not supported by data (see Outlook).</p>")
+}
+
+// CropValue is the value of a published figure with its unit.
+func CropValue(f crops.Fact) string {
+	if f.Unit == "×" {
+		return "× " + quantity.Number(f.Value, 3)
+	}
+	return quantity.Number(f.Value, 3) + " " + f.Unit
+}
+
+// CropSpread is the standard deviation of a published figure, as a person reads it.
+func CropSpread(f crops.Fact) string {
+	switch {
+	case f.Spread == 0:
+		return "none, a rule"
+	case f.Unit == "°C":
+		return "± " + quantity.Number(f.Spread, 2) + " °C"
+	}
+	return "± " + working.Percent(f.Spread) + " of it"
 }
