@@ -5,9 +5,9 @@ import "underlamp/science/quantity"
 // A Crop is what grows: species, head type, cultivar, days, and what the grower
 // wants of it.
 type Crop struct {
-	Species  Given[string] // "lettuce"
-	Type     Given[HeadType]
-	Cultivar string // as the grower calls it; free text
+	Species  Given[string]   // "lettuce"
+	Type     Given[HeadType] // empty for species other than lettuce
+	Cultivar string          // as the grower calls it; free text
 
 	Tendency Given[Tendency] // to inner tipburn
 	Profile  *Profile        // what cycles taught of this cultivar here; nil: nothing
@@ -30,8 +30,8 @@ type Stand struct {
 // A HeadType is the habit of a lettuce.
 type HeadType string
 
-// The head types that a bench file may name. The outlook is the same for all:
-// package calcium says why they share their traits.
+// The head types that a bench file may name. What data tell them apart is in package
+// crops; they share the rest, as package calcium says why. Other species have none.
 const (
 	Butterhead HeadType = "butterhead"
 	Crisphead  HeadType = "crisphead"

@@ -13,6 +13,7 @@ type Profile struct {
 	Species  string
 	Cultivar string
 	Tendency Tendency // of the traits that the factors multiply
+	Type     HeadType // the same; empty if they are those of lettuce at large
 	Bench    string   // name of the bench file
 
 	Cycles  []LearnedCycle

@@ -59,7 +59,9 @@ func defaultsOf(b *underlamp.Bench) [][]string {
 		func(l underlamp.Lamp) working.Input { return working.Of("", l.Hours, quantity.Duration, u) })
 	c := b.Crop
 	add(givenWord("species", c.Species))
-	add(givenWord("head type", c.Type))
+	if c.Type.Value != "" {
+		add(givenWord("head type", c.Type))
+	}
 	add(givenWord("tendency to tipburn", c.Tendency))
 	add(givenWord("days to harvest", c.Days))
 	add(givenAmount("mass at transplanting", c.StartMass, quantity.Mass, u))

@@ -2,6 +2,7 @@ package cli
 
 import (
 	"bytes"
+	"errors"
 	"fmt"
 	"io"
 	"os"
@@ -89,6 +90,10 @@ func loadOutlook(w World, name string) (*outlook.Outlook, *light.Model, error) {
 		return nil, nil, err
 	}
 	o, err := outlook.New(m, 0)
+	var refused *outlook.NotSupported
+	if errors.As(err, &refused) {
+		return nil, nil, err // nothing is wrong with the file
+	}
 	if err != nil {
 		return nil, nil, &wrongError{err: fmt.Errorf("%s: %w", name, err)}
 	}

@@ -27,7 +27,8 @@ func newOutlook(w World) *cobra.Command {
 		Long: `outlook follows the crop day by day from transplanting to harvest at the setting
 that the bench has: leaf area, dry and fresh mass, height, water, calcium of the
 youngest leaves, the chance of inner tipburn and the day it would show, kWh and
-money. Bands hold 90 % of the draws of what is uncertain.`,
+money. Bands hold 90 % of the draws of what is uncertain. For other species than
+lettuce there is no outlook; underlamp crops says why.`,
 		Example: `  Will the hearts of the top tier burn before day 35 if nothing is changed?
 
   underlamp demo --no-serve

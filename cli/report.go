@@ -71,6 +71,12 @@ func runReport(cmd *cobra.Command, w World, o reportOptions) error {
 		if err != nil {
 			next = nil // in the dark there is no place to read
 		}
+		if d.Refused != nil {
+			return writeJSON(w.Out, struct {
+				Light   lightOut `json:"light"`
+				Refused string   `json:"outlook_refused"`
+			}{lightJSON(d.Bench, d.Light, next), d.Refused.Error()})
+		}
 		return writeJSON(w.Out, struct {
 			Light   lightOut   `json:"light"`
 			Outlook outlookOut `json:"outlook"`

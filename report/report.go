@@ -2,6 +2,7 @@ package report
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"html/template"
 	"io"
@@ -30,17 +31,18 @@ type Document struct {
 	Figures  []working.Figure
 	Best     *outlook.Best
 	Settings *outlook.SettingsMap
-	Doubts   *outlook.Doubts // nil leaves it out
-	Lesson   *learn.Lesson   // what cycles taught; nil leaves it out
-	Written  string          // the day it was written, as printed; empty leaves it out
-	Version  string          // of the program; empty leaves it out
+	Doubts   *outlook.Doubts       // nil leaves it out
+	Lesson   *learn.Lesson         // what cycles taught; nil leaves it out
+	Refused  *outlook.NotSupported // why there is no outlook; then all that follows from one is nil
+	Written  string                // the day it was written, as printed; empty leaves it out
+	Version  string                // of the program; empty leaves it out
 }
 
 // Compute answers everything a report asks of a bench.
 func Compute(ctx context.Context, m *light.Model, written string, progress func(done, of int)) (*Document, error) {
 	d := &Document{Bench: m.Bench(), Model: m, Written: written}
 	o, err := outlook.New(m, 0)
-	if err != nil {
+	if err != nil && !errors.As(err, &d.Refused) {
 		return nil, err
 	}
 	if d.Light, err = m.Answer(nil, mapColumns); err != nil {
@@ -50,6 +52,9 @@ func Compute(ctx context.Context, m *light.Model, written string, progress func(
 		return nil, err
 	}
 	d.Lamps = lamp.Kinds(m, quantity.PPFD(d.Light.Mean.Value))
+	if d.Refused != nil {
+		return d, nil
+	}
 	if d.Best, err = o.Best(ctx, progress); err != nil {
 		return nil, err
 	}
@@ -67,7 +72,12 @@ func Compute(ctx context.Context, m *light.Model, written string, progress func(
 // Write writes the report as one HTML file that needs nothing else.
 func (d *Document) Write(w io.Writer) error {
 	headline := append([]working.Figure{d.Light.Mean, d.Light.DLI, d.Light.Spread, d.Light.Lowest, d.Light.Highest}, d.Figures...)
-	var doubt template.HTML
+	var doubt, forecast, best template.HTML
+	if d.Refused != nil {
+		forecast, best = RefusalSection(d.Refused), Unasked(d.Refused)
+	} else {
+		forecast, best = OutlookSection(d.Bench, d.Outlook, d.Figures), BestSection(d.Bench, d.Best, d.Settings)
+	}
 	if d.Doubts != nil {
 		doubt = DoubtSection(d.Bench, d.Doubts)
 	}
@@ -82,8 +92,7 @@ func (d *Document) Write(w io.Writer) error {
 	}{
 		d.Bench.Name, d.Written, d.Version, d.Bench.Note, template.CSS(CSS()),
 		LightSection(d.Bench, d.Model, d.Light, d.Next), LampsSection(d.Bench, d.Lamps),
-		OutlookSection(d.Bench, d.Outlook, d.Figures),
-		BestSection(d.Bench, d.Best, d.Settings), doubt,
+		forecast, best, doubt,
 		d.lesson(),
 		WorkingSection(headline), Cautions(),
 		BenchRows(d.Bench),
@@ -126,7 +135,10 @@ func BenchRows(b *underlamp.Bench) [][2]string {
 			mark(quantity.Duration.Format(float64(x.Hours.Value), u, 3), x.Hours.Origin), besides(x, u))})
 	}
 	c := b.Crop
-	crop := mark(c.Species.Value, c.Species.Origin) + ", " + mark(string(c.Type.Value), c.Type.Origin)
+	crop := mark(c.Species.Value, c.Species.Origin)
+	if c.Type.Value != "" {
+		crop += ", " + mark(string(c.Type.Value), c.Type.Origin)
+	}
 	if c.Cultivar != "" {
 		crop += ", " + c.Cultivar
 	}

@@ -7,6 +7,7 @@ import (
 	"math"
 	"net/http"
 	"strconv"
+	"strings"
 
 	"underlamp"
 	"underlamp/report"
@@ -23,6 +24,7 @@ func (s *Site) list(w http.ResponseWriter, _ *http.Request) {
 		ID, Name, Crop, Wrong          string
 		PPFD, DLI, Chance, Mass, Limit string
 		Risky                          bool
+		Refused                        bool // no outlook of the species
 	}
 	ids, err := s.benches.list()
 	if err != nil {
@@ -48,8 +50,8 @@ func (s *Site) list(w http.ResponseWriter, _ *http.Request) {
 			continue
 		}
 		a := lit.Answer(nil, 5)
-		c := card{ID: id, Name: b.Name, PPFD: a.Mean.Text(), DLI: a.DLI.Text(), Limit: working.Percent(float64(b.Limits.Burn.Value))}
-		c.Crop = fmt.Sprintf("%d × %s %s", len(b.Plants), b.Crop.Type.Value, b.Crop.Species.Value)
+		c := card{ID: id, Name: b.Name, PPFD: a.Mean.Text(), DLI: a.DLI.Text(), Limit: working.Percent(float64(b.Limits.Burn.Value)), Refused: e.refused != nil}
+		c.Crop = fmt.Sprintf("%d × %s", len(b.Plants), strings.TrimSpace(string(b.Crop.Type.Value)+" "+b.Crop.Species.Value))
 		if b.Crop.Cultivar != "" {
 			c.Crop += ", " + b.Crop.Cultivar
 		}
@@ -158,6 +160,9 @@ func (e *entry) lightHTML(change *underlamp.Setting) (template.HTML, error) {
 }
 
 func (e *entry) outlookHTML(change *underlamp.Setting) (template.HTML, error) {
+	if e.refused != nil {
+		return report.RefusalSection(e.refused), nil
+	}
 	f, figures, err := e.forecast(change)
 	if err != nil {
 		return "", err
@@ -186,6 +191,9 @@ func fieldSwitchOf(e *entry, r *http.Request) *fieldSwitch {
 
 // doubtHTML shares out the doubt of the outlook at the setting of the bench.
 func (e *entry) doubtHTML(ctx context.Context) (template.HTML, error) {
+	if e.refused != nil {
+		return report.Unasked(e.refused), nil
+	}
 	e.doubtMu.Lock()
 	defer e.doubtMu.Unlock()
 	if e.doubts == nil {
@@ -216,7 +224,9 @@ func (s *Site) bench(w http.ResponseWriter, r *http.Request) {
 		return
 	}
 	best := template.HTML("")
-	if r.FormValue("best") != "" { // without script: asked for by a link
+	if e.refused != nil {
+		best = report.Unasked(e.refused)
+	} else if r.FormValue("best") != "" { // without script: asked for by a link
 		a, err := e.bestOf(r.Context())
 		if err != nil {
 			s.log.Error("best", "err", err)
@@ -225,7 +235,7 @@ func (s *Site) bench(w http.ResponseWriter, r *http.Request) {
 		}
 	}
 	doubt := template.HTML("")
-	if r.FormValue("doubt") != "" {
+	if r.FormValue("doubt") != "" || e.refused != nil {
 		if doubt, err = e.doubtHTML(r.Context()); err != nil {
 			s.log.Error("doubt", "err", err)
 		}
@@ -278,6 +288,9 @@ func (s *Site) outlookPart(w http.ResponseWriter, r *http.Request) {
 
 func (s *Site) bestPart(w http.ResponseWriter, r *http.Request) {
 	s.part(w, r, func(e *entry, _ *underlamp.Setting) (template.HTML, error) {
+		if e.refused != nil {
+			return report.Unasked(e.refused), nil
+		}
 		a, err := e.bestOf(r.Context())
 		if err != nil {
 			return "", err

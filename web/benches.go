@@ -3,6 +3,7 @@ package web
 import (
 	"bytes"
 	"context"
+	"errors"
 	"fmt"
 	"io"
 	"io/fs"
@@ -52,6 +53,8 @@ type entry struct {
 
 	mu  sync.Mutex
 	lit *light.Lit // at the height asked last
+
+	refused *outlook.NotSupported // why fast and whole are nil; nil if they are not
 
 	fast  *outlook.Outlook
 	whole *outlook.Outlook // with all draws
@@ -192,6 +195,9 @@ func (e *entry) read(folder fs.FS, name string, source []byte) {
 		e.problems, e.broken = err.Error(), true
 		return
 	}
+	if errors.As(outlook.Supported(bench), &e.refused) {
+		return // its light is asked all the same
+	}
 	if e.fast, err = outlook.New(e.model, fastDraws); err != nil {
 		e.problems, e.broken = err.Error(), true
 		return
@@ -205,8 +211,12 @@ func (e *entry) read(folder fs.FS, name string, source []byte) {
 // switched off.
 func (e *entry) withoutField() (*entry, error) {
 	e.offOnce.Do(func() {
-		off := &entry{id: e.id, modified: e.modified, size: e.size, bench: e.bench, problems: e.problems, named: e.named, fieldOff: true}
+		off := &entry{id: e.id, modified: e.modified, size: e.size, bench: e.bench, problems: e.problems, named: e.named, refused: e.refused, fieldOff: true}
 		if off.model, e.offErr = light.NewModelWith(e.bench, light.Options{Field: light.FieldOff}); e.offErr != nil {
+			return
+		}
+		if off.refused != nil {
+			e.off = off
 			return
 		}
 		if off.fast, e.offErr = outlook.New(off.model, fastDraws); e.offErr != nil {
@@ -222,6 +232,9 @@ func (e *entry) withoutField() (*entry, error) {
 // the bench is set, so that it agrees with the report and the search, and with
 // few draws while somebody turns a control.
 func (e *entry) forecast(change *underlamp.Setting) (*outlook.Forecast, []working.Figure, error) {
+	if e.refused != nil {
+		return nil, nil, e.refused
+	}
 	if change != nil {
 		f, err := e.fast.Forecast(change)
 		if err != nil {
@@ -264,6 +277,9 @@ func (e *entry) bestOf(ctx context.Context) (*bestAnswer, error) {
 	defer e.bestMu.Unlock()
 	if e.best != nil {
 		return e.best, nil
+	}
+	if e.refused != nil {
+		return nil, e.refused
 	}
 	best, err := e.whole.Best(ctx, nil)
 	if err != nil {

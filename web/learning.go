@@ -137,6 +137,9 @@ type cycleProblem struct{ File, Text string }
 // learnView says how the learning of a bench stands.
 func (s *Site) learnView(e *entry) (learnView, error) {
 	v := learnView{ID: e.id, State: "none"}
+	if e.refused != nil {
+		return v, nil // nothing is learned of a species without an outlook
+	}
 	found, key, err := s.cyclesOf(e)
 	if err != nil {
 		return v, err

@@ -47,6 +47,9 @@ func (e *entry) planOf(ctx context.Context, opt outlook.WiderOptions) (*outlook.
 	if w, ok := e.plans[key]; ok {
 		return w, nil
 	}
+	if e.refused != nil {
+		return nil, e.refused
+	}
 	w, err := e.whole.Wider(ctx, opt)
 	if err != nil {
 		return nil, err
@@ -138,6 +141,10 @@ func (s *Site) planRun(w http.ResponseWriter, r *http.Request) {
 func (s *Site) mapPart(w http.ResponseWriter, r *http.Request) {
 	e := s.find(w, r)
 	if e == nil {
+		return
+	}
+	if e.refused != nil {
+		http.Error(w, e.refused.Error(), http.StatusUnprocessableEntity)
 		return
 	}
 	mp, err := e.fast.Draft(r.Context())

@@ -179,6 +179,46 @@ func TestEmptyFolder(t *testing.T) {
 	}
 }
 
+// A species without an outlook keeps its page: light as ever, and why there is no
+// figure of growth and burn.
+func TestOtherSpecies(t *testing.T) {
+	dir := folder(t)
+	text := strings.NewReplacer("species: lettuce", "species: kale", "  type: butterhead\n", "").Replace(string(demo.File("tier-3-bottom.yaml")))
+	if err := os.WriteFile(filepath.Join(dir, "kale.yaml"), []byte(text), 0o644); err != nil {
+		t.Fatal(err)
+	}
+	s := site(t, dir)
+	const refusal, unasked = "Growth and burn of kale are not forecast", "the outlook of kale is not supported by data"
+	for _, c := range []struct {
+		path   string
+		status int
+		want   []string
+	}{
+		{"/", 200, []string{"12 × kale", "no data support one for this species"}},
+		{"/bench/kale", 200, []string{refusal, unasked, "mean PPFD", "Baumbauer2019"}},
+		{"/bench/kale?height=30&field=off", 200, []string{refusal}},
+		{"/bench/kale/outlook?hours=12", 200, []string{refusal}},
+		{"/bench/kale/best", 200, []string{unasked}},
+		{"/bench/kale/doubt", 200, []string{unasked}},
+		{"/bench/kale/plan?for=kwh&whole=1", 200, []string{"growth and burn of kale cannot be forecast"}},
+		{"/bench/kale/raise?level=150&within=5&step=2&clearance=10", 422, []string{"growth and burn of kale cannot be forecast"}},
+		{"/bench/kale/report", 200, []string{refusal}},
+	} {
+		status, _, body := get(t, s.URL+c.path)
+		if status != c.status {
+			t.Errorf("%s: status %d, want %d:\n%.300s", c.path, status, c.status, body)
+		}
+		for _, want := range c.want {
+			if !strings.Contains(body, want) {
+				t.Errorf("%s does not say %q", c.path, want)
+			}
+		}
+		if strings.Contains(body, "chance of inner tipburn") && c.path != "/" {
+			t.Errorf("%s shows a chance of burn", c.path)
+		}
+	}
+}
+
 func TestReportOfTheSite(t *testing.T) {
 	s := site(t, folder(t))
 	status, h, body := get(t, s.URL+"/bench/tier-2-middle/report")

@@ -76,6 +76,9 @@ func Raise(ctx context.Context, m *light.Model, a RaiseAsk) (*RaiseResult, error
 	if err := a.check(b); err != nil {
 		return nil, err
 	}
+	if err := outlook.Supported(b); err != nil {
+		return nil, err // the canopy of the species is not known
+	}
 	o, err := outlook.New(m, raiseDraws)
 	if err != nil {
 		return nil, refuse("%v", err)

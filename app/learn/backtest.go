@@ -112,6 +112,9 @@ func Backtest(ctx context.Context, m *light.Model, cycles []*underlamp.Cycle, op
 	if opt.Progress == nil {
 		opt.Progress = func(string, float64) {}
 	}
+	if err := outlook.Supported(m.Bench()); err != nil {
+		return nil, err
+	}
 	plain := *m.Bench()
 	plain.Crop.Profile = nil
 	r := newRoom(m)

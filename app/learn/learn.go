@@ -93,6 +93,9 @@ func Teach(ctx context.Context, m *light.Model, cycles []*underlamp.Cycle, opt O
 		opt.Progress = func(string, float64) {}
 	}
 	b := m.Bench()
+	if err := outlook.Supported(b); err != nil {
+		return nil, err
+	}
 	r := newRoom(m)
 	a, err := r.account(whole(cycles))
 	if err != nil {
@@ -191,8 +194,10 @@ func (l *Lesson) Profile(name, made string) (*underlamp.Profile, error) {
 		}
 	}
 	s := l.Posterior.Sampling
+	plain := *l.Bench
+	plain.Crop.Profile = nil // the factors are on what is usual for the head type
 	p := &underlamp.Profile{
-		Name: name, Made: made, Species: l.Bench.Crop.Species.Value, Cultivar: l.Bench.Crop.Cultivar, Tendency: l.Bench.Crop.Tendency.Value,
+		Name: name, Made: made, Species: l.Bench.Crop.Species.Value, Cultivar: l.Bench.Crop.Cultivar, Tendency: l.Bench.Crop.Tendency.Value, Type: outlook.TraitType(&plain),
 		Cycles: l.Cycles, Summary: l.summary,
 		Quality: underlamp.SamplingQuality{RHat: s.RHat, BulkESS: s.BulkESS, TailESS: s.TailESS, Chains: s.Chains, Draws: s.Chains * s.DrawsPerChain},
 	}

@@ -79,9 +79,18 @@ func tendencyFactor(t underlamp.Tendency) float64 {
 	return 1
 }
 
-// central are the traits of the bench's crop.
+// central are the traits of the bench's crop: those of lettuce with what is
+// published of its head type.
 func central(b *underlamp.Bench) headcycle.Traits {
 	tr := headcycle.Lettuce()
+	for _, f := range factors(b) {
+		f.trait.Multiply(&tr, f.Value)
+		if f.Enters == "DryShare" {
+			// The heart closes at the dry mass at which lettuce's does: burn must not
+			// move with the head type, which did not explain it (ErtleKubota2023a).
+			tr.Heart.CloseMass /= f.Value
+		}
+	}
 	tr.Heart.Need *= tendencyFactor(b.Crop.Tendency.Value)
 	return tr
 }

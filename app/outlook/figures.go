@@ -3,6 +3,7 @@ package outlook
 import (
 	"fmt"
 	"math"
+	"slices"
 
 	"underlamp"
 	"underlamp/science/moistair"
@@ -44,6 +45,14 @@ func (o *Outlook) Figures(f *Forecast) []working.Figure {
 	if len(b.Crop.Spacing) > 0 {
 		growth.Notes = append(growth.Notes, "While plants stand closer each has the light of its later place over less ground. The electricity of the bench is charged whole.")
 	}
+	typed := typeOf(b)
+	growth.Inputs = append(growth.Inputs, typed.inputs...)
+	growth.Notes = append(growth.Notes, typed.growth...)
+	for _, key := range typed.sources {
+		if !slices.Contains(growth.Sources, key) {
+			growth.Sources = append(growth.Sources, key)
+		}
+	}
 	feed := []working.Input{
 		working.Of("calcium in the feed", b.Feed.Calcium, quantity.Concentration, u),
 		working.Of("ammonium nitrogen in the feed", b.Feed.Ammonium, quantity.Concentration, u),
@@ -74,6 +83,7 @@ func (o *Outlook) Figures(f *Forecast) []working.Figure {
 			"Air temperature: at the same vapour deficit warm air burns far more than cool; at the same relative humidity, where warm air is drier, a little more. Trials found warm worse (docs/validation.md, T13), but heads are forecast too heavy in cool air, so do not choose a temperature by it. Warmer roots under the same air help, as in a trial (T10).",
 		},
 	}
+	calcium.Notes = append(calcium.Notes, typed.burn...)
 	severity := calcium
 	severity.Formula = "grade of a plant by its share of burnt leaves: 0 none seen, 1 under 5 %, 2 from 5 %, 3 from 15 %, 4 from 30 %, 5 from 50 %"
 	severity.Steps = []string{

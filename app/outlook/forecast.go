@@ -115,7 +115,12 @@ func New(m *light.Model, n int) (*Outlook, error) {
 }
 
 // NewFrom is [New] with plants from another source.
+//
+// Its error is a [*NotSupported] for species whose growth is not known.
 func NewFrom(m *light.Model, n int, from Source) (*Outlook, error) {
+	if err := Supported(m.Bench()); err != nil {
+		return nil, err
+	}
 	if len(m.Bench().Plants) == 0 {
 		return nil, errNoPlants
 	}

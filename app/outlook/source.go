@@ -27,10 +27,16 @@ func (u usual) Traits(n int, seed uint64) []headcycle.Traits {
 }
 
 // Usual is the source of a bench about whose crop nothing was learned.
-func Usual(b *underlamp.Bench) Source { return usual{central(b), headcycle.LettuceSpread()} }
+func Usual(b *underlamp.Bench) Source {
+	return usual{central(b), widened(b, headcycle.LettuceSpread())}
+}
 
 // Prior is what is held of the crop of a bench before any of its cycles was seen.
-func Prior(b *underlamp.Bench) headlearn.Prior { return headlearn.LettucePrior(central(b)) }
+func Prior(b *underlamp.Bench) headlearn.Prior {
+	p := headlearn.LettucePrior(central(b))
+	p.Between = widened(b, p.Between)
+	return p
+}
 
 // SourceOf is the source of a bench: its profile, or [Usual].
 func SourceOf(b *underlamp.Bench) (Source, error) {

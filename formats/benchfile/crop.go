@@ -7,6 +7,7 @@ import (
 
 	"underlamp"
 	"underlamp/formats/handwritten"
+	"underlamp/science/crops"
 	"underlamp/science/quantity"
 )
 
@@ -24,17 +25,9 @@ var headsAlso = map[string]string{
 // crop reads what grows.
 func (r *reader) crop(v handwritten.Value, b *underlamp.Bench) underlamp.Crop {
 	f, _ := r.Mapping(v, "crop")
-	c := underlamp.Crop{Species: underlamp.Assumed("lettuce", "the one species whose growth and tipburn are known here")}
-	if species, ok := r.Words(f.Get("species"), handwritten.MaxName); ok {
-		c.Species = underlamp.Said(species)
-		if !strings.EqualFold(species, "lettuce") {
-			r.Warnf(f.Get("species"), "lettuce", "growth and tipburn are known for lettuce only; %s is computed as lettuce", species)
-		}
-	}
-	c.Type = underlamp.Assumed(underlamp.Butterhead, "the outlook is the same for every head type")
-	if t := f.Get("type"); t.Written() {
-		c.Type = underlamp.Said(handwritten.Choice(r.Reader, t, underlamp.HeadTypes(), headsAlso, underlamp.Butterhead))
-	}
+	c := underlamp.Crop{Species: underlamp.Assumed(crops.Lettuce, "the one species whose growth and tipburn are known here")}
+	c.Type = underlamp.Assumed(underlamp.Butterhead, "lettuce at large, to which butterheads were fitted among others")
+	r.kind(f, &c)
 	c.Cultivar, _ = r.Words(f.Get("cultivar"), handwritten.MaxName)
 	c.Tendency = underlamp.Assumed(underlamp.Usual, "nothing was said of the cultivar")
 	if t := f.Get("tendency"); t.Written() {
@@ -44,7 +37,7 @@ func (r *reader) crop(v handwritten.Value, b *underlamp.Bench) underlamp.Crop {
 	c.Transplanted = r.Date(f.Get("transplanted"))
 	c.Days = r.days(f.Get("days"))
 	c.StartMass = handwritten.Given(r.Reader, f.Get("start mass"), quantity.Mass, startSpan, underlamp.Assumed[quantity.Gram](1.5, "a seedling with four to five leaves; common practice, no source"))
-	c.Saleable = handwritten.Given(r.Reader, f.Get("saleable"), quantity.Mass, saleableSpan, underlamp.Assumed[quantity.Gram](120, "a small head; common practice, no source"))
+	c.Saleable = handwritten.Given(r.Reader, f.Get("saleable"), quantity.Mass, saleableSpan, leastHead(&c))
 	if c.Saleable.Value <= c.StartMass.Value {
 		at := f.Get("saleable")
 		if !at.Written() {
@@ -55,6 +48,48 @@ func (r *reader) crop(v handwritten.Value, b *underlamp.Bench) underlamp.Crop {
 	}
 	c.Spacing = r.stands(f.Get("spacing"), c.Days.Value, b)
 	return c
+}
+
+// kind reads species and head type. A species that is no lettuce has no head type.
+func (r *reader) kind(f handwritten.Fields, c *underlamp.Crop) {
+	if species, ok := r.Words(f.Get("species"), handwritten.MaxName); ok {
+		c.Species = underlamp.Said(species)
+		known, found := crops.Find(species)
+		switch {
+		case crops.IsLettuce(species):
+		case found && known.HeadType != "":
+			r.Warnf(f.Get("species"), "species: lettuce and type: "+known.HeadType, "%s is a head type of lettuce, and is read as one", species)
+			c.Species, c.Type = underlamp.Said(crops.Lettuce), underlamp.Said(underlamp.HeadType(known.HeadType))
+		case found:
+			r.Warnf(f.Get("species"), "lettuce; underlamp crops "+known.Name+" says what is known", "growth and tipburn of %s are not supported by data and are not forecast; what is of light alone holds", species)
+			c.Type = underlamp.Assumed(underlamp.HeadType(""), "head types are those of lettuce")
+		default:
+			r.Warnf(f.Get("species"), "lettuce, or a species of underlamp crops", "nothing published of %s is in underlamp, so its growth and tipburn are not forecast; what is of light alone holds", species)
+			c.Type = underlamp.Assumed(underlamp.HeadType(""), "head types are those of lettuce")
+		}
+	}
+	t := f.Get("type")
+	if !t.Written() {
+		return
+	}
+	said := handwritten.Choice(r.Reader, t, underlamp.HeadTypes(), headsAlso, underlamp.Butterhead)
+	if c.Type.Value == "" {
+		r.Warnf(t, "no type", "head types are those of lettuce; for %s it is left out", c.Species.Value)
+		return
+	}
+	c.Type = underlamp.Said(said)
+}
+
+// leastHead is the usual smallest head: that of a standard of trade where the
+// stated head type is sold heavier than 120 g.
+func leastHead(c *underlamp.Crop) underlamp.Given[quantity.Gram] {
+	const small = 120
+	if known, ok := crops.Find(string(c.Type.Value)); ok && !c.Type.IsDefault() {
+		if least, ok := known.Fact(crops.LeastMass); ok && least.Value > small {
+			return underlamp.Assumed(quantity.Gram(least.Value), "the least "+known.Name+" of a standard of trade ("+strings.Join(least.Sources, ", ")+")")
+		}
+	}
+	return underlamp.Assumed[quantity.Gram](small, "a small head; common practice, no source")
 }
 
 // stands reads how close the plants stand before they have the places of the

@@ -24,7 +24,7 @@ func TestKeysAreDocumented(t *testing.T) {
 // sample is a profile of two made-up parameters.
 func sample() *underlamp.Profile {
 	return &underlamp.Profile{
-		Name: "Moonquill in the \"cellar\"", Note: "Two crops.", Made: "2026-11-25", Species: "lettuce", Cultivar: "Moonquill", Tendency: underlamp.Prone, Bench: "tier-1-top.yaml",
+		Name: "Moonquill in the \"cellar\"", Note: "Two crops.", Made: "2026-11-25", Species: "lettuce", Cultivar: "Moonquill", Tendency: underlamp.Prone, Type: underlamp.Romaine, Bench: "tier-1-top.yaml",
 		Cycles: []underlamp.LearnedCycle{{Name: "Summer", Bench: "tier-1-top.yaml", Transplanted: "2026-07-20", Harvested: "2026-08-21", Plants: 6, Weighings: 24, Burns: 6, Counts: 1}, {Name: "now", Transplanted: "2026-10-20", Heights: 3}},
 		Factors: []underlamp.LearnedFactor{
 			{Key: "vigour", Name: "growth in the same light", Prior: [3]float64{0.74, 1, 1.35}, After: [3]float64{0.77, 0.82, 0.87}, Narrowed: 0.62, Learned: true},

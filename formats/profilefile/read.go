@@ -23,7 +23,7 @@ var grammar = handwritten.Grammar{
 	Begin:   "a profile that begins with underlamp profile: 1",
 	One:     "one profile in a file",
 	Sections: []handwritten.Section{
-		{Name: "", Keys: []string{"underlamp profile", "name", "note", "made", "species", "cultivar", "tendency", "bench", "learned from", "diagnostics", "factors", "summary"}},
+		{Name: "", Keys: []string{"underlamp profile", "name", "note", "made", "species", "cultivar", "tendency", "type", "bench", "learned from", "diagnostics", "factors", "summary"}},
 		{Name: "learned from[]", Keys: []string{"cycle", "bench", "transplanted", "harvested", "plants", "weighings", "heights", "burns", "counts"}},
 		{Name: "diagnostics", Keys: []string{"rhat", "bulk ess", "tail ess", "chains", "draws"}},
 		{Name: "factors[]", Keys: []string{"key", "name", "before", "after", "narrowed", "learned"}},
@@ -71,6 +71,9 @@ func (r *reader) profile(v handwritten.Value) *underlamp.Profile {
 	p.Cultivar = r.text(f.Get("cultivar"), handwritten.MaxName, "", false)
 	p.Bench = r.text(f.Get("bench"), 200, "", false)
 	p.Tendency = r.tendency(f.Get("tendency"))
+	if t := f.Get("type"); t.Written() {
+		p.Type = handwritten.Choice(r.Reader, t, underlamp.HeadTypes(), nil, "")
+	}
 	p.Cycles = r.cycles(f.Get("learned from"))
 	r.quality(f.Get("diagnostics"), &p.Quality)
 	r.summary(f.Get("summary"), p)

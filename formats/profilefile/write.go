@@ -30,6 +30,9 @@ func Write(out io.Writer, p *underlamp.Profile) error {
 	text("species", p.Species)
 	text("cultivar", p.Cultivar)
 	line("tendency: %s", p.Tendency)
+	if p.Type != "" {
+		line("type: %s", p.Type)
+	}
 	text("bench", p.Bench)
 	line("learned from:")
 	for _, c := range p.Cycles {

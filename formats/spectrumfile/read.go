@@ -8,6 +8,7 @@ import (
 	"math"
 	"slices"
 
+	"underlamp/formats/plaintext"
 	"underlamp/science/spectrum"
 )
 

@@ -134,7 +134,7 @@ func (p *phase) rate(g float64) float64 {
 	if p.days <= 0 {
 		return 0
 	}
-	perDay := max(g/p.days, 0)
+	perDay := min(max(g/p.days, 0), math.MaxFloat64/2) // a phase may be next to no time
 	return max(p.max*perDay/(perDay+p.half), leastGrowth)
 }
 

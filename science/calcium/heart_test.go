@@ -202,6 +202,16 @@ func TestNoNight(t *testing.T) {
 	}
 }
 
+// A day of next to no light is a number like any other (found by TestExtremes: what
+// is laid down over it ran over the largest number there is).
+func TestNextToNoDay(t *testing.T) {
+	t.Parallel()
+	s := shelf{feed: calcium.Feed{CalciumMgL: 100, EC: 1.4, RootC: 20}, air: calcium.Air{DayC: 22, NightC: 20, LightHours: 3e-306}, fresh: 100, laid: calcium.Laid{Light: 24}, area: 1}
+	if h, f := s.after(5); math.IsNaN(f.Growth) || math.IsNaN(f.Supply) || math.IsNaN(h.Concentration) {
+		t.Errorf("%+v %+v", h, f)
+	}
+}
+
 func TestHeartShare(t *testing.T) {
 	t.Parallel()
 	if !(calcium.HeartShare("down") > calcium.HeartShare("across") && calcium.HeartShare("across") > calcium.HeartShare("none")) {

@@ -3,6 +3,7 @@ package headcycle
 import (
 	"math"
 	"math/rand/v2"
+	"reflect"
 )
 
 // A Spread is how far each uncertain trait may lie from its central value, as
@@ -79,6 +80,18 @@ func (s Spread) Heart(f float64) Spread {
 	s.RootFlow *= f
 	s.DryNight *= f
 	s.YoungGrowth *= f
+	return s
+}
+
+// Widened returns the spread with that of one trait, named as in [UncertainTraits],
+// made wider by an independent doubt of standard deviation sd of the logarithm. A
+// name that is none panics: it is a mistake of the program.
+func (s Spread) Widened(trait string, sd float64) Spread {
+	f := reflect.ValueOf(&s).Elem().FieldByName(trait)
+	if !f.IsValid() {
+		panic("headcycle: Widened: no trait has the name " + trait)
+	}
+	f.SetFloat(math.Hypot(f.Float(), sd))
 	return s
 }
 
