@@ -51,6 +51,7 @@ type Error struct {
 	Do     string
 }
 
+// Error is the fault with its line and what to do.
 func (e *Error) Error() string {
 	text := e.Reason
 	if e.Line > 0 {
@@ -226,7 +227,8 @@ var (
 	number     = regexp.MustCompile(`^[+\-−]?(\d+([.,]\d*)?|[.,]\d+)([eE][+\-]?\d+)?$`)
 	withComma  = regexp.MustCompile(`^[+\-−]?\d+,\d+([eE][+\-]?\d+)?$`)
 	withPoint  = regexp.MustCompile(`^[+\-−]?\d*\.\d+([eE][+\-]?\d+)?$`)
-	unitInName = regexp.MustCompile(`^(.*?)\s*(?:[\[(]([^\[\]()]*)[\])]|,\s*([^,]+))\s*$`)
+	inBrackets = regexp.MustCompile(`^(.+?)\s*[\[(]([^\[\]()]*)[\])]\s*$`)
+	afterComma = regexp.MustCompile(`^(.+),\s*([^,]+?)\s*$`)
 )
 
 // decimalComma says that numbers have a comma and none has a point.
@@ -247,8 +249,12 @@ func decimalComma(rows [][]string) bool {
 func (l *Log) values(t *table) {
 	for k := t.timeCells(); k < len(t.heading); k++ {
 		c := Column{Name: t.heading[k], Values: make([]float64, len(t.rows))}
-		if m := unitInName.FindStringSubmatch(c.Name); m != nil && m[1] != "" {
-			c.Name, c.Unit = strings.TrimSpace(m[1]), strings.TrimSpace(m[2]+m[3])
+		m := inBrackets.FindStringSubmatch(c.Name)
+		if m == nil {
+			m = afterComma.FindStringSubmatch(c.Name)
+		}
+		if m != nil {
+			c.Name, c.Unit = strings.TrimSpace(m[1]), strings.TrimSpace(m[2])
 		}
 		if c.Name == "" {
 			c.Name = fmt.Sprintf("column %d", k+1)

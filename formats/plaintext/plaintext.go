@@ -19,6 +19,7 @@ var ErrEmpty = errors.New("the file is empty")
 // A NotTextError says at which line, from 1, a file turns out not to be text.
 type NotTextError struct{ Line int }
 
+// Error is the fault with its line.
 func (e *NotTextError) Error() string { return fmt.Sprintf("line %d: the file is not text", e.Line) }
 
 // Lines are the lines of a file without their ends, and in notes what was assumed to

@@ -1,4 +1,3 @@
-// Package storetest is the suite that every store passes.
 package storetest
 
 import (
