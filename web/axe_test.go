@@ -33,7 +33,7 @@ const axeRun = `(async () => {
 // on a wide screen and in the dark one on a phone.
 func TestPagesAreAccessible(t *testing.T) {
 	s := site(t, folder(t))
-	ctx := browser(t, 8*time.Minute)
+	ctx := browser(t, 15*time.Minute)
 	for _, page := range []struct{ path, ready string }{
 		{"/", `true`},
 		{"/bench/tier-1-top", `document.querySelectorAll('#best-part .take').length > 1 && !document.querySelector('#doubt-part .ask-doubt')`},
@@ -42,7 +42,7 @@ func TestPagesAreAccessible(t *testing.T) {
 		{"/bench/tier-1-top/aim?level=180&goal=even", `true`},
 		{"/bench/tier-1-top/match?with=tier-2-middle&by=dli", `true`},
 		{"/bench/tier-2-middle/raise?level=200", `true`},
-		{"/bench/tier-2-middle/plan?for=money&frontier=1", `document.querySelector('#plan-part .d-table')`},
+		{"/bench/tier-2-middle/plan?for=money&frontier=1", `document.querySelector('#plan-part .d-table') !== null`},
 		{"/bench/broken", `true`},
 		{"/bench/nobody", `true`},
 		{"/bench/tier-2-middle/report", `true`},

@@ -15,7 +15,7 @@ import (
 // pictures follow, and the browser reports no breach of the policy.
 func TestInABrowser(t *testing.T) {
 	s := site(t, folder(t))
-	ctx := browser(t, 3*time.Minute)
+	ctx := browser(t, 8*time.Minute)
 	// The browser starts before its console can be read.
 	act(t, ctx, "start", chromedp.Navigate(s.URL+"/"))
 	complaints := make(chan string, 100)
@@ -113,7 +113,7 @@ func ask[T any](t *testing.T, ctx context.Context, script string) T {
 
 func wait(t *testing.T, ctx context.Context, condition string) {
 	t.Helper()
-	if _, err := chromedp.Run(ctx, chromedp.Poll[bool](condition, chromedp.WithPollingTimeout(time.Minute))); err != nil {
+	if _, err := chromedp.Run(ctx, chromedp.Poll[bool](condition, chromedp.WithPollingTimeout(4*time.Minute))); err != nil {
 		t.Fatalf("waiting for %s: %v", condition, err)
 	}
 }
