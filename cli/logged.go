@@ -1,0 +1,292 @@
+package cli
+
+import (
+	"errors"
+	"fmt"
+	"math"
+	"os"
+	"strings"
+	"time"
+	_ "time/tzdata" // zones on machines that have none
+
+	"github.com/spf13/cobra"
+
+	"underlamp/app/logged"
+	"underlamp/formats/loggercsv"
+	"underlamp/science/quantity"
+	"underlamp/working"
+)
+
+type loggedOptions struct {
+	bench, table string
+	zone         string
+	lights       string
+	columns      []string
+	order        string
+	json         bool
+	working      bool
+	days         bool
+}
+
+func newLogged(w World) *cobra.Command {
+	var o loggedOptions
+	cmd := &cobra.Command{
+		Use:   "logged FILE TABLE",
+		Short: "What a data logger read: light and air by day and night, beside the bench file",
+		Long: `logged reads the table (CSV) of a data logger that stood on the bench, whatever the
+dress of the table, and tells the DLI of each day, and temperature, humidity and
+vapour pressure deficit while the lamps were on and while they were off. It sets
+them beside what the bench file says and writes the lines that would put the measured
+values into it: the outlook is then surer of itself.
+
+Columns are told by unit and name. Where that fails say what they read, with
+--column, by temperature, humidity, light, co2 or nothing.`,
+		Example: `  Is the air of the demo's middle tier what its bench file says?
+
+  underlamp demo --no-serve
+  underlamp logged underlamp-demo/tier-2-middle.yaml underlamp-demo/tier-2-middle.logger.csv --zone Europe/Berlin
+
+  A table without a light sensor, whose second column is called T1:
+
+  underlamp logged underlamp-demo/tier-2-middle.yaml underlamp-demo/tier-2-middle.logger.csv --zone Europe/Berlin --column PPFD=nothing --lights 06:00-22:00
+
+  prints the means with their spread over the days, and the lines for the bench file.`,
+		Args: func(cmd *cobra.Command, args []string) error {
+			if len(args) != 2 {
+				return &wrongError{err: fmt.Errorf("%s takes a bench file and the table of a logger, for example: %s mybench.yaml logger.csv", cmd.CommandPath(), cmd.CommandPath())}
+			}
+			return nil
+		},
+		RunE: func(_ *cobra.Command, args []string) error {
+			o.bench, o.table = args[0], args[1]
+			return runLogged(w, o)
+		},
+	}
+	f := cmd.Flags()
+	f.StringVar(&o.zone, "zone", "", "zone of the logger's clock and of the days, such as Europe/Berlin; Local is that of this machine")
+	f.StringVar(&o.lights, "lights", "", "when the lamps burn, such as 06:00-22:00, where no column reads light")
+	f.StringArrayVar(&o.columns, "column", nil, "what a column reads, such as T1=temperature; may be given several times")
+	f.StringVar(&o.order, "dates", "", "day or month: what stands first in a date such as 03/04/2026")
+	f.BoolVar(&o.days, "days", false, "print every day")
+	f.BoolVar(&o.json, "json", false, "print the answer as JSON")
+	f.BoolVar(&o.working, "working", false, "show how each figure was reached")
+	return cmd
+}
+
+func runLogged(w World, o loggedOptions) error {
+	b, err := load(w, o.bench)
+	if err != nil {
+		return err
+	}
+	ask := logged.Ask{Bench: b, Zone: time.UTC, As: map[string]logged.Role{}}
+	var opt loggercsv.Options
+	if o.zone != "" {
+		z, err := time.LoadLocation(o.zone)
+		if err != nil {
+			return &wrongError{err: fmt.Errorf("the zone %q is not known; zones are called after places, such as Europe/Berlin or America/Chicago", o.zone)}
+		}
+		opt.Zone, ask.Zone = z, z
+	}
+	switch o.order {
+	case "":
+	case "day", "month":
+		first := o.order == "day"
+		opt.DayFirst = &first
+	default:
+		return &wrongError{err: fmt.Errorf("--dates is day or month, not %q", o.order)}
+	}
+	if err := readLights(o.lights, &ask); err != nil {
+		return err
+	}
+	for _, c := range o.columns {
+		name, word, ok := strings.Cut(c, "=")
+		role := logged.Role(strings.ToLower(strings.TrimSpace(word)))
+		if !ok || !knownRole(role) {
+			return &wrongError{err: fmt.Errorf("--column %q is not understood; write it as T1=temperature, with one of %s", c, roleNames())}
+		}
+		ask.As[strings.TrimSpace(name)] = role
+	}
+	file, err := os.Open(o.table)
+	if err != nil {
+		return &wrongError{err: fmt.Errorf("the table cannot be opened: %w", err)}
+	}
+	defer file.Close()
+	l, err := loggercsv.Read(file, opt)
+	if bad, ok := errors.AsType[*loggercsv.Error](err); ok {
+		hint := ""
+		switch {
+		case strings.Contains(bad.Reason, "zone"):
+			hint = " (--zone)"
+		case strings.Contains(bad.Reason, "day or the month"):
+			hint = " (--dates day, or --dates month)"
+		}
+		return &wrongError{err: fmt.Errorf("%s: %w%s", o.table, err, hint)}
+	} else if err != nil {
+		return fmt.Errorf("%s: %w", o.table, err)
+	}
+	ask.Times = l.Times
+	for _, c := range l.Columns {
+		ask.Columns = append(ask.Columns, logged.Column{Name: c.Name, Unit: c.Unit, Values: c.Values})
+	}
+	a, err := logged.Read(ask)
+	if err != nil {
+		return &wrongError{err: fmt.Errorf("%s: %w (--column)", o.table, err)}
+	}
+	a.Notes = append(l.Notes, a.Notes...)
+	if o.json {
+		return writeJSON(w.Out, loggedJSON(a))
+	}
+	printLogged(w, a, o)
+	if o.working {
+		writeWorking(w.Out, a.Figures)
+	}
+	return nil
+}
+
+func knownRole(r logged.Role) bool {
+	for _, k := range logged.Roles() {
+		if k == r {
+			return true
+		}
+	}
+	return false
+}
+
+func roleNames() string {
+	var out []string
+	for _, r := range logged.Roles() {
+		out = append(out, string(r))
+	}
+	return strings.Join(out, ", ")
+}
+
+// readLights reads "06:00-22:00".
+func readLights(text string, ask *logged.Ask) error {
+	if text == "" {
+		return nil
+	}
+	from, to, ok := strings.Cut(strings.ReplaceAll(text, "–", "-"), "-")
+	a, errA := time.Parse("15:04", strings.TrimSpace(from))
+	b, errB := time.Parse("15:04", strings.TrimSpace(to))
+	if !ok || errA != nil || errB != nil || a.Equal(b) {
+		return &wrongError{err: fmt.Errorf("--lights %q is not understood; write it as 06:00-22:00", text)}
+	}
+	midnight := time.Date(0, 1, 1, 0, 0, 0, 0, time.UTC)
+	ask.On, ask.Off = a.Sub(midnight), b.Sub(midnight)
+	return nil
+}
+
+func printLogged(w World, a *logged.Answer, o loggedOptions) {
+	first, last := "", ""
+	if n := len(a.Days); n > 0 {
+		first, last = a.Days[0].Date, a.Days[n-1].Date
+	}
+	fmt.Fprintf(w.Out, "%s: logged from %s to %s, a reading every %s\n\n", a.Bench.Name, first, last, a.StepText())
+	var uses [][]string
+	for _, u := range a.Uses {
+		uses = append(uses, []string{u.Column, string(u.Role), u.Unit, u.Why})
+	}
+	writeTable(w.Out, []column{{head: "column"}, {head: "reads"}, {head: "in"}, {head: "told"}}, uses)
+	if len(a.Ignored) > 0 {
+		writeParagraph(w.Out, "  ", "Not used: "+strings.Join(a.Ignored, ", ")+".")
+	}
+	if len(a.Figures) > 0 {
+		fmt.Fprintln(w.Out)
+		writeFigures(w.Out, a.Figures)
+	}
+	if o.days {
+		fmt.Fprintln(w.Out)
+		u := a.Bench.Units
+		cell := func(v float64, text string) string {
+			if math.IsNaN(v) {
+				return ""
+			}
+			return text
+		}
+		var rows [][]string
+		for _, d := range a.Days {
+			whole := working.Percent(d.Covered)
+			r := []string{d.Date, whole, cell(d.DLI, quantity.Fixed(d.DLI, 1)), cell(d.LightHours, quantity.Fixed(d.LightHours, 1))}
+			sides := []logged.Part{d.Light, d.Dark}
+			if math.IsNaN(d.LightHours) {
+				sides = []logged.Part{d.All, {Temperature: quantity.Celsius(math.NaN()), Humidity: quantity.Fraction(math.NaN()), VPD: quantity.Kilopascal(math.NaN())}}
+			}
+			for _, p := range sides {
+				r = append(r, cell(float64(p.Temperature), quantity.Temperature.Format(float64(p.Temperature), u, 3)), cell(float64(p.Humidity), quantity.Fixed(100*float64(p.Humidity), 0)+" %"), cell(float64(p.VPD), quantity.Fixed(float64(p.VPD), 2)))
+			}
+			rows = append(rows, r)
+		}
+		writeTable(w.Out, []column{{head: "day"}, {"covered", true}, {"DLI", true}, {"light h", true}, {"lit", true}, {"RH", true}, {"VPD kPa", true}, {"dark", true}, {"RH", true}, {"VPD kPa", true}}, rows)
+	}
+	if len(a.Lines) > 0 {
+		fmt.Fprintln(w.Out)
+		var rows [][]string
+		for _, l := range a.Lines {
+			rows = append(rows, []string{l.Key, l.Measured, l.Stated})
+		}
+		writeTable(w.Out, []column{{head: "key of the bench file"}, {"logged", true}, {"now", true}}, rows)
+		fmt.Fprintf(w.Out, "\n  To put it into the bench file:\n\n%s", indentLines(a.Block, "    "))
+	}
+	if a.Gaps > 0 {
+		a.Notes = append(a.Notes, count(a.Gaps, "gap")+" in the readings; a day with one does not count for DLI and hours of light.")
+	}
+	if a.Doubled > 0 {
+		a.Notes = append(a.Notes, count(a.Doubled, "row")+" of an instant that stood there before: the later counts.")
+	}
+	for _, n := range a.Notes {
+		fmt.Fprintln(w.Out)
+		writeParagraph(w.Out, "  ! ", n)
+	}
+}
+
+func indentLines(text, by string) string {
+	var b strings.Builder
+	for line := range strings.Lines(text) {
+		b.WriteString(by + line)
+	}
+	return b.String()
+}
+
+type loggedOut struct {
+	Bench   string         `json:"bench"`
+	StepS   float64        `json:"step_s"`
+	Gaps    int            `json:"gaps"`
+	Doubled int            `json:"rows_doubled"`
+	Columns []logged.Use   `json:"columns"`
+	Ignored []string       `json:"columns_not_used"`
+	Days    []loggedDayOut `json:"days"`
+	Figures []any          `json:"figures"`
+	Block   string         `json:"for_the_bench_file"`
+	Notes   []string       `json:"notes"`
+}
+
+type loggedDayOut struct {
+	Date     string        `json:"date"`
+	Covered  float64       `json:"covered"`
+	DLI      number        `json:"dli_mol_m2_d"`
+	LightH   number        `json:"light_h"`
+	Lit      loggedPartOut `json:"lit"`
+	Dark     loggedPartOut `json:"dark"`
+	WholeDay loggedPartOut `json:"whole_day"`
+}
+
+type loggedPartOut struct {
+	Temperature number `json:"temperature_c"`
+	Humidity    number `json:"humidity"`
+	VPD         number `json:"vpd_kpa"`
+	CO2         number `json:"co2_ppm"`
+}
+
+func loggedJSON(a *logged.Answer) loggedOut {
+	part := func(p logged.Part) loggedPartOut {
+		return loggedPartOut{number(p.Temperature), number(p.Humidity), number(p.VPD), number(p.CO2)}
+	}
+	out := loggedOut{Bench: a.Bench.Name, StepS: a.Step.Seconds(), Gaps: a.Gaps, Doubled: a.Doubled, Columns: a.Uses, Ignored: append([]string{}, a.Ignored...), Days: []loggedDayOut{}, Figures: []any{}, Block: a.Block, Notes: append([]string{}, a.Notes...)}
+	for _, d := range a.Days {
+		out.Days = append(out.Days, loggedDayOut{d.Date, d.Covered, number(d.DLI), number(d.LightHours), part(d.Light), part(d.Dark), part(d.All)})
+	}
+	for _, f := range a.Figures {
+		out.Figures = append(out.Figures, f)
+	}
+	return out
+}
