@@ -233,6 +233,26 @@ func Counting(all []Observation) []Observation {
 	return out
 }
 
+// A Device may send readings.
+type Device struct {
+	Name    string // of its own
+	Made    int64
+	Revoked int64 // since when it may not send any more; 0 while it may
+}
+
+// Devices keep who may send. Of a token only its hash is kept.
+type Devices interface {
+	// AddDevice enters a device by the SHA-256 of its token. A name that is there gives
+	// [ErrDiffers].
+	AddDevice(ctx context.Context, d Device, hash [32]byte) error
+	// DeviceBy finds the device of a token that may send.
+	DeviceBy(ctx context.Context, hash [32]byte) (Device, error)
+	// Revoke ends the right of a device to send.
+	Revoke(ctx context.Context, name string, at int64) error
+	// Devices are all, by name.
+	Devices(ctx context.Context) ([]Device, error)
+}
+
 // A Fault is what is wrong with a store.
 type Fault struct {
 	Where string // "sensor 12, hour 2026-11-25 13:00"
@@ -246,6 +266,7 @@ type Store interface {
 	Sensors
 	Benches
 	Observations
+	Devices
 
 	// Verify reads everything and says what does not agree.
 	Verify(ctx context.Context) ([]Fault, error)

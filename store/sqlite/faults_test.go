@@ -238,3 +238,43 @@ func TestDamaged(t *testing.T) {
 		t.Errorf("a file that is no store: %v", err)
 	}
 }
+
+// A store of the first version, with data in it, is brought up to date; a copy of it as
+// it was lies beside, and everything is still there.
+func TestFromTheFirstVersion(t *testing.T) {
+	ctx := context.Background()
+	path := filepath.Join(t.TempDir(), "old.db")
+	if err := sqlite.MakeVersion(ctx, path, 1); err != nil {
+		t.Fatal(err)
+	}
+	raw, err := sql.Open("sqlite", path)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, q := range []string{
+		`insert into sensor (id, name, doc) values (4, 'rack/air', '{"unit":"Cel"}')`,
+		`insert into bench values ('top', 1, 100, 100, 'a', cast('lamps' as blob))`,
+		`insert into observation values ('a', 'top', 1, 1, '', 0, cast('{}' as blob))`,
+	} {
+		if _, err := raw.Exec(q); err != nil {
+			t.Fatal(err)
+		}
+	}
+	if err := raw.Close(); err != nil {
+		t.Fatal(err)
+	}
+	s := open(t, path)
+	sensor, err := s.Sensor(ctx, "rack/air")
+	bench, berr := s.Bench(ctx, "top", 200)
+	seen, serr := s.Observations(ctx, "top", 0, 10)
+	if err != nil || sensor.ID != 4 || sensor.Unit != "Cel" || berr != nil || string(bench.Text) != "lamps" || serr != nil || len(seen) != 1 {
+		t.Errorf("%+v %v, %+v %v, %v %v", sensor, err, bench, berr, seen, serr)
+	}
+	if err := s.AddDevice(ctx, store.Device{Name: "new"}, [32]byte{1}); err != nil {
+		t.Error(err)
+	}
+	copies, err := filepath.Glob(path + ".before-version-*")
+	if err != nil || len(copies) != 1 {
+		t.Errorf("copies %v, %v", copies, err)
+	}
+}

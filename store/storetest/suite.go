@@ -26,6 +26,7 @@ func Run(t *testing.T, open func(t *testing.T) store.Store) {
 	t.Run("sensors", func(t *testing.T) { sensors(t, open(t)) })
 	t.Run("benches", func(t *testing.T) { benches(t, open(t)) })
 	t.Run("observations", func(t *testing.T) { observations(t, open(t)) })
+	t.Run("devices", func(t *testing.T) { devices(t, open(t)) })
 	t.Run("a stopped call", func(t *testing.T) { stopped(t, open(t)) })
 }
 
@@ -410,6 +411,40 @@ func observations(t *testing.T, s store.Store) {
 		t.Error("an observation of no bench was taken")
 	}
 	sound(t, s)
+}
+
+func devices(t *testing.T, s store.Store) {
+	ctx := context.Background()
+	if err := s.AddDevice(ctx, store.Device{Name: "rack", Made: 5}, [32]byte{1}); err != nil {
+		t.Fatal(err)
+	}
+	if err := s.AddDevice(ctx, store.Device{Name: "rack", Made: 6}, [32]byte{2}); !errors.Is(err, store.ErrDiffers) {
+		t.Errorf("the same name again: %v", err)
+	}
+	if err := s.AddDevice(ctx, store.Device{}, [32]byte{3}); err == nil {
+		t.Error("a device without a name was taken")
+	}
+	if err := s.AddDevice(ctx, store.Device{Name: "cellar", Made: 7}, [32]byte{4}); err != nil {
+		t.Fatal(err)
+	}
+	if d, err := s.DeviceBy(ctx, [32]byte{1}); err != nil || d.Name != "rack" {
+		t.Errorf("%+v, %v", d, err)
+	}
+	if _, err := s.DeviceBy(ctx, [32]byte{2}); !errors.Is(err, store.ErrNotFound) {
+		t.Errorf("a token that nobody has: %v", err)
+	}
+	if err := s.Revoke(ctx, "rack", 9); err != nil {
+		t.Fatal(err)
+	}
+	if _, err := s.DeviceBy(ctx, [32]byte{1}); !errors.Is(err, store.ErrNotFound) {
+		t.Errorf("a revoked token: %v", err)
+	}
+	if err := s.Revoke(ctx, "nobody", 9); !errors.Is(err, store.ErrNotFound) {
+		t.Errorf("revoking nobody: %v", err)
+	}
+	if all, err := s.Devices(ctx); err != nil || len(all) != 2 || all[1] != (store.Device{Name: "rack", Made: 5, Revoked: 9}) {
+		t.Errorf("%+v, %v", all, err)
+	}
 }
 
 // stopped: a call whose context has ended does nothing.
