@@ -10,6 +10,8 @@ import (
 	"testing"
 
 	"underlamp/demo"
+	"underlamp/store"
+	"underlamp/store/sqlite"
 )
 
 // What --help shows works as it stands, in the order in which it stands, and
@@ -29,7 +31,7 @@ func TestExamplesOfHelpWork(t *testing.T) {
 		served++
 		ready("http://" + o.Listen + "/")
 		return nil
-	}}
+	}, OpenStore: func(ctx context.Context, address string) (store.Store, error) { return sqlite.Open(ctx, address) }}
 	for _, verb := range newRoot(w).Commands() {
 		t.Run(verb.Name(), func(t *testing.T) {
 			lines := strings.Split(verb.Example, "\n")
@@ -72,7 +74,7 @@ func TestExamplesOfHelpWork(t *testing.T) {
 			}
 		})
 	}
-	if served != 2 && !testing.Short() {
+	if served != 3 && !testing.Short() {
 		t.Errorf("%d examples served pages, want those of serve and demo", served)
 	}
 }

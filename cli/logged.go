@@ -1,6 +1,8 @@
 package cli
 
 import (
+	"cmp"
+	"context"
 	"errors"
 	"fmt"
 	"math"
@@ -14,6 +16,7 @@ import (
 	"underlamp/app/logged"
 	"underlamp/formats/loggercsv"
 	"underlamp/science/quantity"
+	"underlamp/store"
 	"underlamp/working"
 )
 
@@ -22,6 +25,9 @@ type loggedOptions struct {
 	zone         string
 	lights       string
 	columns      []string
+	store        string
+	sensors      string
+	from, to     string
 	order        string
 	json         bool
 	working      bool
@@ -31,13 +37,15 @@ type loggedOptions struct {
 func newLogged(w World) *cobra.Command {
 	var o loggedOptions
 	cmd := &cobra.Command{
-		Use:   "logged FILE TABLE",
+		Use:   "logged FILE [TABLE]",
 		Short: "What a data logger read: light and air by day and night, beside the bench file",
 		Long: `logged reads the table (CSV) of a data logger that stood on the bench, whatever the
 dress of the table, and tells the DLI of each day, and temperature, humidity and
 vapour pressure deficit while the lamps were on and while they were off. It sets
 them beside what the bench file says and writes the lines that would put the measured
 values into it: the outlook is then surer of itself.
+
+With --store it reads what sensors have sent to underlamp serve instead of a table.
 
 Columns are told by unit and name. Where that fails say what they read, with
 --column, by temperature, humidity, light, co2 or nothing.`,
@@ -50,16 +58,25 @@ Columns are told by unit and name. Where that fails say what they read, with
 
   underlamp logged underlamp-demo/tier-2-middle.yaml underlamp-demo/tier-2-middle.logger.csv --zone Europe/Berlin --column PPFD=nothing --lights 06:00-22:00
 
-  prints the means with their spread over the days, and the lines for the bench file.`,
+  prints the means with their spread over the days, and the lines for the bench file.
+  What the sensors whose names begin with rack-2/ have sent:
+
+      underlamp logged mybench.yaml --store readings.db --sensors rack-2/ --zone Europe/Berlin --from 2026-11-01`,
 		Args: func(cmd *cobra.Command, args []string) error {
-			if len(args) != 2 {
+			if want := map[bool]int{false: 2, true: 1}[o.store != ""]; len(args) != want {
+				if o.store != "" {
+					return &wrongError{err: fmt.Errorf("%s takes a bench file alone with --store", cmd.CommandPath())}
+				}
 				return &wrongError{err: fmt.Errorf("%s takes a bench file and the table of a logger, for example: %s mybench.yaml logger.csv", cmd.CommandPath(), cmd.CommandPath())}
 			}
 			return nil
 		},
-		RunE: func(_ *cobra.Command, args []string) error {
-			o.bench, o.table = args[0], args[1]
-			return runLogged(w, o)
+		RunE: func(cmd *cobra.Command, args []string) error {
+			o.bench = args[0]
+			if o.store == "" {
+				o.table = args[1]
+			}
+			return runLogged(cmd.Context(), w, o)
 		},
 	}
 	f := cmd.Flags()
@@ -67,13 +84,17 @@ Columns are told by unit and name. Where that fails say what they read, with
 	f.StringVar(&o.lights, "lights", "", "when the lamps burn, such as 06:00-22:00, where no column reads light")
 	f.StringArrayVar(&o.columns, "column", nil, "what a column reads, such as T1=temperature; may be given several times")
 	f.StringVar(&o.order, "dates", "", "day or month: what stands first in a date such as 03/04/2026")
+	f.StringVar(&o.store, "store", "", "read what sensors sent to this store (a file, or postgres://user@host/database)")
+	f.StringVar(&o.sensors, "sensors", "", "with --store: the sensors whose names begin so")
+	f.StringVar(&o.from, "from", "", "with --store: the first day, such as 2026-11-01; without it 30 days back")
+	f.StringVar(&o.to, "to", "", "with --store: the last day; without it the newest")
 	f.BoolVar(&o.days, "days", false, "print every day")
 	f.BoolVar(&o.json, "json", false, "print the answer as JSON")
 	f.BoolVar(&o.working, "working", false, "show how each figure was reached")
 	return cmd
 }
 
-func runLogged(w World, o loggedOptions) error {
+func runLogged(ctx context.Context, w World, o loggedOptions) error {
 	b, err := load(w, o.bench)
 	if err != nil {
 		return err
@@ -106,9 +127,33 @@ func runLogged(w World, o loggedOptions) error {
 		}
 		ask.As[strings.TrimSpace(name)] = role
 	}
+	notes, err := loggedTable(ctx, w, o, opt, &ask)
+	if err != nil {
+		return err
+	}
+	a, err := logged.Read(ask)
+	if err != nil {
+		return &wrongError{err: fmt.Errorf("%s: %w (--column)", cmp.Or(o.table, o.store), err)}
+	}
+	a.Notes = append(notes, a.Notes...)
+	if o.json {
+		return writeJSON(w.Out, loggedJSON(a))
+	}
+	printLogged(w, a, o)
+	if o.working {
+		writeWorking(w.Out, a.Figures)
+	}
+	return nil
+}
+
+// loggedTable fills an ask with a table, or with what sensors sent to a store.
+func loggedTable(ctx context.Context, w World, o loggedOptions, opt loggercsv.Options, ask *logged.Ask) (notes []string, err error) {
+	if o.store != "" {
+		return nil, loggedStore(ctx, w, o, ask)
+	}
 	file, err := os.Open(o.table)
 	if err != nil {
-		return &wrongError{err: fmt.Errorf("the table cannot be opened: %w", err)}
+		return nil, &wrongError{err: fmt.Errorf("the table cannot be opened: %w", err)}
 	}
 	defer file.Close()
 	l, err := loggercsv.Read(file, opt)
@@ -120,27 +165,110 @@ func runLogged(w World, o loggedOptions) error {
 		case strings.Contains(bad.Reason, "day or the month"):
 			hint = " (--dates day, or --dates month)"
 		}
-		return &wrongError{err: fmt.Errorf("%s: %w%s", o.table, err, hint)}
+		return nil, &wrongError{err: fmt.Errorf("%s: %w%s", o.table, err, hint)}
 	} else if err != nil {
-		return fmt.Errorf("%s: %w", o.table, err)
+		return nil, fmt.Errorf("%s: %w", o.table, err)
 	}
 	ask.Times = l.Times
 	for _, c := range l.Columns {
 		ask.Columns = append(ask.Columns, logged.Column{Name: c.Name, Unit: c.Unit, Values: c.Values})
 	}
-	a, err := logged.Read(ask)
+	return l.Notes, nil
+}
+
+// storeStep is the time over which readings of a store are taken together, so that
+// sensors that send at different instants share their rows.
+const storeStep = 5 * store.Minute
+
+// unitsOf are the units of SenML by those that are read here.
+var unitsOf = map[string]string{"Cel": "°C", "%RH": "%", "%": "%", "/": "%"}
+
+// loggedStore fills an ask with what the sensors of a store sent.
+func loggedStore(ctx context.Context, w World, o loggedOptions, ask *logged.Ask) error {
+	from, to, err := dates(o.from, o.to, ask.Zone)
 	if err != nil {
-		return &wrongError{err: fmt.Errorf("%s: %w (--column)", o.table, err)}
+		return err
 	}
-	a.Notes = append(l.Notes, a.Notes...)
-	if o.json {
-		return writeJSON(w.Out, loggedJSON(a))
+	if !strings.Contains(o.store, "://") {
+		if _, err := os.Stat(o.store); err != nil {
+			return &wrongError{err: fmt.Errorf("the store cannot be opened: %w", err)}
+		}
 	}
-	printLogged(w, a, o)
-	if o.working {
-		writeWorking(w.Out, a.Figures)
+	s, err := w.OpenStore(ctx, o.store)
+	if err != nil {
+		return err
+	}
+	defer s.Close()
+	all, err := s.Sensors(ctx)
+	if err != nil {
+		return err
+	}
+	rows := map[int64]int{}
+	var names []string
+	for _, x := range all {
+		names = append(names, x.Key)
+		if !strings.HasPrefix(x.Key, o.sensors) {
+			continue
+		}
+		sums, err := s.Buckets(ctx, x.ID, store.At(from), store.At(to), storeStep)
+		if err != nil {
+			return err
+		}
+		c := logged.Column{Name: strings.TrimPrefix(x.Key, o.sensors), Unit: cmp.Or(unitsOf[x.Unit], x.Unit), Values: make([]float64, len(ask.Times))}
+		for i := range c.Values {
+			c.Values[i] = math.NaN()
+		}
+		for _, b := range sums {
+			i, ok := rows[b.From]
+			if !ok {
+				i = len(ask.Times)
+				rows[b.From] = i
+				ask.Times = append(ask.Times, store.Time(b.From+storeStep/2))
+				for k := range ask.Columns {
+					ask.Columns[k].Values = append(ask.Columns[k].Values, math.NaN())
+				}
+				c.Values = append(c.Values, math.NaN())
+			}
+			// Each reading as it was meant on its day.
+			c.Values[i] = x.True(b.From, b.Mean())
+			if x.Unit == "/" {
+				c.Values[i] *= 100
+			}
+		}
+		if len(sums) > 0 {
+			ask.Columns = append(ask.Columns, c)
+		}
+	}
+	if len(ask.Columns) == 0 {
+		return &wrongError{err: fmt.Errorf("no sensor whose name begins with %q sent anything from %s to %s; there are %s", o.sensors, from.Format(time.DateOnly), to.AddDate(0, 0, -1).Format(time.DateOnly), cmp.Or(strings.Join(names, ", "), "no sensors yet"))}
 	}
 	return nil
+}
+
+// dates are the begin of the first and the end of the last day.
+func dates(first, last string, zone *time.Location) (from, to time.Time, err error) {
+	day := func(text string, usual time.Time) (time.Time, error) {
+		if text == "" {
+			return usual, nil
+		}
+		t, err := time.ParseInLocation(time.DateOnly, text, zone)
+		if err != nil {
+			return t, &wrongError{err: fmt.Errorf("the day %q is not understood; write it as 2026-11-01", text)}
+		}
+		return t, nil
+	}
+	y, m, d := time.Now().In(zone).Date()
+	today := time.Date(y, m, d, 0, 0, 0, 0, zone)
+	if to, err = day(last, today); err != nil {
+		return from, to, err
+	}
+	if from, err = day(first, to.AddDate(0, 0, -30)); err != nil {
+		return from, to, err
+	}
+	if to.Before(from) {
+		return from, to, &wrongError{err: fmt.Errorf("the last day, %s, is before the first, %s", last, first)}
+	}
+	return from, to.AddDate(0, 0, 1), nil
 }
 
 func knownRole(r logged.Role) bool {

@@ -9,6 +9,8 @@ import (
 	"strings"
 
 	"github.com/spf13/cobra"
+
+	"underlamp/store"
 )
 
 // Version is printed by --version. Releases set it with the linker.
@@ -25,6 +27,9 @@ type World struct {
 	// ready with the address once it listens.
 	Serve func(ctx context.Context, o ServeOptions, ready func(address string)) error
 
+	// OpenStore opens the store at an address: a file, or postgres://…
+	OpenStore func(ctx context.Context, address string) (store.Store, error)
+
 	// Colour says that Err is a terminal that wants colour.
 	Colour bool
 }
@@ -34,6 +39,7 @@ type ServeOptions struct {
 	Folder string // with the bench files
 	Listen string // host:port; port 0 lets the system choose
 	Open   string // name of the bench file to link to first; may be empty
+	Store  string // address of the store that takes readings; empty for none
 }
 
 // Exit codes, see the package comment.
@@ -143,8 +149,9 @@ environment variable NO_COLOR takes colour and the progress line away.`,
 		commands []*cobra.Command
 	}{
 		{"Describe a bench:", []*cobra.Command{newNew(w), newCheck(w)}},
-		{"Its light:", []*cobra.Command{newLight(w), newLogged(w), newLamp(w), newSpectrum(w), newAim(w), newMatch(w), newRaise(w)}},
+		{"Its light:", []*cobra.Command{newLight(w), newLamp(w), newSpectrum(w), newAim(w), newMatch(w), newRaise(w)}},
 		{"Its harvest:", []*cobra.Command{newOutlook(w), newBest(w), newPlan(w), newDoubt(w), newLearn(w), newBacktest(w), newCrops(w)}},
+		{"What sensors read:", []*cobra.Command{newLogged(w), newDevice(w)}},
 		{"Show it:", []*cobra.Command{newReport(w), newServe(w), newDemo(w)}},
 		{"About underlamp:", []*cobra.Command{newValidate(w)}},
 	} {

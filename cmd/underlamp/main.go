@@ -12,17 +12,23 @@ import (
 	"net/http"
 	"os"
 	"os/signal"
+	"strings"
 	"syscall"
 	"time"
 
 	"underlamp/cli"
+	"underlamp/intake"
+	"underlamp/intake/httpintake"
+	"underlamp/store"
+	"underlamp/store/postgres"
+	"underlamp/store/sqlite"
 	"underlamp/web"
 )
 
 func main() {
 	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM)
 	code := cli.Run(ctx, cli.World{
-		In: os.Stdin, Out: os.Stdout, Err: os.Stderr, Serve: serve,
+		In: os.Stdin, Out: os.Stdout, Err: os.Stderr, Serve: serve, OpenStore: openStore,
 		Colour: os.Getenv("NO_COLOR") == "" && os.Getenv("TERM") != "dumb" && isTerminal(os.Stderr),
 	}, os.Args[1:])
 	stop()
@@ -32,6 +38,14 @@ func main() {
 func isTerminal(f *os.File) bool {
 	info, err := f.Stat()
 	return err == nil && info.Mode()&os.ModeCharDevice != 0
+}
+
+// openStore opens a PostgreSQL database by its address, else a file.
+func openStore(ctx context.Context, address string) (store.Store, error) {
+	if strings.HasPrefix(address, "postgres://") || strings.HasPrefix(address, "postgresql://") {
+		return postgres.Open(ctx, address)
+	}
+	return sqlite.Open(ctx, address)
 }
 
 // serve shows a folder until ctx is done, then lets running answers end.
@@ -48,13 +62,29 @@ func serve(ctx context.Context, o cli.ServeOptions, ready func(address string)) 
 		listener.Close()
 		return fmt.Errorf("underlamp serves this machine alone so far: --listen must name 127.0.0.1 or [::1], not %s", host)
 	}
+	log := slog.New(slog.NewTextHandler(os.Stderr, nil))
 	site := web.New(web.Options{
 		Folder: os.DirFS(o.Folder),
 		Hosts:  []string{"127.0.0.1", "::1", "localhost"},
-		Log:    slog.New(slog.NewTextHandler(os.Stderr, nil)),
+		Log:    log,
 	})
+	handler := site.Handler()
+	if o.Store != "" {
+		kept, err := openStore(ctx, o.Store)
+		if err != nil {
+			listener.Close()
+			return err
+		}
+		defer kept.Close()
+		in := intake.New(kept, intake.Options{Log: log})
+		defer in.Close()
+		mux := http.NewServeMux()
+		mux.Handle("/intake", httpintake.Handler(in, kept, log))
+		mux.Handle("/", handler)
+		handler = mux
+	}
 	server := &http.Server{
-		Handler:           site.Handler(),
+		Handler:           handler,
 		ReadHeaderTimeout: 5 * time.Second,
 		IdleTimeout:       2 * time.Minute,
 		MaxHeaderBytes:    1 << 16,

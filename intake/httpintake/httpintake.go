@@ -15,9 +15,6 @@ package httpintake
 
 import (
 	"context"
-	"crypto/rand"
-	"crypto/sha256"
-	"encoding/base64"
 	"errors"
 	"io"
 	"log/slog"
@@ -34,14 +31,6 @@ import (
 // A Taker keeps readings; an [*intake.Intake] is one.
 type Taker interface {
 	Take(ctx context.Context, readings []intake.Reading) error
-}
-
-// NewToken is a token for a device, and the hash that is kept of it.
-func NewToken() (token string, hash [32]byte) {
-	var b [24]byte
-	rand.Read(b[:]) // never fails
-	token = "ul_" + base64.RawURLEncoding.EncodeToString(b[:])
-	return token, sha256.Sum256([]byte(token))
 }
 
 // Handler takes packs.
@@ -61,7 +50,7 @@ func Handler(in Taker, devices store.Devices, log *slog.Logger) http.Handler {
 			http.Error(w, "A device sends its token: Authorization: Bearer TOKEN.", http.StatusUnauthorized)
 			return
 		}
-		device, err := devices.DeviceBy(r.Context(), sha256.Sum256([]byte(strings.TrimSpace(token))))
+		device, err := devices.DeviceBy(r.Context(), store.TokenHash(strings.TrimSpace(token)))
 		switch {
 		case errors.Is(err, store.ErrNotFound):
 			w.Header().Set("WWW-Authenticate", `Bearer error="invalid_token"`)
