@@ -10,7 +10,7 @@ import (
 func (r *Room) source(l Lamp, maxError float64) source {
 	s := newSource(l, maxError)
 	if !r.uniform() && s.skew == nil && (s.disc || s.sin != 0) {
-		s.plain = newSkew(l)
+		s.plain = newSkew(l, maxError)
 	}
 	return s
 }
