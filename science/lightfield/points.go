@@ -15,10 +15,10 @@ func (r *Room) source(l Lamp, maxError float64) source {
 	return s
 }
 
-// upTo counts the images, nearest first, that lie in a ring or nearer.
-func upTo(images []image, ring int) int {
+// upTo counts the images up to a class.
+func upTo(images []image, most class) int {
 	n := 0
-	for n < len(images) && images[n].ring <= ring {
+	for n < len(images) && images[n].class <= most {
 		n++
 	}
 	return n
@@ -118,7 +118,7 @@ func (f *Field) addReflected(dst []float64, pts []Point, dimming []float64) {
 	if mirrors { // lamps seen in the nearest copies are as sharp as the lamps
 		f.eachLamp(dst, pts, dimming, func(s *source, p Point) float64 {
 			images := r.imagesFor(s)
-			return r.byImages(s, p, images[1:upTo(images, 1)])
+			return r.byImages(s, p, images[1:upTo(images, touching)])
 		})
 	}
 	cols := f.columns(dimming)
@@ -147,7 +147,7 @@ func (f *Field) fromAfar(sum []float64, p Point, cols columns) {
 	for k := range f.sources {
 		s := &f.sources[k]
 		images := f.room.imagesFor(s)
-		images = images[upTo(images, 1):]
+		images = images[upTo(images, touching):]
 		if len(images) == 0 {
 			continue
 		}

@@ -52,11 +52,13 @@ type Room struct {
 	near     int     // number of images taken patch by patch
 	ringOne  int     // number of images that touch the box, and the box
 	blocks   []block
-	far      []float64     // exchange of blocks through the other images, m²
-	passing  []float64     // by how much the light of a patch on surfaces without patches is corrected
-	exchange *mat.SymDense // A_i F_ij in m²; nil without reflecting sides
-	parallel [3][]float64  // parallelCorner at grid differences, by the axis across
-	crossed  [3][]float64  // perpendicularCorner at grid differences, by the common axis
+	far      []float64      // exchange of blocks through the other images, m²
+	passing  []float64      // by how much the light of a patch on surfaces without patches is corrected
+	exchange *mat.SymDense  // A_i F_ij in m²; nil without reflecting sides
+	cells    []cellAt       // the patches on the grid; nil with panels
+	reach    [3]int         // grid differences along each axis up to which the corners are tabulated
+	parallel [3][][]float64 // parallelCorner at grid differences, by the axis across and the distance in boxes
+	crossed  [3][]float64   // perpendicularCorner at grid differences, by the common axis
 	system   *system
 }
 
@@ -85,18 +87,11 @@ func NewRoom(space Space, opt Options) (*Room, error) {
 		p.Y1, p.Y2 = through(p.Y1, p.Y2, space.Depth)
 	}
 	var err error
-	if r.images, err = imagesOf(space, opt.MaxError/4, false); err != nil {
+	if r.images, err = imagesOf(space, opt.MaxError, false); err != nil {
 		return nil, err
 	}
-	r.wide, r.wideErr = imagesOf(space, opt.MaxError/4, true)
-	for _, img := range r.images {
-		if img.ring <= 1 {
-			r.ringOne++
-		}
-		if img.ring <= nearRings {
-			r.near++
-		}
-	}
+	r.wide, r.wideErr = imagesOf(space, opt.MaxError, true)
+	r.ringOne, r.near = upTo(r.images, touching), upTo(r.images, apart)
 	r.cut()
 	for i := range r.surfaces {
 		s := &r.surfaces[i]
@@ -113,6 +108,9 @@ func NewRoom(space Space, opt Options) (*Room, error) {
 		rc := r.rectOf(p)
 		r.rects = append(r.rects, rc)
 		r.areas = append(r.areas, rc.area)
+		if r.uniform() {
+			r.cells = append(r.cells, r.cellOf(p))
+		}
 	}
 	if r.uniform() {
 		r.tabulate()
