@@ -46,10 +46,12 @@ func (r *Room) Solve(lamps []Lamp) (*Field, error) {
 	}
 	f.onSides = mat.NewDense(n, len(lamps), nil)
 	inParallel(n, 8, func(from, to int) {
+		var v view
 		for i := from; i < to; i++ {
+			v = r.viewOf(r.patches[i], v)
 			row := f.onSides.RawRowView(i)
 			for k := range f.sources {
-				row[k] = r.areas[i] * r.onPatch(&f.sources[k], r.patches[i])
+				row[k] = r.areas[i] * r.onPatch(&f.sources[k], &v)
 			}
 		}
 	})
@@ -86,8 +88,10 @@ func (f *Field) Replace(i int, l Lamp) (*Field, error) {
 	column := mat.NewDense(n, 1, nil)
 	on := column.RawMatrix().Data
 	inParallel(n, 8, func(from, to int) {
+		var v view
 		for j := from; j < to; j++ {
-			on[j] = r.areas[j] * r.onPatch(&g.sources[i], r.patches[j])
+			v = r.viewOf(r.patches[j], v)
+			on[j] = r.areas[j] * r.onPatch(&g.sources[i], &v)
 		}
 	})
 	var b mat.Dense

@@ -26,6 +26,7 @@ type Prior struct {
 	Group         []int     // lamps with one number share one flux factor and one exponent factor; nil gives each lamp its own
 	ExponentSD    float64   // standard deviation of the logarithm of the exponent; 0 keeps it fixed
 	ReflectanceSD float64   // standard deviation of a common shift of logit(reflectance); 0 keeps it fixed
+	MirrorSD      float64   // standard deviation of a common shift of logit(share of the reflectance that is mirrored); 0 keeps it fixed
 	MeterSD       float64   // relative scale error common to all readings; 0 means 0.05
 }
 
@@ -62,7 +63,7 @@ type Fitted struct {
 	MeterFactor float64 // how much the meter reads too high
 
 	ParamNames []string
-	Param      []float64     // ln flux factor and ln exponent factor by group, logit shift, ln meter factor; fixed ones are left out
+	Param      []float64     // ln flux factor and ln exponent factor by group, logit shifts of reflectance and mirrored share, ln meter factor; fixed ones are left out
 	Cov        *mat.SymDense // of Param
 
 	Readings []ReadingResult
@@ -179,7 +180,7 @@ func checkPrior(lamps int, p Prior) error {
 	for _, c := range []struct {
 		name    string
 		v, most float64
-	}{{"beam exponent", p.ExponentSD, 1}, {"reflectance", p.ReflectanceSD, 3}, {"meter", p.MeterSD, 1}} {
+	}{{"beam exponent", p.ExponentSD, 1}, {"reflectance", p.ReflectanceSD, 3}, {"mirrored share", p.MirrorSD, 3}, {"meter", p.MeterSD, 1}} {
 		if !(c.v >= 0 && c.v <= c.most) {
 			errs = append(errs, fmt.Errorf("the prior spread of the %s is %v; it must be from 0 to %v", c.name, c.v, c.most))
 		}

@@ -359,6 +359,12 @@ func (r *Room) WithReflectance(side Side, rho quantity.Fraction) (*Room, error) 
 		}
 		return NewRoom(space, r.opt)
 	}
+	return r.withSides(space)
+}
+
+// withSides is the room with a space that differs in what its sides scatter alone,
+// sides that scatter nothing being the same ones. The exchange of light is kept.
+func (r *Room) withSides(space Space) (*Room, error) {
 	with := *r
 	with.space = space
 	var ok bool
