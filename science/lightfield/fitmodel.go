@@ -315,6 +315,9 @@ func (p problem) tabulate(lay layout) (*table, error) {
 		for job := from; job < to; job++ {
 			k, b := job/len(t.beam), job%len(t.beam)
 			lamp := p.lamps[k]
+			if lamp.Distribution != nil && b > 0 {
+				continue // it has no exponent
+			}
 			lamp.Exponent = min(lamp.Exponent*math.Exp(t.beam[b]), largestExponent)
 			s := room.source(lamp, 0.002)
 			room.onPatches(direct, &s, room.patches)
@@ -333,7 +336,16 @@ func (p problem) tabulate(lay layout) (*table, error) {
 			}
 		}
 	})
-	return t, p.tabulateMirrors(lay, t)
+	for k, lamp := range p.lamps {
+		if lamp.Distribution != nil {
+			for i := range places {
+				for b := 1; b < len(t.beam); b++ {
+					copy(t.value[i][k][b], t.value[i][k][0])
+				}
+			}
+		}
+	}
+	return t, p.tabulateMirrors(lay, t, room)
 }
 
 // mirrorStep is by how much the logit of mirrored shares is moved for differences:
@@ -343,7 +355,7 @@ const mirrorStep = 0.5
 // tabulateMirrors adds how the light of each lamp at each reading follows the
 // mirrored shares, with beams and reflectances as given. The logarithm of the light
 // is nearly straight in it, and readings tell little of it.
-func (p problem) tabulateMirrors(lay layout, t *table) error {
+func (p problem) tabulateMirrors(lay layout, t *table, room *Room) error {
 	if !lay.mirrors {
 		return nil
 	}
@@ -351,17 +363,22 @@ func (p problem) tabulateMirrors(lay layout, t *table) error {
 	for _, r := range p.readings {
 		pts = append(pts, r.At)
 	}
-	var light [2][]float64
-	for i, step := range [2]float64{-mirrorStep, mirrorStep} {
+	var rooms []*Room
+	for _, step := range []float64{-mirrorStep, mirrorStep} {
 		th := make([]float64, lay.count())
 		th[lay.mirror()] = step
-		lamps, space := p.at(lay, th)
-		field, err := Solve(space, lamps, Options{Patches: fitPatches})
+		_, space := p.at(lay, th)
+		with, err := room.withMirrors(space)
 		if err != nil {
 			return err
 		}
-		light[i] = field.Responses(nil, pts)
+		rooms = append(rooms, with)
 	}
+	fields, err := solveAlike(rooms, p.lamps)
+	if err != nil {
+		return err
+	}
+	light := [2][]float64{fields[0].Responses(nil, pts), fields[1].Responses(nil, pts)}
 	t.mirror = make([][]float64, len(pts))
 	for i := range pts {
 		t.mirror[i] = make([]float64, len(p.lamps))

@@ -86,8 +86,7 @@ func Expected(pts []Point, light func(pts []Point) []float64) []float64 {
 const slopeStep = 0.02
 
 // Slopes tells how the light follows the parameters of a fit, for lamps at any
-// height. Making one prepares the space, and twice more if mirrored shares are
-// free; it may be used in parallel.
+// height. Making one prepares the space; it may be used in parallel.
 type Slopes struct {
 	f               *Fitted
 	now, less, more *Room // as fitted, walls duller, walls brighter; the last two nil if walls are fixed
@@ -105,9 +104,8 @@ func (f *Fitted) Slopes() (*Slopes, error) {
 		_, space := f.base.at(f.layout, th)
 		return space
 	}
-	opt := Options{Patches: fitPatches}
 	var err error
-	if s.now, err = NewRoom(moved(-1, 0), opt); err != nil {
+	if s.now, err = NewRoom(moved(-1, 0), Options{Patches: fitPatches}); err != nil {
 		return nil, err
 	}
 	if f.layout.walls {
@@ -119,10 +117,10 @@ func (f *Fitted) Slopes() (*Slopes, error) {
 		}
 	}
 	if f.layout.mirrors {
-		if s.matt, err = NewRoom(moved(f.layout.mirror(), -mirrorStep), opt); err != nil {
+		if s.matt, err = s.now.withMirrors(moved(f.layout.mirror(), -mirrorStep)); err != nil {
 			return nil, err
 		}
-		if s.shiny, err = NewRoom(moved(f.layout.mirror(), mirrorStep), opt); err != nil {
+		if s.shiny, err = s.now.withMirrors(moved(f.layout.mirror(), mirrorStep)); err != nil {
 			return nil, err
 		}
 	}
@@ -147,10 +145,15 @@ func (s *Slopes) At(lamps []Lamp, pts []Point) (*Slope, error) {
 		panic("lightfield: Slopes.At: other lamps than those of the fit")
 	}
 	out := &Slope{lay: s.f.layout, n: len(pts)}
-	field, err := s.now.Solve(lamps)
+	rooms := []*Room{s.now}
+	if s.f.layout.mirrors {
+		rooms = append(rooms, s.matt, s.shiny)
+	}
+	fields, err := solveAlike(rooms, lamps)
 	if err != nil {
 		return nil, err
 	}
+	field := fields[0]
 	out.now = field.Responses(nil, pts)
 	if s.f.layout.beams {
 		with := func(exponent float64) ([]float64, error) {
@@ -179,16 +182,8 @@ func (s *Slopes) At(lamps []Lamp, pts []Point) (*Slope, error) {
 		}
 	}
 	if s.f.layout.mirrors {
-		var matt *Field
-		if matt, err = s.matt.Solve(lamps); err != nil {
-			return nil, err
-		}
-		shiny, err := s.shiny.Solve(lamps)
-		if err != nil {
-			return nil, err
-		}
-		out.mirrors = shiny.Responses(nil, pts)
-		perStep(out.mirrors, matt.Responses(nil, pts), mirrorStep)
+		out.mirrors = fields[2].Responses(nil, pts)
+		perStep(out.mirrors, fields[1].Responses(nil, pts), mirrorStep)
 	}
 	return out, nil
 }

@@ -124,18 +124,11 @@ func imagesOf(s Space, maxError float64, wide bool) ([]image, error) {
 			}
 		}
 	}
-	weights := func(a, n int) float64 {
-		near, far := n/2, (n+1)/2
-		if n < 0 {
-			near, far = (1-n)/2, -n/2
-		}
-		return math.Pow(m[a][0], float64(near)) * math.Pow(m[a][1], float64(far))
-	}
 	var out []image
 	for x := -reach[0]; x <= reach[0]; x++ {
 		for y := -reach[1]; y <= reach[1]; y++ {
 			for z := -reach[2]; z <= reach[2]; z++ {
-				w := weights(0, x) * weights(1, y) * weights(2, z)
+				w := s.weightOf([3]int{x, y, z})
 				// What all the faint copies together could add is far below lost.
 				if w > lost*1e-3 {
 					img := image{n: [3]int{x, y, z}, weight: w, ring: max(abs(x), abs(y), abs(z))}
@@ -149,6 +142,19 @@ func imagesOf(s Space, maxError float64, wide bool) ([]image, error) {
 		return cmp.Or(cmp.Compare(a.class, b.class), cmp.Compare(a.ring, b.ring))
 	})
 	return out, nil
+}
+
+// weightOf is the mirror shares met on the way from a copy, multiplied.
+func (s Space) weightOf(n [3]int) float64 {
+	w := 1.0
+	for a, n := range n {
+		near, far := n/2, (n+1)/2
+		if n < 0 {
+			near, far = (1-n)/2, -n/2
+		}
+		w *= math.Pow(s.Walls[2*a].mirror(), float64(near)) * math.Pow(s.Walls[2*a+1].mirror(), float64(far))
+	}
+	return w
 }
 
 // kept is the largest share, over the kinds of source, of light that is left after

@@ -29,15 +29,27 @@ func (r *Room) onPatches(dst []float64, s *source, patches []patch) {
 
 // onPatch is what a patch gets straight from a lamp and by way of mirrors alone.
 func (r *Room) onPatch(s *source, v *view) float64 {
-	rects := v.wide
+	var sum [1]float64
+	onPatchIn([]*Room{r}, sum[:], s, v)
+	return sum[0]
+}
+
+// onPatchIn is [Room.onPatch] for rooms whose copies differ by their weights alone.
+func onPatchIn(rooms []*Room, sums []float64, s *source, v *view) {
+	r, rects := rooms[0], v.wide
 	if s.narrow {
 		rects = v.narrow
 	}
-	sum := 0.0
+	clear(sums)
 	for i, img := range r.imagesFor(s) {
-		sum += img.weight * r.onRect(s, rects[i], img.ring)
+		e := r.onRect(s, rects[i], img.ring)
+		if e == 0 {
+			continue
+		}
+		for j, room := range rooms {
+			sums[j] += room.imagesFor(s)[i].weight * e
+		}
 	}
-	return sum
 }
 
 // imagesFor are the copies of the box that matter for a lamp.

@@ -115,6 +115,17 @@ func NewRoom(space Space, opt Options) (*Room, error) {
 	if r.uniform() {
 		r.tabulate()
 	}
+	r.exchangeAll()
+	var ok bool
+	if r.system, ok = r.factorise(r.given()); !ok {
+		return nil, errNoBalance
+	}
+	return r, nil
+}
+
+// exchangeAll works out the exchange of light between all patches.
+func (r *Room) exchangeAll() {
+	r.blocks, r.far = nil, nil
 	r.makeBlocks()
 	if n := len(r.patches); n > 0 {
 		r.exchange = mat.NewSymDense(n, nil)
@@ -130,11 +141,6 @@ func NewRoom(space Space, opt Options) (*Room, error) {
 		})
 	}
 	r.close()
-	var ok bool
-	if r.system, ok = r.factorise(r.given()); !ok {
-		return nil, errNoBalance
-	}
-	return r, nil
 }
 
 // through moves the ends of a panel that touches a side behind it, so that no light
@@ -360,6 +366,29 @@ func (r *Room) WithReflectance(side Side, rho quantity.Fraction) (*Room, error) 
 		return NewRoom(space, r.opt)
 	}
 	return r.withSides(space)
+}
+
+// withMirrors is the room with a space that differs in what its sides scatter and
+// mirror alone, sides that do either being the same ones. The patches are kept, and
+// the copies of the box that are followed, with other weights.
+func (r *Room) withMirrors(space Space) (*Room, error) {
+	with := *r
+	with.space = space
+	with.surfaces = slices.Clone(r.surfaces) // they hold the number of their first block
+	reweigh := func(images []image) []image {
+		images = slices.Clone(images)
+		for i := range images {
+			images[i].weight = space.weightOf(images[i].n)
+		}
+		return images
+	}
+	with.images, with.wide = reweigh(r.images), reweigh(r.wide)
+	with.exchangeAll()
+	var ok bool
+	if with.system, ok = with.factorise(with.given()); !ok {
+		return nil, errNoBalance
+	}
+	return &with, nil
 }
 
 // withSides is the room with a space that differs in what its sides scatter alone,
