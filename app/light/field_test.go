@@ -465,7 +465,7 @@ func BenchmarkNewModel(b *testing.B) {
 	}
 }
 
-// The whole of a light answer on a bench with two mirror-like walls and lamps by
+// All that the command light computes on a bench with two mirror-like walls and lamps by
 // file: walls that meet in a corner, and walls face to face.
 func BenchmarkLightWithFoil(b *testing.B) {
 	for _, c := range []struct{ name, side string }{{"corner", "back: white paint"}, {"face to face", "right: open"}} {
@@ -478,6 +478,9 @@ func BenchmarkLightWithFoil(b *testing.B) {
 					b.Fatal(err)
 				}
 				lit.Answer(nil, 37)
+				if _, err := lit.NextReading(); err != nil {
+					b.Fatal(err)
+				}
 			}
 		})
 	}

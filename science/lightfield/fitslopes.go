@@ -59,14 +59,21 @@ func (f *Fitted) Moved(param []float64, cov *mat.SymDense) *Fitted {
 // information of the t distribution as in Cov. light must give the PPFD at any
 // points with these lamps. Points without light get +Inf.
 func Expected(pts []Point, light func(pts []Point) []float64) []float64 {
-	around := make([]Point, 0, 7*len(pts))
-	for _, p := range pts {
-		around = appendAround(around, p)
+	// Points of one height stand together: their light is worked out together.
+	n := len(pts)
+	around := make([]Point, 7*n)
+	for i, p := range pts {
+		for j, q := range appendAround(nil, p) {
+			around[j*n+i] = q
+		}
 	}
 	e := light(around)
-	out := make([]float64, len(pts))
+	out := make([]float64, n)
 	for i := range pts {
-		at := e[7*i : 7*i+7]
+		var at [7]float64
+		for j := range at {
+			at[j] = e[j*n+i]
+		}
 		if !(at[0] > 0) {
 			out[i] = math.Inf(1)
 			continue
