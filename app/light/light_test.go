@@ -229,3 +229,36 @@ func TestClosingProfiles(t *testing.T) {
 		}
 	}
 }
+
+// How much a wall mirrors is in the band of a bench with foil and shown in the
+// working; a bench without mirrors has neither.
+func TestMirroredShareIsInTheBand(t *testing.T) {
+	foil := foilBench(t, "right: open")
+	width := func(b *underlamp.Bench) float64 {
+		f := answer(t, model(t, b), nil).Lowest
+		return (f.Band.High - f.Band.Low) / f.Value
+	}
+	known := foilBench(t, "right: open")
+	for side := range known.Space.Walls {
+		if w := &known.Space.Walls[side]; w.Mirror.Value > 0 {
+			w.Mirror.Value = w.Reflectance.Value // all of it: no share to doubt
+		}
+	}
+	if a, b := width(foil), width(known); !(a > b) {
+		t.Errorf("relative band %.4f with the share in doubt, %.4f without", a, b)
+	}
+	show := func(b *underlamp.Bench) string {
+		w := answer(t, model(t, b), nil).Mean.Working
+		text := strings.Join(w.Notes, " ")
+		for _, in := range w.Inputs {
+			text += " " + in.Note
+		}
+		return text
+	}
+	if text := show(foil); !strings.Contains(text, "64 % to 90 % is mirrored (one standard deviation; common practice, no source)") || !strings.Contains(text, "Pozzobon2020") {
+		t.Errorf("the working does not show it: %s", text)
+	}
+	if text := show(demoBench(t, "tier-1-top.yaml")); strings.Contains(text, "mirror") {
+		t.Errorf("no wall mirrors here: %s", text)
+	}
+}

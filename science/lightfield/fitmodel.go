@@ -213,7 +213,8 @@ func (p problem) at(lay layout, th []float64) ([]Lamp, Space) {
 type table struct {
 	beam, wall []float64       // nodes; one node 0 if the parameter is fixed
 	value      [][][][]float64 // by place, lamp, beam node, wall node
-	mirror     [][]float64     // ∂ ln value/∂ shift of the mirrored shares by reading and lamp; nil if that is fixed
+	mirror     [][]float64     // ∂ ln value/∂ [table.shone] by reading and lamp; nil if mirrored shares are fixed
+	shares     []float64       // mirrored shares of the walls that have one to shift
 }
 
 // neighbour is how far the neighbours of a reading lie, in m.
@@ -354,10 +355,15 @@ const mirrorStep = 0.5
 
 // tabulateMirrors adds how the light of each lamp at each reading follows the
 // mirrored shares, with beams and reflectances as given. The logarithm of the light
-// is nearly straight in it, and readings tell little of it.
+// is nearly straight in the shares.
 func (p problem) tabulateMirrors(lay layout, t *table, room *Room) error {
 	if !lay.mirrors {
 		return nil
+	}
+	for _, w := range p.space.Walls {
+		if m, rho := w.mirror(), w.reflectance(); m > 0 && rho > 0 {
+			t.shares = append(t.shares, m/(m+rho))
+		}
 	}
 	var pts []Point
 	for _, r := range p.readings {
@@ -379,16 +385,31 @@ func (p problem) tabulateMirrors(lay layout, t *table, room *Room) error {
 		return err
 	}
 	light := [2][]float64{fields[0].Responses(nil, pts), fields[1].Responses(nil, pts)}
+	less, _ := t.shone(-mirrorStep)
+	more, _ := t.shone(mirrorStep)
 	t.mirror = make([][]float64, len(pts))
 	for i := range pts {
 		t.mirror[i] = make([]float64, len(p.lamps))
 		for k := range p.lamps {
-			if less, more := light[0][k*len(pts)+i], light[1][k*len(pts)+i]; less > 0 && more > 0 {
-				t.mirror[i][k] = math.Log(more/less) / (2 * mirrorStep)
+			if dull, bright := light[0][k*len(pts)+i], light[1][k*len(pts)+i]; dull > 0 && bright > 0 {
+				t.mirror[i][k] = math.Log(bright/dull) / (more - less)
 			}
 		}
 	}
 	return nil
+}
+
+// shone is by how much a shift of their logit moves the mirrored shares, all
+// together and in units of what a small shift does, and its slope.
+func (t *table) shone(shift float64) (moved, slope float64) {
+	unit := 0.0
+	for _, s := range t.shares {
+		now := 1 / (1 + (1-s)/s*math.Exp(-shift))
+		moved += now - s
+		slope += now * (1 - now)
+		unit += s * (1 - s)
+	}
+	return moved / unit, slope / unit
 }
 
 // barycentric returns the weights and slopes of the polynomial through Chebyshev
@@ -418,11 +439,16 @@ func barycentric(nodes []float64, v float64) (w, slope []float64) {
 type weights struct {
 	wall, wallSlope []float64
 	beam, beamSlope [][]float64 // by group
+
+	shone, shoneSlope float64 // of the mirrored shares
 }
 
 func (t *table) weights(lay layout, th []float64) weights {
 	var w weights
 	w.wall, w.wallSlope = barycentric(t.wall, lay.shift(th))
+	if t.mirror != nil {
+		w.shone, w.shoneSlope = t.shone(lay.shine(th))
+	}
 	for g := range lay.groups {
 		beam, slope := barycentric(t.beam, lay.exponent(th, g))
 		w.beam, w.beamSlope = append(w.beam, beam), append(w.beamSlope, slope)
@@ -452,10 +478,9 @@ func (t *table) light(lay layout, th []float64, at weights, place int, dimming, 
 		}
 		scale := d * math.Exp(th[g])
 		if t.mirror != nil {
-			slope := t.mirror[place/7][k]
-			scale *= math.Exp(slope * lay.shine(th))
+			scale *= math.Exp(t.mirror[place/7][k] * at.shone)
 			if dst != nil {
-				dst[lay.mirror()] += scale * e * slope
+				dst[lay.mirror()] += scale * e * t.mirror[place/7][k] * at.shoneSlope
 			}
 		}
 		total += scale * e
