@@ -188,7 +188,10 @@ func (l *Lit) answer(setting underlamp.Setting, dim []float64, day quantity.Hour
 	dli := float64(quantity.DailyLight(quantity.PPFD(mean), day))
 	a.DLI = working.Figure{Name: "mean DLI at the plants", Value: dli, Unit: quantity.DailyIntegral.Unit(), Band: working.Normal(dli, dli*meanSD, 0.9), Working: dw}
 
-	a.Readings = m.fit.Readings
+	a.Readings = slices.Clone(m.fit.Readings)
+	for i, r := range a.Readings {
+		a.Readings[i].Reasons = r.ReasonsIn(m.bench.Units)
+	}
 	a.Notes = m.notes()
 	return a
 }
@@ -304,7 +307,7 @@ func (m *Model) notes() []string {
 	notes := append([]string(nil), m.fit.Notes...)
 	for _, r := range m.fit.Readings {
 		if r.FarOff {
-			notes = append(notes, fmt.Sprintf("Reading %s is far off the model: %.0f measured, %.0f computed. %s", r.Name, r.Measured, r.Model, "It could be that "+strings.Join(r.Reasons, "; or ")+"."))
+			notes = append(notes, fmt.Sprintf("Reading %s is far off the model: %.0f measured, %.0f computed. %s", r.Name, r.Measured, r.Model, "It could be that "+strings.Join(r.ReasonsIn(m.bench.Units), "; or ")+"."))
 		}
 	}
 	hours := map[quantity.Hours]bool{}

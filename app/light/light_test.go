@@ -262,3 +262,21 @@ func TestMirroredShareIsInTheBand(t *testing.T) {
 		t.Errorf("no wall mirrors here: %s", text)
 	}
 }
+
+// What could explain a reading that is far off is said in the units of the bench.
+func TestReasonsAreInTheUnitsOfTheBench(t *testing.T) {
+	for units, inch := range map[string]bool{"metric": false, "us": true} {
+		text := strings.Replace(string(demo.File("tier-1-top.yaml")), "units: metric", "units: "+units, 1)
+		text = strings.Replace(text, "ppfd: 348", "ppfd: 640", 1)
+		a := answer(t, model(t, read(t, text)), nil)
+		said := strings.Join(a.Notes, " ") + strings.Join(a.Readings[0].Reasons, " ")
+		if n := strings.Count(said, "the ruler was misread"); n != 2 {
+			t.Fatalf("%s: %q", units, said)
+		}
+		_, after, _ := strings.Cut(said, "would fit at a height of ")
+		after, _, _ = strings.Cut(after, "instead")
+		if strings.Contains(after, " cm") == inch || strings.Contains(after, " in") != inch {
+			t.Errorf("%s: %q", units, after)
+		}
+	}
+}

@@ -49,7 +49,10 @@ type ReadingResult struct {
 	SD       float64  // what Residual may spread by: the reading's own error and its place
 	Z        float64  // Residual/SD
 	FarOff   bool     // |Z| > 3
-	Reasons  []string // what could explain it, sentences without full stop; empty unless FarOff
+	Reasons  []string // what could explain it, sentences without full stop, lengths in metric units; empty unless FarOff
+
+	noted, fits float64 // height of the sensor, and the one at which the reading would fit
+	ruler       int     // which of Reasons says so; 0 if none
 }
 
 // Fitted is what labels and readings say together.
