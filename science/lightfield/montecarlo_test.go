@@ -398,6 +398,11 @@ func anyScene(seed uint64) scene {
 // below 0.2 % and that of every cell below 0.6 %, or three times as many are. The bounds
 // are strict; only in cells darker than a tenth of the mean, on sides and on faces
 // three times the noise is allowed on top where it is above 0.6 %.
+//
+// What is seen: cells without panels agree to 1.5 %, those in the shade of one to 2.2 %,
+// with noise in both. The darkest of all, 7 % of the mean of its plane under the shelf of
+// room 14, is 3.6 ± 1.6 % too bright, and some 5 % by finer and finer patches: the error
+// is the program's, and with many more photons this cell would fail.
 func TestAgainstPhotons(t *testing.T) {
 	rooms := uint64(20)
 	if testing.Short() {
