@@ -192,7 +192,10 @@ func (l *Lit) answer(setting underlamp.Setting, dim []float64, day quantity.Hour
 	dli := float64(quantity.DailyLight(quantity.PPFD(mean), day))
 	a.DLI = working.Figure{Name: "mean DLI at the plants", Value: dli, Unit: quantity.DailyIntegral.Unit(), Band: working.Normal(dli, dli*meanSD, 0.9), Working: dw}
 
-	a.Readings = m.fit.Readings
+	a.Readings = slices.Clone(m.fit.Readings)
+	for i, r := range a.Readings {
+		a.Readings[i].Reasons = r.ReasonsIn(m.bench.Units)
+	}
 	a.Notes = m.notes()
 	return a
 }
@@ -253,7 +256,7 @@ func (m *Model) lightWorking(s underlamp.Setting, day quantity.Hours) working.Wo
 		}
 		w.Inputs = append(w.Inputs, in)
 		if wall.Mirror.Value > 0 {
-			w.Inputs = append(w.Inputs, working.Of("of it mirrored "+side.String(), wall.Mirror, quantity.Share, b.Units))
+			w.Inputs = append(w.Inputs, m.mirrorInput(side, wall))
 		}
 	}
 	for _, sh := range b.Space.Shelves {
@@ -268,11 +271,38 @@ func (m *Model) lightWorking(s underlamp.Setting, day quantity.Hours) working.Wo
 	m.fieldWorking(&w)
 	w.Steps = append(w.Steps, "The light of a plant is the mean over seven points of its crown, at the planting surface.")
 	held := "The band holds label, meter (5 % common to all readings), beam and walls"
+	if mirrorDoubt(b) > 0 {
+		held += ", how much of a wall mirrors (common practice, no source; Pozzobon2020 has that two sides of one foil differ)"
+		w.Sources = append(w.Sources, "Pozzobon2020")
+	}
 	if m.use.on {
 		held += ", and by the residual field what readings of this kind are usually off the model by"
 	}
-	w.Notes = append(w.Notes, held+". It does not hold how much of a wall mirrors, the shade of lamps and cables, or a lamp that was moved since.")
+	w.Notes = append(w.Notes, held+". It does not hold the shade of lamps and cables, or a lamp that was moved since.")
 	return w
+}
+
+// mirrorInput is the mirrored part of a wall with how well it is known.
+func (m *Model) mirrorInput(side underlamp.Side, wall underlamp.Wall) working.Input {
+	units := m.bench.Units
+	in := working.Of("of it mirrored "+side.String(), wall.Mirror, quantity.Share, units)
+	say := func(text string) {
+		if in.Note != "" {
+			in.Note += "; "
+		}
+		in.Note += text
+	}
+	if sd := mirrorDoubt(m.bench); sd > 0 && wall.Mirror.Value < wall.Reflectance.Value {
+		share := float64(wall.Mirror.Value / wall.Reflectance.Value)
+		say(fmt.Sprintf("of all that comes back %s to %s is mirrored (one standard deviation; common practice, no source)",
+			working.Percent(ofLogit(share, -sd)), working.Percent(ofLogit(share, sd))))
+		if fitted := m.fit.Space.Walls[side]; len(m.bench.Readings) > 0 && fitted.Mirror+fitted.Reflectance > 0 {
+			if now := float64(fitted.Mirror / (fitted.Mirror + fitted.Reflectance)); math.Abs(now-share) > 0.005 {
+				say("the readings make it " + working.Percent(now))
+			}
+		}
+	}
+	return in
 }
 
 // notes are what a person should be told beside the figures.
@@ -280,7 +310,7 @@ func (m *Model) notes() []string {
 	notes := append([]string(nil), m.fit.Notes...)
 	for _, r := range m.fit.Readings {
 		if r.FarOff {
-			notes = append(notes, fmt.Sprintf("Reading %s is far off the model: %.0f measured, %.0f computed. %s", r.Name, r.Measured, r.Model, "It could be that "+strings.Join(r.Reasons, "; or ")+"."))
+			notes = append(notes, fmt.Sprintf("Reading %s is far off the model: %.0f measured, %.0f computed. %s", r.Name, r.Measured, r.Model, "It could be that "+strings.Join(r.ReasonsIn(m.bench.Units), "; or ")+"."))
 		}
 	}
 	hours := map[quantity.Hours]bool{}

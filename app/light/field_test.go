@@ -10,6 +10,7 @@ import (
 
 	"underlamp"
 	"underlamp/app/light"
+	"underlamp/demo"
 	"underlamp/science/lightfield"
 	"underlamp/science/quantity"
 	"underlamp/working"
@@ -462,4 +463,39 @@ func BenchmarkNewModel(b *testing.B) {
 	for b.Loop() {
 		model(b, bench)
 	}
+}
+
+// All that the command light computes on a bench with two mirror-like walls and lamps by
+// file: walls that meet in a corner, and walls face to face.
+func BenchmarkLightWithFoil(b *testing.B) {
+	for _, c := range []struct{ name, side string }{{"corner", "back: white paint"}, {"face to face", "right: open"}} {
+		b.Run(c.name, func(b *testing.B) {
+			bench := foilBench(b, c.side)
+			b.ReportAllocs()
+			for b.Loop() {
+				lit, err := model(b, bench).At(0.34)
+				if err != nil {
+					b.Fatal(err)
+				}
+				lit.Answer(nil, 37)
+				if _, err := lit.NextReading(); err != nil {
+					b.Fatal(err)
+				}
+			}
+		})
+	}
+}
+
+// foilBench is the demo's top tier with foil on the left and on another side,
+// given as the line that describes it in the demo.
+func foilBench(t testing.TB, side string) *underlamp.Bench {
+	text := string(demo.File("tier-1-top.yaml"))
+	for _, line := range []string{"left: white paint", side} {
+		name, _, _ := strings.Cut(line, ":")
+		if !strings.Contains(text, line) {
+			t.Fatalf("the demo has no %q", line)
+		}
+		text = strings.Replace(text, line, name+": aluminium foil", 1)
+	}
+	return read(t, text)
 }

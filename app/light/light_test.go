@@ -229,3 +229,54 @@ func TestClosingProfiles(t *testing.T) {
 		}
 	}
 }
+
+// How much a wall mirrors is in the band of a bench with foil and shown in the
+// working; a bench without mirrors has neither.
+func TestMirroredShareIsInTheBand(t *testing.T) {
+	foil := foilBench(t, "right: open")
+	width := func(b *underlamp.Bench) float64 {
+		f := answer(t, model(t, b), nil).Lowest
+		return (f.Band.High - f.Band.Low) / f.Value
+	}
+	known := foilBench(t, "right: open")
+	for side := range known.Space.Walls {
+		if w := &known.Space.Walls[side]; w.Mirror.Value > 0 {
+			w.Mirror.Value = w.Reflectance.Value // all of it: no share to doubt
+		}
+	}
+	if a, b := width(foil), width(known); !(a > b) {
+		t.Errorf("relative band %.4f with the share in doubt, %.4f without", a, b)
+	}
+	show := func(b *underlamp.Bench) string {
+		w := answer(t, model(t, b), nil).Mean.Working
+		text := strings.Join(w.Notes, " ")
+		for _, in := range w.Inputs {
+			text += " " + in.Note
+		}
+		return text
+	}
+	if text := show(foil); !strings.Contains(text, "64 % to 90 % is mirrored (one standard deviation; common practice, no source)") || !strings.Contains(text, "Pozzobon2020") {
+		t.Errorf("the working does not show it: %s", text)
+	}
+	if text := show(demoBench(t, "tier-1-top.yaml")); strings.Contains(text, "mirror") {
+		t.Errorf("no wall mirrors here: %s", text)
+	}
+}
+
+// What could explain a reading that is far off is said in the units of the bench.
+func TestReasonsAreInTheUnitsOfTheBench(t *testing.T) {
+	for units, inch := range map[string]bool{"metric": false, "us": true} {
+		text := strings.Replace(string(demo.File("tier-1-top.yaml")), "units: metric", "units: "+units, 1)
+		text = strings.Replace(text, "ppfd: 348", "ppfd: 640", 1)
+		a := answer(t, model(t, read(t, text)), nil)
+		said := strings.Join(a.Notes, " ") + strings.Join(a.Readings[0].Reasons, " ")
+		if n := strings.Count(said, "the ruler was misread"); n != 2 {
+			t.Fatalf("%s: %q", units, said)
+		}
+		_, after, _ := strings.Cut(said, "would fit at a height of ")
+		after, _, _ = strings.Cut(after, "instead")
+		if strings.Contains(after, " cm") == inch || strings.Contains(after, " in") != inch {
+			t.Errorf("%s: %q", units, after)
+		}
+	}
+}

@@ -226,6 +226,16 @@ func BenchmarkColdTilted(b *testing.B) {
 	})
 }
 
+// All lamps with a distribution as a file gives it.
+func BenchmarkColdByFile(b *testing.B) {
+	law := newTable()
+	benchmarkCold(b, func(s *lightfield.Space, lamps []lightfield.Lamp) {
+		for i := range lamps {
+			lamps[i].Distribution = law
+		}
+	})
+}
+
 func benchmarkCold(b *testing.B, change func(*lightfield.Space, []lightfield.Lamp)) {
 	s, lamps := rack(0.35)
 	change(&s, lamps)

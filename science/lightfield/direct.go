@@ -118,7 +118,7 @@ func newSource(l Lamp, maxError float64) source {
 		s.reach[n] = (rho + 1/rho) / 2 * steep
 	}
 	if l.Tilt != 0 || l.Distribution != nil || l.Shape == Ring {
-		s.skew = newSkew(l)
+		s.skew = newSkew(l, maxError)
 	}
 	return s
 }
@@ -130,7 +130,7 @@ func (s *source) down() bool { return s.skew == nil }
 // given, in the sense of sign.
 func (s *source) on(p Point, axis int, sign float64) float64 {
 	if s.skew != nil {
-		return s.skew.on(p, axis, sign, s.maxError)
+		return s.tilted(p, axis, sign)
 	}
 	if axis == 2 {
 		if sign < 0 {
@@ -139,6 +139,39 @@ func (s *source) on(p Point, axis int, sign float64) float64 {
 		return s.onHorizontal(p)
 	}
 	return s.onWall(p, axis, sign)
+}
+
+// tilted is the direct PPFD of a lamp that is not a level opening of the cosine
+// law. All parts of a flat opening are at one height above the receiver in the lamp's
+// own frame, so that tilted rectangles and discs of that law are level ones there,
+// with another normal of the receiver. The rest is left to [skew.on]: other laws,
+// openings that the plane of the receiver cuts, rings, and discs very near.
+func (s *source) tilted(p Point, axis int, sign float64) float64 {
+	k := s.skew
+	if k.law != nil || k.shape == Ring || k.radius == 0 {
+		return k.on(p, axis, sign)
+	}
+	v := [3]float64{s.x - p.X, s.y - p.Y, s.z - p.Z}
+	if !(v[axis]*sign > s.box[axis]) { // NaN as well
+		return k.on(p, axis, sign)
+	}
+	h := -(v[0]*k.axis[0] + v[1]*k.axis[1] + v[2]*k.axis[2])
+	if h <= smallest {
+		if math.IsNaN(h) {
+			return math.NaN()
+		}
+		return 0
+	}
+	dx := (v[0]*k.x[0] + v[1]*k.x[1] + v[2]*k.x[2]) / h
+	dy := (v[0]*k.y[0] + v[1]*k.y[1] + v[2]*k.y[2]) / h
+	n := [3]float64{sign * k.x[axis], sign * k.y[axis], -sign * k.axis[axis]}
+	if k.shape == Disc {
+		if s.discNodes(k.a/h, 1, math.Hypot(dx, dy)) > mostNodes {
+			return k.on(p, axis, sign)
+		}
+		return s.peak / (h * h) * s.discArea(dx, dy, k.a/h, n)
+	}
+	return s.peak / (h * h) * s.cell(dx, dy, k.a/h, k.b/h, n, deepest)
 }
 
 // kernel returns d^−2k for the squared distance d2.
@@ -166,7 +199,7 @@ func (s *source) kernel(d2 float64) float64 {
 // the plane of the opening it is 0.
 func (s *source) onHorizontal(p Point) float64 {
 	if s.skew != nil {
-		return s.skew.on(p, 2, 1, s.maxError)
+		return s.tilted(p, 2, 1)
 	}
 	h := s.z - p.Z
 	if !(h > smallest) {

@@ -193,53 +193,89 @@ func pick(a *rect, end, axis int) float64 {
 	return a.hi[axis]
 }
 
-// gridExchange is A_p F_pq in m² for patches of two sides of a uniform grid, exact
-// (see [ParallelRectangles] and [PerpendicularRectangles] for the sources).
-func (r *Room) gridExchange(p, q patch) float64 {
-	ap, aq := Side(p.on).axis(), Side(q.on).axis()
-	index := func(p patch, axis int) int {
-		if (Side(p.on).axis()+1)%3 == axis {
-			return p.u
-		}
-		return p.v
+// A cellAt is a patch, or a copy of one, on the uniform grid of the box and its
+// copies. Places are in cells along each axis from the corner of the box.
+type cellAt struct {
+	axis  int
+	sign  int    // to which end of the axis it faces
+	place [3]int // of its low corner; along its own axis that of its plane
+}
+
+// cellOf is a patch on the grid.
+func (r *Room) cellOf(p patch) cellAt {
+	s := &r.surfaces[p.on]
+	c := cellAt{axis: s.axis, sign: int(s.sign)}
+	if s.side.far() {
+		c.place[s.axis] = r.count[s.axis]
 	}
-	sum := 0.0
+	c.place[(s.axis+1)%3], c.place[(s.axis+2)%3] = p.u, p.v
+	return c
+}
+
+// seen is the cell as it stands to the box from copy n; see [Space.seen].
+func (c cellAt) seen(count, n [3]int) cellAt {
+	for a := range 3 {
+		if n[a]%2 == 0 {
+			c.place[a] -= n[a] * count[a]
+			continue
+		}
+		c.place[a] = (n[a]+1)*count[a] - c.place[a]
+		if a != c.axis { // the low corner was the high one
+			c.place[a]--
+		} else {
+			c.sign = -c.sign
+		}
+	}
+	return c
+}
+
+// gridExchange is A_p F_pq in m² for cells of a uniform grid of which q is in the
+// box, exact (see [ParallelRectangles] and [PerpendicularRectangles] for the
+// sources); 0 if one does not face the other.
+func (r *Room) gridExchange(p, q *cellAt) float64 {
 	weights := [3]float64{-1, 2, -1}
-	if ap == aq {
-		if p.on == q.on {
+	sum := 0.0
+	if p.axis == q.axis {
+		a := p.axis
+		apart := q.place[a] - p.place[a]
+		if apart*p.sign <= 0 || apart*q.sign >= 0 {
 			return 0
 		}
-		nc := r.count[(ap+2)%3] + 1
+		b, c := (a+1)%3, (a+2)%3
+		t, nc := r.parallel[a][abs(apart)/r.count[a]], r.reach[c]+1
+		du, dv := p.place[b]-q.place[b], p.place[c]-q.place[c]
+		v0, v1, v2 := abs(dv-1), abs(dv), abs(dv+1)
 		for i, wi := range weights {
-			du := abs(p.u - q.u + i - 1)
-			for j, wj := range weights {
-				sum += wi * wj * r.parallel[ap][du*nc+abs(p.v-q.v+j-1)]
-			}
+			row := t[abs(du+i-1)*nc:]
+			sum += wi * (2*row[v1] - row[v0] - row[v2])
 		}
 		return sum
 	}
-	common := 3 - ap - aq
+	common := 3 - p.axis - q.axis
 	b, c := (common+1)%3, (common+2)%3
-	nb, nc := r.count[b]+1, r.count[c]+1
-	// A cell's distance from the line where the two planes meet, in cells.
-	fromEdge := func(p, other patch) int {
-		a := Side(other.on).axis()
-		i := index(p, a)
-		if Side(other.on).far() {
-			return r.count[a] - 1 - i
+	// How far, in cells, q is from the plane of p, and the other way round.
+	far := func(from, of *cellAt) (cells int, faces bool) {
+		d := of.place[from.axis] - from.place[from.axis]
+		if from.sign > 0 {
+			return d, d >= 0
 		}
-		return i
+		return -d - 1, d < 0
 	}
-	eb, ec := fromEdge(p, q), fromEdge(q, p) // p reaches along q's axis and the other way round
-	if aq != b {
-		eb, ec = ec, eb
+	ep, forth := far(p, q)
+	eq, back := far(q, p)
+	if !forth || !back {
+		return 0
 	}
-	d := index(p, common) - index(q, common)
+	eb, ec := ep, eq // along the axis of p, and along that of q
+	if p.axis != b {
+		eb, ec = eq, ep
+	}
+	nb, nc := r.reach[b]+1, r.reach[c]+1
+	d := p.place[common] - q.place[common]
+	t := r.crossed[common]
 	for i, wi := range weights {
-		base := abs(d+i-1) * nb
-		t := r.crossed[common]
-		sum += wi * (t[(base+eb)*nc+ec+1] + t[(base+eb+1)*nc+ec] -
-			t[(base+eb)*nc+ec] - t[(base+eb+1)*nc+ec+1])
+		at := t[(abs(d+i-1)*nb+eb)*nc+ec:]
+		sum += wi * (at[1] + at[nc] - at[0] - at[nc+1])
 	}
 	// The double difference has a minus for the common direction, see the weights.
 	return -sum
@@ -255,21 +291,27 @@ func abs(i int) int {
 // exchangeRow writes A_p F_pj in m² for the first len(dst) patches of the room: in
 // the box, in the near copies patch by patch, in the others block by block.
 func (r *Room) exchangeRow(dst []float64, p patch, rc *rect) {
-	for j := range dst {
-		q := r.patches[j]
-		switch {
-		case q.on == p.on:
-			dst[j] = 0
-		case r.uniform():
-			dst[j] = r.gridExchange(p, q)
-		default:
-			dst[j] = r.between(rc, &r.rects[j], thirds[:])
+	if r.uniform() {
+		clear(dst)
+		at := r.cellOf(p)
+		for _, img := range r.images[:r.near] {
+			from := at.seen(r.count, img.n)
+			for j := range dst {
+				dst[j] += img.weight * r.gridExchange(&from, &r.cells[j])
+			}
 		}
-	}
-	for _, img := range r.images[1:r.near] {
-		from := rc.seen(&r.space, img.n)
+	} else {
 		for j := range dst {
-			dst[j] += img.weight * r.between(&from, &r.rects[j], gaussPair[:])
+			dst[j] = 0
+			if r.patches[j].on != p.on {
+				dst[j] = r.between(rc, &r.rects[j], thirds[:])
+			}
+		}
+		for _, img := range r.images[1:r.near] {
+			from := rc.seen(&r.space, img.n)
+			for j := range dst {
+				dst[j] += img.weight * r.between(&from, &r.rects[j], gaussPair[:])
+			}
 		}
 	}
 	if r.far == nil {
@@ -283,11 +325,7 @@ func (r *Room) exchangeRow(dst []float64, p patch, rc *rect) {
 	}
 }
 
-// nearRings is how many rings of copies are taken patch by patch.
-const nearRings = 3
-
-// blocksAlong is the number of blocks along each way of a surface. A block of a
-// quarter of a side is seen from at least three sides away.
+// blocksAlong is the number of blocks along each way of a surface.
 const blocksAlong = 4
 
 // A block is a part of a surface that acts as one in the distance.
@@ -368,16 +406,28 @@ func (r *Room) blockOf(p patch) int {
 
 // tabulate fills the corner terms; every exchange area is a difference of them.
 func (r *Room) tabulate() {
+	var boxes [3]int
+	for _, img := range r.images[:r.near] {
+		for a, n := range img.n {
+			boxes[a] = max(boxes[a], abs(n)+1)
+		}
+	}
+	for a, n := range boxes {
+		r.reach[a] = n*r.count[a] + 1
+	}
 	for a := range 3 {
 		b, c := (a+1)%3, (a+2)%3
-		nb, nc := r.count[b]+1, r.count[c]+1
-		r.parallel[a] = make([]float64, nb*nc)
-		for i := range nb {
-			for j := range nc {
-				r.parallel[a][i*nc+j] = parallelCorner(float64(i)*r.step[b], float64(j)*r.step[c], r.space.size(a))
+		na, nb, nc := r.reach[a]+1, r.reach[b]+1, r.reach[c]+1
+		r.parallel[a] = make([][]float64, boxes[a]+1)
+		for k := 1; k <= boxes[a]; k++ {
+			t := make([]float64, nb*nc)
+			for i := range nb {
+				for j := range nc {
+					t[i*nc+j] = parallelCorner(float64(i)*r.step[b], float64(j)*r.step[c], float64(k)*r.space.size(a))
+				}
 			}
+			r.parallel[a][k] = t
 		}
-		na := r.count[a] + 1
 		r.crossed[a] = make([]float64, na*nb*nc)
 		inParallel(na, 1, func(from, to int) {
 			for i := from; i < to; i++ {

@@ -32,29 +32,55 @@ func Solve(space Space, lamps []Lamp, opt Options) (*Field, error) {
 // Solve places lamps in the room and solves the exchange of light. All that is
 // wrong with the lamps is joined into one error.
 func (r *Room) Solve(lamps []Lamp) (*Field, error) {
+	fields, err := solveAlike([]*Room{r}, lamps)
+	if err != nil {
+		return nil, err
+	}
+	return fields[0], nil
+}
+
+// solveAlike places lamps in rooms that differ in what their sides scatter and
+// mirror alone, as those of [Room.withMirrors] do: what a lamp sends to the patches by
+// way of each copy is worked out once for all.
+func solveAlike(rooms []*Room, lamps []Lamp) ([]*Field, error) {
+	r := rooms[0]
 	if err := r.check(lamps); err != nil {
 		return nil, err
 	}
-	f := &Field{room: r, lamps: slices.Clone(lamps)}
-	f.sources = make([]source, len(lamps))
+	sources := make([]source, len(lamps))
 	for i, l := range lamps {
-		f.sources[i] = r.source(l, r.opt.MaxError)
+		sources[i] = r.source(l, r.opt.MaxError)
 	}
+	fields := make([]*Field, len(rooms))
 	n := len(r.patches)
-	if n == 0 || len(lamps) == 0 {
-		return f, nil
+	for i, room := range rooms {
+		fields[i] = &Field{room: room, lamps: slices.Clone(lamps), sources: sources}
+		if n > 0 && len(lamps) > 0 {
+			fields[i].onSides, fields[i].byPatch = mat.NewDense(n, len(lamps), nil), new(mat.Dense)
+		}
 	}
-	f.onSides = mat.NewDense(n, len(lamps), nil)
+	if n == 0 || len(lamps) == 0 {
+		return fields, nil
+	}
 	inParallel(n, 8, func(from, to int) {
+		var v view
+		sums := make([]float64, len(rooms))
 		for i := from; i < to; i++ {
-			row := f.onSides.RawRowView(i)
-			for k := range f.sources {
-				row[k] = r.areas[i] * r.onPatch(&f.sources[k], r.patches[i])
+			v = r.viewOf(r.patches[i], v)
+			for k := range sources {
+				onPatchIn(rooms, sums, &sources[k], &v)
+				for j, f := range fields {
+					f.onSides.Set(i, k, r.areas[i]*sums[j])
+				}
 			}
 		}
 	})
-	f.byPatch = new(mat.Dense)
-	return f, r.system.solve(f.byPatch, f.onSides)
+	for _, f := range fields {
+		if err := f.room.system.solve(f.byPatch, f.onSides); err != nil {
+			return nil, err
+		}
+	}
+	return fields, nil
 }
 
 // solve finds the exitance of all patches from what falls on them.
@@ -86,8 +112,10 @@ func (f *Field) Replace(i int, l Lamp) (*Field, error) {
 	column := mat.NewDense(n, 1, nil)
 	on := column.RawMatrix().Data
 	inParallel(n, 8, func(from, to int) {
+		var v view
 		for j := from; j < to; j++ {
-			on[j] = r.areas[j] * r.onPatch(&g.sources[i], r.patches[j])
+			v = r.viewOf(r.patches[j], v)
+			on[j] = r.areas[j] * r.onPatch(&g.sources[i], &v)
 		}
 	})
 	var b mat.Dense

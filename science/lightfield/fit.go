@@ -26,6 +26,7 @@ type Prior struct {
 	Group         []int     // lamps with one number share one flux factor and one exponent factor; nil gives each lamp its own
 	ExponentSD    float64   // standard deviation of the logarithm of the exponent; 0 keeps it fixed
 	ReflectanceSD float64   // standard deviation of a common shift of logit(reflectance); 0 keeps it fixed
+	MirrorSD      float64   // standard deviation of a common shift of logit(share of the reflectance that is mirrored); 0 keeps it fixed
 	MeterSD       float64   // relative scale error common to all readings; 0 means 0.05
 }
 
@@ -48,7 +49,10 @@ type ReadingResult struct {
 	SD       float64  // what Residual may spread by: the reading's own error and its place
 	Z        float64  // Residual/SD
 	FarOff   bool     // |Z| > 3
-	Reasons  []string // what could explain it, sentences without full stop; empty unless FarOff
+	Reasons  []string // what could explain it, sentences without full stop, lengths in metric units; empty unless FarOff
+
+	noted, fits float64 // height of the sensor, and the one at which the reading would fit
+	ruler       int     // which of Reasons says so; 0 if none
 }
 
 // Fitted is what labels and readings say together.
@@ -62,7 +66,7 @@ type Fitted struct {
 	MeterFactor float64 // how much the meter reads too high
 
 	ParamNames []string
-	Param      []float64     // ln flux factor and ln exponent factor by group, logit shift, ln meter factor; fixed ones are left out
+	Param      []float64     // ln flux factor and ln exponent factor by group, logit shifts of reflectance and mirrored share, ln meter factor; fixed ones are left out
 	Cov        *mat.SymDense // of Param
 
 	Readings []ReadingResult
@@ -179,7 +183,7 @@ func checkPrior(lamps int, p Prior) error {
 	for _, c := range []struct {
 		name    string
 		v, most float64
-	}{{"beam exponent", p.ExponentSD, 1}, {"reflectance", p.ReflectanceSD, 3}, {"meter", p.MeterSD, 1}} {
+	}{{"beam exponent", p.ExponentSD, 1}, {"reflectance", p.ReflectanceSD, 3}, {"mirrored share", p.MirrorSD, 3}, {"meter", p.MeterSD, 1}} {
 		if !(c.v >= 0 && c.v <= c.most) {
 			errs = append(errs, fmt.Errorf("the prior spread of the %s is %v; it must be from 0 to %v", c.name, c.v, c.most))
 		}

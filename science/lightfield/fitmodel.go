@@ -31,14 +31,16 @@ type problem struct {
 }
 
 // A layout says which parameter stands where: first the ln flux factors of the
-// groups, then (if free) their ln exponent factors, then (if free) the logit
-// shift of the reflectances, last the ln meter factor.
+// groups, then (if free) their ln exponent factors, then (each if free) the logit
+// shifts of the reflectances and of the share of them that is mirrored, last the ln
+// meter factor.
 type layout struct {
 	groups  []int     // group numbers, ascending
 	of      []int     // index into groups by lamp
 	sd      []float64 // prior standard deviation by parameter
 	beams   bool      // exponents are free
-	mirrors bool      // reflectances are free
+	walls   bool      // reflectances are free
+	mirrors bool      // mirrored shares are free
 }
 
 func (p problem) layout() layout {
@@ -74,11 +76,17 @@ func (p problem) layout() layout {
 	}
 	for _, w := range p.space.Walls {
 		if rho := w.reflectance(); rho > 0 && rho < 1 && p.prior.ReflectanceSD > 0 {
+			lay.walls = true
+		}
+		if w.mirror() > 0 && w.reflectance() > 0 && p.prior.MirrorSD > 0 {
 			lay.mirrors = true
 		}
 	}
-	if lay.mirrors {
+	if lay.walls {
 		lay.sd = append(lay.sd, p.prior.ReflectanceSD)
+	}
+	if lay.mirrors {
+		lay.sd = append(lay.sd, p.prior.MirrorSD)
 	}
 	meter := p.prior.MeterSD
 	if meter == 0 {
@@ -91,7 +99,27 @@ func (p problem) layout() layout {
 func (l layout) count() int { return len(l.sd) }
 func (l layout) meter() int { return len(l.sd) - 1 }
 
-// exponent is the ln exponent factor of a group, shift the logit shift.
+// mirror is the place of the shift of mirrored shares, wall that of the shift of
+// reflectances; −1 if it is fixed.
+func (l layout) mirror() int {
+	if !l.mirrors {
+		return -1
+	}
+	return l.meter() - 1
+}
+
+func (l layout) wall() int {
+	switch {
+	case !l.walls:
+		return -1
+	case l.mirrors:
+		return l.meter() - 2
+	}
+	return l.meter() - 1
+}
+
+// exponent is the ln exponent factor of a group, shift the logit shift of the
+// reflectances and shine that of the mirrored shares.
 func (l layout) exponent(th []float64, group int) float64 {
 	if !l.beams {
 		return 0
@@ -100,10 +128,17 @@ func (l layout) exponent(th []float64, group int) float64 {
 }
 
 func (l layout) shift(th []float64) float64 {
-	if !l.mirrors {
-		return 0
+	if j := l.wall(); j >= 0 {
+		return th[j]
 	}
-	return th[len(th)-2]
+	return 0
+}
+
+func (l layout) shine(th []float64) float64 {
+	if j := l.mirror(); j >= 0 {
+		return th[j]
+	}
+	return 0
 }
 
 func (l layout) names() []string {
@@ -116,8 +151,11 @@ func (l layout) names() []string {
 			out = append(out, fmt.Sprintf("ln exponent factor of group %d", g))
 		}
 	}
-	if l.mirrors {
+	if l.walls {
 		out = append(out, "logit shift of the reflectances")
+	}
+	if l.mirrors {
+		out = append(out, "logit shift of the mirrored shares")
 	}
 	return append(out, "ln meter factor")
 }
@@ -140,6 +178,18 @@ func shifted(w Wall, shift float64) float64 {
 	return most / (1 + (most-rho)/rho*math.Exp(-shift))
 }
 
+// shining is a wall whose mirrored share of all that it sends back is moved on the
+// logit scale; that of a wall that only mirrors, or not at all, stays.
+func shining(w Wall, shift float64) Wall {
+	total := w.reflectance() + w.mirror()
+	if shift == 0 || w.mirror() <= 0 || w.reflectance() <= 0 {
+		return w
+	}
+	mirror := total / (1 + w.reflectance()/w.mirror()*math.Exp(-shift))
+	w.Mirror, w.Reflectance = quantity.Fraction(mirror), quantity.Fraction(total-mirror)
+	return w
+}
+
 // at returns lamps and space with the parameters applied.
 func (p problem) at(lay layout, th []float64) ([]Lamp, Space) {
 	lamps, space := append([]Lamp(nil), p.lamps...), p.space
@@ -149,8 +199,9 @@ func (p problem) at(lay layout, th []float64) ([]Lamp, Space) {
 		lamps[i].Exponent = min(lamps[i].Exponent*math.Exp(lay.exponent(th, g)), largestExponent)
 	}
 	for side := range space.Walls {
-		if !space.Walls[side].Open {
-			space.Walls[side].Reflectance = quantity.Fraction(shifted(space.Walls[side], lay.shift(th)))
+		if w := &space.Walls[side]; !w.Open {
+			*w = shining(*w, lay.shine(th))
+			w.Reflectance = quantity.Fraction(shifted(*w, lay.shift(th)))
 		}
 	}
 	return lamps, space
@@ -162,6 +213,8 @@ func (p problem) at(lay layout, th []float64) ([]Lamp, Space) {
 type table struct {
 	beam, wall []float64       // nodes; one node 0 if the parameter is fixed
 	value      [][][][]float64 // by place, lamp, beam node, wall node
+	mirror     [][]float64     // ∂ ln value/∂ [table.shone] by reading and lamp; nil if mirrored shares are fixed
+	shares     []float64       // mirrored shares of the walls that have one to shift
 }
 
 // neighbour is how far the neighbours of a reading lie, in m.
@@ -207,7 +260,7 @@ func (p problem) tabulate(lay layout) (*table, error) {
 	if lay.beams {
 		t.beam = chebyshev(reachSD*p.prior.ExponentSD, tableNodes)
 	}
-	if lay.mirrors {
+	if lay.walls {
 		t.wall = chebyshev(reachSD*p.prior.ReflectanceSD, tableNodes)
 	}
 	places := p.places()
@@ -263,6 +316,9 @@ func (p problem) tabulate(lay layout) (*table, error) {
 		for job := from; job < to; job++ {
 			k, b := job/len(t.beam), job%len(t.beam)
 			lamp := p.lamps[k]
+			if lamp.Distribution != nil && b > 0 {
+				continue // it has no exponent
+			}
 			lamp.Exponent = min(lamp.Exponent*math.Exp(t.beam[b]), largestExponent)
 			s := room.source(lamp, 0.002)
 			room.onPatches(direct, &s, room.patches)
@@ -281,7 +337,79 @@ func (p problem) tabulate(lay layout) (*table, error) {
 			}
 		}
 	})
-	return t, nil
+	for k, lamp := range p.lamps {
+		if lamp.Distribution != nil {
+			for i := range places {
+				for b := 1; b < len(t.beam); b++ {
+					copy(t.value[i][k][b], t.value[i][k][0])
+				}
+			}
+		}
+	}
+	return t, p.tabulateMirrors(lay, t, room)
+}
+
+// mirrorStep is by how much the logit of mirrored shares is moved for differences:
+// 0.80 to 0.71 and 0.87.
+const mirrorStep = 0.5
+
+// tabulateMirrors adds how the light of each lamp at each reading follows the
+// mirrored shares, with beams and reflectances as given. The logarithm of the light
+// is nearly straight in the shares.
+func (p problem) tabulateMirrors(lay layout, t *table, room *Room) error {
+	if !lay.mirrors {
+		return nil
+	}
+	for _, w := range p.space.Walls {
+		if m, rho := w.mirror(), w.reflectance(); m > 0 && rho > 0 {
+			t.shares = append(t.shares, m/(m+rho))
+		}
+	}
+	var pts []Point
+	for _, r := range p.readings {
+		pts = append(pts, r.At)
+	}
+	var rooms []*Room
+	for _, step := range []float64{-mirrorStep, mirrorStep} {
+		th := make([]float64, lay.count())
+		th[lay.mirror()] = step
+		_, space := p.at(lay, th)
+		with, err := room.withMirrors(space)
+		if err != nil {
+			return err
+		}
+		rooms = append(rooms, with)
+	}
+	fields, err := solveAlike(rooms, p.lamps)
+	if err != nil {
+		return err
+	}
+	light := [2][]float64{fields[0].Responses(nil, pts), fields[1].Responses(nil, pts)}
+	less, _ := t.shone(-mirrorStep)
+	more, _ := t.shone(mirrorStep)
+	t.mirror = make([][]float64, len(pts))
+	for i := range pts {
+		t.mirror[i] = make([]float64, len(p.lamps))
+		for k := range p.lamps {
+			if dull, bright := light[0][k*len(pts)+i], light[1][k*len(pts)+i]; dull > 0 && bright > 0 {
+				t.mirror[i][k] = math.Log(bright/dull) / (more - less)
+			}
+		}
+	}
+	return nil
+}
+
+// shone is by how much a shift of their logit moves the mirrored shares, all
+// together and in units of what a small shift does, and its slope.
+func (t *table) shone(shift float64) (moved, slope float64) {
+	unit := 0.0
+	for _, s := range t.shares {
+		now := 1 / (1 + (1-s)/s*math.Exp(-shift))
+		moved += now - s
+		slope += now * (1 - now)
+		unit += s * (1 - s)
+	}
+	return moved / unit, slope / unit
 }
 
 // barycentric returns the weights and slopes of the polynomial through Chebyshev
@@ -311,11 +439,16 @@ func barycentric(nodes []float64, v float64) (w, slope []float64) {
 type weights struct {
 	wall, wallSlope []float64
 	beam, beamSlope [][]float64 // by group
+
+	shone, shoneSlope float64 // of the mirrored shares
 }
 
 func (t *table) weights(lay layout, th []float64) weights {
 	var w weights
 	w.wall, w.wallSlope = barycentric(t.wall, lay.shift(th))
+	if t.mirror != nil {
+		w.shone, w.shoneSlope = t.shone(lay.shine(th))
+	}
 	for g := range lay.groups {
 		beam, slope := barycentric(t.beam, lay.exponent(th, g))
 		w.beam, w.beamSlope = append(w.beam, beam), append(w.beamSlope, slope)
@@ -344,14 +477,20 @@ func (t *table) light(lay layout, th []float64, at weights, place int, dimming, 
 			}
 		}
 		scale := d * math.Exp(th[g])
+		if t.mirror != nil {
+			scale *= math.Exp(t.mirror[place/7][k] * at.shone)
+			if dst != nil {
+				dst[lay.mirror()] += scale * e * t.mirror[place/7][k] * at.shoneSlope
+			}
+		}
 		total += scale * e
 		if dst != nil {
 			dst[g] += scale * e
 			if lay.beams {
 				dst[len(lay.groups)+g] += scale * byBeam
 			}
-			if lay.mirrors {
-				dst[len(th)-2] += scale * byWall
+			if lay.walls {
+				dst[lay.wall()] += scale * byWall
 			}
 		}
 	}

@@ -59,14 +59,21 @@ func (f *Fitted) Moved(param []float64, cov *mat.SymDense) *Fitted {
 // information of the t distribution as in Cov. light must give the PPFD at any
 // points with these lamps. Points without light get +Inf.
 func Expected(pts []Point, light func(pts []Point) []float64) []float64 {
-	around := make([]Point, 0, 7*len(pts))
-	for _, p := range pts {
-		around = appendAround(around, p)
+	// Points of one height stand together: their light is worked out together.
+	n := len(pts)
+	around := make([]Point, 7*n)
+	for i, p := range pts {
+		for j, q := range appendAround(nil, p) {
+			around[j*n+i] = q
+		}
 	}
 	e := light(around)
-	out := make([]float64, len(pts))
+	out := make([]float64, n)
 	for i := range pts {
-		at := e[7*i : 7*i+7]
+		var at [7]float64
+		for j := range at {
+			at[j] = e[j*n+i]
+		}
 		if !(at[0] > 0) {
 			out[i] = math.Inf(1)
 			continue
@@ -86,32 +93,41 @@ func Expected(pts []Point, light func(pts []Point) []float64) []float64 {
 const slopeStep = 0.02
 
 // Slopes tells how the light follows the parameters of a fit, for lamps at any
-// height. Making one prepares the space three times; it may be used in parallel.
+// height. Making one prepares the space; it may be used in parallel.
 type Slopes struct {
 	f               *Fitted
 	now, less, more *Room // as fitted, walls duller, walls brighter; the last two nil if walls are fixed
+	matt, shiny     *Room // with less and more of the reflectance mirrored; nil if that is fixed
 }
 
 // Slopes prepares the space of the fit for [Slopes.At].
 func (f *Fitted) Slopes() (*Slopes, error) {
 	s := &Slopes{f: f}
-	room := func(step float64) (*Room, error) {
+	moved := func(param int, step float64) Space {
 		th := append([]float64(nil), f.Param...)
-		if f.layout.mirrors {
-			th[len(th)-2] += step
+		if param >= 0 {
+			th[param] += step
 		}
 		_, space := f.base.at(f.layout, th)
-		return NewRoom(space, Options{Patches: fitPatches})
+		return space
 	}
 	var err error
-	if s.now, err = room(0); err != nil {
+	if s.now, err = NewRoom(moved(-1, 0), Options{Patches: fitPatches}); err != nil {
 		return nil, err
 	}
-	if f.layout.mirrors {
-		if s.less, err = room(-slopeStep); err != nil {
+	if f.layout.walls {
+		if s.less, err = s.now.withSides(moved(f.layout.wall(), -slopeStep)); err != nil {
 			return nil, err
 		}
-		if s.more, err = room(slopeStep); err != nil {
+		if s.more, err = s.now.withSides(moved(f.layout.wall(), slopeStep)); err != nil {
+			return nil, err
+		}
+	}
+	if f.layout.mirrors {
+		if s.matt, err = s.now.withMirrors(moved(f.layout.mirror(), -mirrorStep)); err != nil {
+			return nil, err
+		}
+		if s.shiny, err = s.now.withMirrors(moved(f.layout.mirror(), mirrorStep)); err != nil {
 			return nil, err
 		}
 	}
@@ -121,11 +137,12 @@ func (f *Fitted) Slopes() (*Slopes, error) {
 // A Slope holds the responses of lamps to the parameters at fixed points; any
 // dimming is then a matter of adding up.
 type Slope struct {
-	lay              layout
-	n                int
-	now              []float64 // responses as [Field.Responses]
-	narrow, wide     []float64 // with the exponent of every lamp moved; nil if fixed
-	duller, brighter []float64 // with the walls moved; nil if fixed
+	lay     layout
+	n       int
+	now     []float64 // responses as [Field.Responses]
+	beams   []float64 // by how much they grow with the exponent of every lamp, per 1 of its logarithm; nil if fixed
+	walls   []float64 // with the reflectances, per 1 of their logit; nil if fixed
+	mirrors []float64 // with the mirrored shares, per 1 of their logit; nil if fixed
 }
 
 // At solves the light of the fitted lamps, moved to where they hang now, at the
@@ -135,35 +152,81 @@ func (s *Slopes) At(lamps []Lamp, pts []Point) (*Slope, error) {
 		panic("lightfield: Slopes.At: other lamps than those of the fit")
 	}
 	out := &Slope{lay: s.f.layout, n: len(pts)}
-	solve := func(room *Room, exponent float64) ([]float64, error) {
-		moved := append([]Lamp(nil), lamps...)
-		for i := range moved {
-			moved[i].Exponent = min(moved[i].Exponent*math.Exp(exponent), largestExponent)
+	rooms := []*Room{s.now}
+	if s.f.layout.mirrors {
+		rooms = append(rooms, s.matt, s.shiny)
+	}
+	fields, err := solveAlike(rooms, lamps)
+	if err != nil {
+		return nil, err
+	}
+	field := fields[0]
+	out.now = field.Responses(nil, pts)
+	if s.f.layout.beams {
+		with := func(exponent float64) ([]float64, error) {
+			moved := append([]Lamp(nil), lamps...)
+			for i := range moved {
+				moved[i].Exponent = min(moved[i].Exponent*math.Exp(exponent), largestExponent)
+			}
+			field, err := s.now.Solve(moved)
+			if err != nil {
+				return nil, err
+			}
+			return field.Responses(nil, pts), nil
 		}
-		field, err := room.Solve(moved)
+		narrow, err := with(-slopeStep)
 		if err != nil {
 			return nil, err
 		}
-		return field.Responses(nil, pts), nil
+		if out.beams, err = with(slopeStep); err != nil {
+			return nil, err
+		}
+		perStep(out.beams, narrow, slopeStep)
 	}
-	var err error
-	for _, c := range []struct {
-		dst      *[]float64
-		room     *Room
-		exponent float64
-		wanted   bool
-	}{
-		{&out.now, s.now, 0, true},
-		{&out.narrow, s.now, -slopeStep, s.f.layout.beams},
-		{&out.wide, s.now, slopeStep, s.f.layout.beams},
-		{&out.duller, s.less, 0, s.f.layout.mirrors},
-		{&out.brighter, s.more, 0, s.f.layout.mirrors},
-	} {
-		if c.wanted && err == nil {
-			*c.dst, err = solve(c.room, c.exponent)
+	if s.f.layout.walls {
+		if out.walls, err = s.byWalls(field, pts); err != nil {
+			return nil, err
 		}
 	}
-	return out, err
+	if s.f.layout.mirrors {
+		out.mirrors = fields[2].Responses(nil, pts)
+		perStep(out.mirrors, fields[1].Responses(nil, pts), mirrorStep)
+	}
+	return out, nil
+}
+
+// perStep turns responses two steps apart into their growth per 1.
+func perStep(more, less []float64, step float64) {
+	for i, v := range less {
+		more[i] = (more[i] - v) / (2 * step)
+	}
+}
+
+// byWalls is how the responses grow with the reflectances. Only what the sides
+// scatter changes with them, and it is linear in what they send out.
+func (s *Slopes) byWalls(field *Field, pts []Point) ([]float64, error) {
+	dst := make([]float64, len(field.lamps)*len(pts))
+	if field.onSides == nil {
+		return dst, nil
+	}
+	less, err := field.In(s.less)
+	if err != nil {
+		return nil, err
+	}
+	more, err := field.In(s.more)
+	if err != nil {
+		return nil, err
+	}
+	growth := mat.DenseCopyOf(more.byPatch)
+	growth.Sub(growth, less.byPatch)
+	growth.Scale(1/(2*slopeStep), growth)
+	scattered := &Field{room: field.room}
+	cols := columns{growth, len(field.lamps), nil}
+	scattered.addShared(dst, pts, cols, touching)
+	if field.room.ringOne < len(field.room.images) {
+		scattered.addShared(dst, pts, cols, distant)
+	}
+	return dst, nil
 }
 
 // Log returns ∂ ln E/∂Param at each point with dimmed lamps, the parameter of the
@@ -178,34 +241,28 @@ func (s *Slope) Log(dimming []float64) [][]float64 {
 	for i := range out {
 		out[i] = make([]float64, s.lay.count())
 	}
-	part := func(param int, per float64, add, take []float64) {
-		for i := range out {
-			v := add[i]
-			if take != nil {
-				v -= take[i]
-			}
-			out[i][param] = v / (per * all[i])
+	part := func(param int, growth, d []float64) {
+		for i, v := range Combine(make([]float64, s.n), growth, d) {
+			out[i][param] = v / all[i]
 		}
 	}
-	of := func(group int) []float64 {
+	for g := range s.lay.groups {
 		d := make([]float64, len(dimming))
-		for k, g := range s.lay.of {
-			if g == group {
+		for k, of := range s.lay.of {
+			if of == g {
 				d[k] = dimming[k]
 			}
 		}
-		return d
-	}
-	sum := func(responses, d []float64) []float64 { return Combine(make([]float64, s.n), responses, d) }
-	for g := range s.lay.groups {
-		d := of(g)
-		part(g, 1, sum(s.now, d), nil)
+		part(g, s.now, d)
 		if s.lay.beams {
-			part(len(s.lay.groups)+g, 2*slopeStep, sum(s.wide, d), sum(s.narrow, d))
+			part(len(s.lay.groups)+g, s.beams, d)
 		}
 	}
+	if s.lay.walls {
+		part(s.lay.wall(), s.walls, dimming)
+	}
 	if s.lay.mirrors {
-		part(s.lay.count()-2, 2*slopeStep, sum(s.brighter, dimming), sum(s.duller, dimming))
+		part(s.lay.mirror(), s.mirrors, dimming)
 	}
 	return out
 }

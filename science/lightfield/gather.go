@@ -4,11 +4,12 @@ import (
 	"math"
 	"runtime"
 	"sync"
+	"sync/atomic"
 )
 
 // inParallel calls work on the ranges that cut 0..n into blocks, on as many
-// processors as there are. Every block writes only its own results, so the
-// outcome does not depend on their order.
+// processors as there are; each takes the next block when it is done. Every block
+// writes only its own results, so the outcome does not depend on their order.
 func inParallel(n, block int, work func(from, to int)) {
 	blocks := (n + block - 1) / block
 	workers := min(runtime.GOMAXPROCS(0), blocks)
@@ -18,10 +19,11 @@ func inParallel(n, block int, work func(from, to int)) {
 		}
 		return
 	}
+	var next atomic.Int64
 	var wg sync.WaitGroup
-	for w := range workers {
+	for range workers {
 		wg.Go(func() {
-			for b := w; b < blocks; b += workers {
+			for b := int(next.Add(1)) - 1; b < blocks; b = int(next.Add(1)) - 1 {
 				work(b*block, min(n, (b+1)*block))
 			}
 		})
@@ -83,18 +85,31 @@ func (r *Room) spread(axis, from, to int) []fineCell {
 // surface counts nothing, cells that reach below its plane are clipped, and a point
 // outside the space counts as the nearest one inside.
 func (r *Room) gather(dst []float64, p Point, scratch *[]float64) {
+	r.gatherUpTo(touching, dst, p, scratch)
+	if r.ringOne == len(r.images) {
+		return
+	}
+	far := make([]float64, len(dst))
+	r.gatherUpTo(distant, far, p, scratch)
+	for j, v := range far {
+		dst[j] += v
+	}
+}
+
+// gatherUpTo is [Room.gather] for the box and the copies that touch it, or for all
+// others.
+func (r *Room) gatherUpTo(most class, dst []float64, p Point, scratch *[]float64) {
 	clear(dst)
 	at := [3]float64{clamp(p.X, 0, r.space.Width), clamp(p.Y, 0, r.space.Depth), clamp(p.Z, 0, r.space.Height)}
-	for _, img := range r.images[:r.ringOne] {
-		r.gatherFrom(dst, at, img, scratch)
+	if most == touching {
+		for _, img := range r.images[:r.ringOne] {
+			r.gatherFrom(dst, at, img, scratch)
+		}
+		return
 	}
 	for _, img := range r.images[r.ringOne:r.near] {
-		q, up := r.space.seen(at, img.n), turned(img.n[2])
-		for j := range dst {
-			rc := &r.rects[j]
-			if k := kernel(q, 2, up, rc.centre, rc.axis, rc.sign); k > 0 && (r.uniform() || r.visible(q, rc.centre)) {
-				dst[j] += img.weight * rc.area * k
-			}
+		for i := range r.surfaces {
+			r.gatherPatches(dst, &r.surfaces[i], r.space.seen(at, img.n), turned(img.n[2]), img.weight)
 		}
 	}
 	if r.far == nil {
@@ -125,6 +140,35 @@ func (r *Room) gather(dst []float64, p Point, scratch *[]float64) {
 	}
 }
 
+// gatherPatches adds what a surface at a place gets by way of one copy from the
+// patches of a side, each as its middle.
+func (r *Room) gatherPatches(dst []float64, s *surface, at [3]float64, up, weight float64) {
+	if s.first < 0 {
+		return
+	}
+	n := (s.to[0] - s.from[0]) * (s.to[1] - s.from[1])
+	rects := r.rects[s.first : s.first+n]
+	for j, out := range dst[s.first : s.first+n] {
+		rc := &rects[j]
+		if k := kernel(at, 2, up, rc.centre, rc.axis, rc.sign); k > 0 && (r.uniform() || r.visible(at, rc.centre)) {
+			dst[s.first+j] = out + weight*rc.area*k
+		}
+	}
+}
+
+// isPatches says whether the patches of a side in a copy of the box are far enough
+// from a place to be taken for their middles: that errs by (size/d)² of what comes by
+// way of the copy, which may be a quarter of MaxError of the whole.
+func (r *Room) isPatches(s *surface, at [3]float64, img image) bool {
+	d2 := 0.0
+	for a := range 3 {
+		gap := max(0, s.lo[a]-at[a], at[a]-s.hi[a])
+		d2 += gap * gap
+	}
+	size := r.rects[s.first].size
+	return img.weight*size*size <= r.opt.MaxError/4*d2
+}
+
 // gatherFrom adds what a surface at a place of the box gets by way of one copy, by
 // exact view factors.
 func (r *Room) gatherFrom(dst []float64, at [3]float64, img image, scratch *[]float64) {
@@ -137,6 +181,10 @@ func (r *Room) gatherFrom(dst []float64, at [3]float64, img image, scratch *[]fl
 	for i := range r.surfaces {
 		s := &r.surfaces[i]
 		if s.first < 0 {
+			continue
+		}
+		if !base && r.uniform() && r.isPatches(s, at, img) {
+			r.gatherPatches(dst, s, at, up, img.weight)
 			continue
 		}
 		b, c := s.free()
@@ -267,17 +315,48 @@ func (r *Room) lattice(z float64) (lat lattice, ok bool) {
 			}
 			n = int(wide)
 		}
-		out := make([]float64, n)
-		for i := range out {
-			out[i] = size * (1 - math.Cos(math.Pi*float64(i)/float64(n-1))) / 2
-		}
-		return out
+		return cosines(n, size)
 	}
 	lat = lattice{
 		x: nodes(max(20, r.count[0]*15/8), r.space.Width),
 		y: nodes(max(20, r.count[1]*15/8), r.space.Depth),
 	}
 	return lat, lat.x != nil && lat.y != nil
+}
+
+// coarse is a lattice for what is seen in copies that do not touch the box, given
+// that for the others. Such light comes from at least the length of the box along
+// some axis that mirrors repeat; the nodes stand at most half of the least of these
+// lengths apart, where cubic interpolation errs by a few per mille of it. Panels
+// throw shadows that need the finer one.
+func (r *Room) coarse(lat lattice) lattice {
+	if !r.uniform() {
+		return lat
+	}
+	apart := math.Inf(1)
+	for _, images := range [][]image{r.images, r.wide} {
+		for _, img := range images[upTo(images, touching):] {
+			for a, n := range img.n {
+				if abs(n) > 1 {
+					apart = min(apart, r.space.size(a)/2)
+				}
+			}
+		}
+	}
+	n := func(size float64) int { return max(8, int(math.Ceil(math.Pi/2*size/apart))+1) }
+	if nx, ny := n(r.space.Width), n(r.space.Depth); nx*ny < len(lat.x)*len(lat.y) {
+		return lattice{cosines(nx, r.space.Width), cosines(ny, r.space.Depth)}
+	}
+	return lat
+}
+
+// cosines are n nodes that crowd towards both ends.
+func cosines(n int, size float64) []float64 {
+	out := make([]float64, n)
+	for i := range out {
+		out[i] = size * (1 - math.Cos(math.Pi*float64(i)/float64(n-1))) / 2
+	}
+	return out
 }
 
 // mostNodesAlong bounds a lattice; a finer one costs as much as the points.

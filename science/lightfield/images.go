@@ -19,7 +19,46 @@ type image struct {
 	n      [3]int
 	weight float64
 	ring   int // largest |n|
+	class  class
 }
+
+// A class of copies says how closely they are looked at.
+type class int
+
+const (
+	touching class = iota // the box, and copies that touch it: as the box
+	apart                 // patch by patch
+	distant               // in blocks
+)
+
+// classOf is how closely a copy must be looked at. A block that is taken for its
+// middle errs by about (size/d)², size being the half diagonals of the two blocks
+// and d their distance; that counts by the weight of the copy, and may be MaxError of
+// what one side sends to another. From the fourth ring on it is taken in any case.
+func (s *Space) classOf(img image, maxError float64) class {
+	if img.ring <= 1 {
+		return touching
+	}
+	if img.ring > patchRings {
+		return distant
+	}
+	d2, least := 0.0, math.Inf(1)
+	for a, n := range img.n {
+		l := s.size(a)
+		if k := abs(n) - 1; k > 0 {
+			d2 += float64(k*k) * l * l
+		}
+		least = min(least, l)
+	}
+	diagonal2 := s.Width*s.Width + s.Depth*s.Depth + s.Height*s.Height - least*least
+	if img.weight*diagonal2/(blocksAlong*blocksAlong) <= maxError*d2 {
+		return distant
+	}
+	return apart
+}
+
+// patchRings is how many rings of copies are taken patch by patch at most.
+const patchRings = 3
 
 // A place in copy n is lit by the box as its place in the box is lit by the copy;
 // seen is that place for a receiver at p. Directions turn round where n is odd.
@@ -45,9 +84,9 @@ func turned(n int) float64 {
 // mostRings bounds how far light is followed along one axis.
 const mostRings = 60
 
-// imagesOf lists the copies that matter, nearest first; the first is the box. The
-// light that is given up is at most lost, as a share of what a lamp or side sends
-// out.
+// imagesOf lists the copies that matter by their class, nearest first; the first is
+// the box. The light that is given up is at most lost, a quarter of maxError, as a
+// share of what a lamp or side sends out.
 //
 // A ring N along an axis is left out if light from no kind of source keeps more than
 // its part of lost after N lengths of the box along that axis. What is left of
@@ -56,7 +95,8 @@ const mostRings = 60
 // over directions is taken for a lamp or side whose light goes by Lambert's law
 // about z, for sides of the other axes that scatter, and if wide for a lamp that
 // shines evenly all round.
-func imagesOf(s Space, lost float64, wide bool) ([]image, error) {
+func imagesOf(s Space, maxError float64, wide bool) ([]image, error) {
+	lost := maxError / 4
 	var m [3][2]float64
 	mirrors := 0
 	for side, w := range s.Walls {
@@ -84,27 +124,37 @@ func imagesOf(s Space, lost float64, wide bool) ([]image, error) {
 			}
 		}
 	}
-	weights := func(a, n int) float64 {
-		near, far := n/2, (n+1)/2
-		if n < 0 {
-			near, far = (1-n)/2, -n/2
-		}
-		return math.Pow(m[a][0], float64(near)) * math.Pow(m[a][1], float64(far))
-	}
 	var out []image
 	for x := -reach[0]; x <= reach[0]; x++ {
 		for y := -reach[1]; y <= reach[1]; y++ {
 			for z := -reach[2]; z <= reach[2]; z++ {
-				w := weights(0, x) * weights(1, y) * weights(2, z)
+				w := s.weightOf([3]int{x, y, z})
 				// What all the faint copies together could add is far below lost.
 				if w > lost*1e-3 {
-					out = append(out, image{[3]int{x, y, z}, w, max(abs(x), abs(y), abs(z))})
+					img := image{n: [3]int{x, y, z}, weight: w, ring: max(abs(x), abs(y), abs(z))}
+					img.class = s.classOf(img, maxError)
+					out = append(out, img)
 				}
 			}
 		}
 	}
-	slices.SortStableFunc(out, func(a, b image) int { return cmp.Compare(a.ring, b.ring) })
+	slices.SortStableFunc(out, func(a, b image) int {
+		return cmp.Or(cmp.Compare(a.class, b.class), cmp.Compare(a.ring, b.ring))
+	})
 	return out, nil
+}
+
+// weightOf is the mirror shares met on the way from a copy, multiplied.
+func (s Space) weightOf(n [3]int) float64 {
+	w := 1.0
+	for a, n := range n {
+		near, far := n/2, (n+1)/2
+		if n < 0 {
+			near, far = (1-n)/2, -n/2
+		}
+		w *= math.Pow(s.Walls[2*a].mirror(), float64(near)) * math.Pow(s.Walls[2*a+1].mirror(), float64(far))
+	}
+	return w
 }
 
 // kept is the largest share, over the kinds of source, of light that is left after

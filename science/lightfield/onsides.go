@@ -2,22 +2,54 @@ package lightfield
 
 import "math"
 
+// A view is a patch as it stands to the box from every copy that matters.
+type view struct{ narrow, wide []rect }
+
+// viewOf is the view of a patch. It uses the memory of another view.
+func (r *Room) viewOf(p patch, old view) view {
+	rc := r.rectOf(p)
+	see := func(dst []rect, images []image) []rect {
+		for _, img := range images {
+			dst = append(dst, rc.seen(&r.space, img.n))
+		}
+		return dst
+	}
+	return view{see(old.narrow[:0], r.images), see(old.wide[:0], r.wide)}
+}
+
 // onPatches writes the direct light of one lamp on the patches given, as means
 // over each patch in PPFD. The part of a patch above the lamp is dark.
 func (r *Room) onPatches(dst []float64, s *source, patches []patch) {
+	var v view
 	for i, p := range patches {
-		dst[i] = r.onPatch(s, p)
+		v = r.viewOf(p, v)
+		dst[i] = r.onPatch(s, &v)
 	}
 }
 
 // onPatch is what a patch gets straight from a lamp and by way of mirrors alone.
-func (r *Room) onPatch(s *source, p patch) float64 {
-	rc := r.rectOf(p)
-	sum := 0.0
-	for _, img := range r.imagesFor(s) {
-		sum += img.weight * r.onRect(s, rc.seen(&r.space, img.n), img.ring)
+func (r *Room) onPatch(s *source, v *view) float64 {
+	var sum [1]float64
+	onPatchIn([]*Room{r}, sum[:], s, v)
+	return sum[0]
+}
+
+// onPatchIn is [Room.onPatch] for rooms whose copies differ by their weights alone.
+func onPatchIn(rooms []*Room, sums []float64, s *source, v *view) {
+	r, rects := rooms[0], v.wide
+	if s.narrow {
+		rects = v.narrow
 	}
-	return sum
+	clear(sums)
+	for i, img := range r.imagesFor(s) {
+		e := r.onRect(s, rects[i], img.ring)
+		if e == 0 {
+			continue
+		}
+		for j, room := range rooms {
+			sums[j] += room.imagesFor(s)[i].weight * e
+		}
+	}
 }
 
 // imagesFor are the copies of the box that matter for a lamp.
@@ -63,23 +95,23 @@ func (r *Room) onRect(s *source, rc rect, ring int) float64 {
 			}
 		}
 	}
-	return share * r.meanOver(s, rc.lo, rc.hi, rc.axis, rc.sign, steps, r.depth(s, &rc))
+	return share * r.meanOver(s, rc.lo, rc.hi, rc.axis, rc.sign, steps, -1)
 }
 
 // depth is how often a rectangle may be cut for a lamp: down to the distance
 // between the two, or on a side that the lamp faces a quarter of the narrow way of a
 // large opening, over which the light is even but for its edge.
-func (r *Room) depth(s *source, rc *rect) int {
+func (r *Room) depth(s *source, rcLo, rcHi [3]float64, axis int) int {
 	const usual, most = 6, 26
 	lo, hi := s.bounds()
 	d, long := 0.0, 0.0
 	for a := range 3 {
-		gap := max(0, rc.lo[a]-hi[a], lo[a]-rc.hi[a])
+		gap := max(0, rcLo[a]-hi[a], lo[a]-rcHi[a])
 		d += gap * gap
-		long = max(long, rc.hi[a]-rc.lo[a])
+		long = max(long, rcHi[a]-rcLo[a])
 	}
 	scale := max(math.Sqrt(d), long*1e-2)
-	if !s.down() || rc.axis == 2 {
+	if !s.down() || axis == 2 {
 		wide := s.box[0] + s.box[1] + s.box[2] - max(s.box[0], s.box[1], s.box[2]) - min(s.box[0], s.box[1], s.box[2])
 		scale = max(scale, wide/2)
 	}
@@ -87,7 +119,8 @@ func (r *Room) depth(s *source, rc *rect) int {
 }
 
 // meanOver is the mean direct light of a lamp over a rectangle on a side, by
-// Gauss nodes; a rectangle too near to the lamp for that is cut.
+// Gauss nodes; a rectangle too near to the lamp for that is cut, as often as depth
+// says, or [Room.depth] if that is below 0.
 func (r *Room) meanOver(s *source, lo, hi [3]float64, a int, sign float64, steps, depth int) float64 {
 	b, c := (a+1)%3, (a+2)%3
 	// The distance from the opening sets the scale on which the light changes.
@@ -116,6 +149,9 @@ func (r *Room) meanOver(s *source, lo, hi [3]float64, a int, sign float64, steps
 	nb, nc := need(b), need(c)
 	if steps > 0 { // the edge of a shadow may cross it
 		nb, nc = max(nb, min(steps, 4)), max(nc, min(steps, 4))
+	}
+	if depth < 0 && max(nb, nc) > 4 {
+		depth = r.depth(s, lo, hi, a)
 	}
 	if depth > 0 && max(nb, nc) > 4 {
 		axis := b

@@ -10,15 +10,15 @@ import (
 func (r *Room) source(l Lamp, maxError float64) source {
 	s := newSource(l, maxError)
 	if !r.uniform() && s.skew == nil && (s.disc || s.sin != 0) {
-		s.plain = newSkew(l)
+		s.plain = newSkew(l, maxError)
 	}
 	return s
 }
 
-// upTo counts the images, nearest first, that lie in a ring or nearer.
-func upTo(images []image, ring int) int {
+// upTo counts the images up to a class.
+func upTo(images []image, most class) int {
 	n := 0
-	for n < len(images) && images[n].ring <= ring {
+	for n < len(images) && images[n].class <= most {
 		n++
 	}
 	return n
@@ -118,17 +118,34 @@ func (f *Field) addReflected(dst []float64, pts []Point, dimming []float64) {
 	if mirrors { // lamps seen in the nearest copies are as sharp as the lamps
 		f.eachLamp(dst, pts, dimming, func(s *source, p Point) float64 {
 			images := r.imagesFor(s)
-			return r.byImages(s, p, images[1:upTo(images, 1)])
+			return r.byImages(s, p, images[1:upTo(images, touching)])
 		})
 	}
 	cols := f.columns(dimming)
+	f.addShared(dst, pts, cols, touching)
+	if upTo(r.images, touching) < len(r.images) || upTo(r.wide, touching) < len(r.wide) {
+		f.addShared(dst, pts, cols, distant)
+	}
+}
+
+// addShared adds the light of the sides that is seen in the box and the copies that
+// touch it (up to touching), or light of sides and lamps seen in the others (up to
+// distant): the latter is smooth and needs fewer nodes.
+func (f *Field) addShared(dst []float64, pts []Point, cols columns, most class) {
+	if most == touching && cols.b == nil {
+		return
+	}
 	for from := 0; from < len(pts); {
 		to := from + 1
 		for to < len(pts) && pts[to].Z == pts[from].Z {
 			to++
 		}
-		if lat, ok := r.lattice(pts[from].Z); ok && to-from > len(lat.x)*len(lat.y) {
-			f.addFromLattice(dst, pts, from, to, lat, cols)
+		lat, ok := f.room.lattice(pts[from].Z)
+		if most == distant {
+			lat = f.room.coarse(lat)
+		}
+		if ok && to-from > len(lat.x)*len(lat.y) {
+			f.addFromLattice(dst, pts, from, to, lat, cols, most)
 			from = to
 			continue
 		}
@@ -136,7 +153,7 @@ func (f *Field) addReflected(dst []float64, pts []Point, dimming []float64) {
 		for to < len(pts) && (to+1 == len(pts) || pts[to+1].Z != pts[to].Z) {
 			to++
 		}
-		f.addExactly(dst, pts, from, to, cols)
+		f.addExactly(dst, pts, from, to, cols, most)
 		from = to
 	}
 }
@@ -147,7 +164,7 @@ func (f *Field) fromAfar(sum []float64, p Point, cols columns) {
 	for k := range f.sources {
 		s := &f.sources[k]
 		images := f.room.imagesFor(s)
-		images = images[upTo(images, 1):]
+		images = images[upTo(images, touching):]
 		if len(images) == 0 {
 			continue
 		}
@@ -160,16 +177,18 @@ func (f *Field) fromAfar(sum []float64, p Point, cols columns) {
 }
 
 // addExactly gathers at each of the points from to to.
-func (f *Field) addExactly(dst []float64, pts []Point, from, to int, cols columns) {
+func (f *Field) addExactly(dst []float64, pts []Point, from, to int, cols columns, most class) {
 	inParallel(to-from, 16, func(lo, hi int) {
 		var scratch []float64
 		factors := make([]float64, len(f.room.patches))
 		sum := make([]float64, cols.n)
 		for i := from + lo; i < from+hi; i++ {
 			clear(sum)
-			f.fromAfar(sum, pts[i], cols)
+			if most == distant {
+				f.fromAfar(sum, pts[i], cols)
+			}
 			if cols.b != nil {
-				f.room.gather(factors, pts[i], &scratch)
+				f.room.gatherUpTo(most, factors, pts[i], &scratch)
 				for j, g := range factors {
 					if g == 0 {
 						continue
@@ -191,7 +210,7 @@ func (f *Field) addExactly(dst []float64, pts []Point, from, to int, cols column
 const nodeTile = 64
 
 // addFromLattice interpolates in the lattice of the plane of the points from to to.
-func (f *Field) addFromLattice(dst []float64, pts []Point, from, to int, lat lattice, cols columns) {
+func (f *Field) addFromLattice(dst []float64, pts []Point, from, to int, lat lattice, cols columns, most class) {
 	nx, ny := len(lat.x), len(lat.y)
 	z := pts[from].Z
 	nodes := make([]float64, nx*ny*cols.n)
@@ -200,11 +219,11 @@ func (f *Field) addFromLattice(dst []float64, pts []Point, from, to int, lat lat
 		if cols.b != nil {
 			view := mat.NewDense(hi-lo, len(f.room.patches), nil)
 			for i := lo; i < hi; i++ {
-				f.room.gather(view.RawRowView(i-lo), Point{lat.x[i/ny], lat.y[i%ny], z}, &scratch)
+				f.room.gatherUpTo(most, view.RawRowView(i-lo), Point{lat.x[i/ny], lat.y[i%ny], z}, &scratch)
 			}
 			mat.NewDense(hi-lo, cols.n, nodes[lo*cols.n:hi*cols.n]).Mul(view, cols.b)
 		}
-		for i := lo; i < hi; i++ {
+		for i := lo; i < hi && most == distant; i++ {
 			f.fromAfar(nodes[i*cols.n:(i+1)*cols.n], Point{lat.x[i/ny], lat.y[i%ny], z}, cols)
 		}
 	})

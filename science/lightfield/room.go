@@ -52,11 +52,13 @@ type Room struct {
 	near     int     // number of images taken patch by patch
 	ringOne  int     // number of images that touch the box, and the box
 	blocks   []block
-	far      []float64     // exchange of blocks through the other images, m²
-	passing  []float64     // by how much the light of a patch on surfaces without patches is corrected
-	exchange *mat.SymDense // A_i F_ij in m²; nil without reflecting sides
-	parallel [3][]float64  // parallelCorner at grid differences, by the axis across
-	crossed  [3][]float64  // perpendicularCorner at grid differences, by the common axis
+	far      []float64      // exchange of blocks through the other images, m²
+	passing  []float64      // by how much the light of a patch on surfaces without patches is corrected
+	exchange *mat.SymDense  // A_i F_ij in m²; nil without reflecting sides
+	cells    []cellAt       // the patches on the grid; nil with panels
+	reach    [3]int         // grid differences along each axis up to which the corners are tabulated
+	parallel [3][][]float64 // parallelCorner at grid differences, by the axis across and the distance in boxes
+	crossed  [3][]float64   // perpendicularCorner at grid differences, by the common axis
 	system   *system
 }
 
@@ -85,18 +87,11 @@ func NewRoom(space Space, opt Options) (*Room, error) {
 		p.Y1, p.Y2 = through(p.Y1, p.Y2, space.Depth)
 	}
 	var err error
-	if r.images, err = imagesOf(space, opt.MaxError/4, false); err != nil {
+	if r.images, err = imagesOf(space, opt.MaxError, false); err != nil {
 		return nil, err
 	}
-	r.wide, r.wideErr = imagesOf(space, opt.MaxError/4, true)
-	for _, img := range r.images {
-		if img.ring <= 1 {
-			r.ringOne++
-		}
-		if img.ring <= nearRings {
-			r.near++
-		}
-	}
+	r.wide, r.wideErr = imagesOf(space, opt.MaxError, true)
+	r.ringOne, r.near = upTo(r.images, touching), upTo(r.images, apart)
 	r.cut()
 	for i := range r.surfaces {
 		s := &r.surfaces[i]
@@ -113,10 +108,24 @@ func NewRoom(space Space, opt Options) (*Room, error) {
 		rc := r.rectOf(p)
 		r.rects = append(r.rects, rc)
 		r.areas = append(r.areas, rc.area)
+		if r.uniform() {
+			r.cells = append(r.cells, r.cellOf(p))
+		}
 	}
 	if r.uniform() {
 		r.tabulate()
 	}
+	r.exchangeAll()
+	var ok bool
+	if r.system, ok = r.factorise(r.given()); !ok {
+		return nil, errNoBalance
+	}
+	return r, nil
+}
+
+// exchangeAll works out the exchange of light between all patches.
+func (r *Room) exchangeAll() {
+	r.blocks, r.far = nil, nil
 	r.makeBlocks()
 	if n := len(r.patches); n > 0 {
 		r.exchange = mat.NewSymDense(n, nil)
@@ -132,11 +141,6 @@ func NewRoom(space Space, opt Options) (*Room, error) {
 		})
 	}
 	r.close()
-	var ok bool
-	if r.system, ok = r.factorise(r.given()); !ok {
-		return nil, errNoBalance
-	}
-	return r, nil
 }
 
 // through moves the ends of a panel that touches a side behind it, so that no light
@@ -361,6 +365,35 @@ func (r *Room) WithReflectance(side Side, rho quantity.Fraction) (*Room, error) 
 		}
 		return NewRoom(space, r.opt)
 	}
+	return r.withSides(space)
+}
+
+// withMirrors is the room with a space that differs in what its sides scatter and
+// mirror alone, sides that do either being the same ones. The patches are kept, and
+// the copies of the box that are followed, with other weights.
+func (r *Room) withMirrors(space Space) (*Room, error) {
+	with := *r
+	with.space = space
+	with.surfaces = slices.Clone(r.surfaces) // they hold the number of their first block
+	reweigh := func(images []image) []image {
+		images = slices.Clone(images)
+		for i := range images {
+			images[i].weight = space.weightOf(images[i].n)
+		}
+		return images
+	}
+	with.images, with.wide = reweigh(r.images), reweigh(r.wide)
+	with.exchangeAll()
+	var ok bool
+	if with.system, ok = with.factorise(with.given()); !ok {
+		return nil, errNoBalance
+	}
+	return &with, nil
+}
+
+// withSides is the room with a space that differs in what its sides scatter alone,
+// sides that scatter nothing being the same ones. The exchange of light is kept.
+func (r *Room) withSides(space Space) (*Room, error) {
 	with := *r
 	with.space = space
 	var ok bool

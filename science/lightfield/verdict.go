@@ -3,6 +3,7 @@ package lightfield
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 
 	"underlamp/science/quantity"
@@ -27,7 +28,8 @@ func (f *Fitted) judge(sd []float64) error {
 		res.Z = res.Residual / res.SD
 		if math.Abs(res.Z) > farOff {
 			res.FarOff = true
-			res.Reasons = f.reasons(field, r, res)
+			res.noted = r.At.Z
+			res.Reasons = f.reasons(field, r, &res)
 		}
 		f.Readings = append(f.Readings, res)
 	}
@@ -36,7 +38,7 @@ func (f *Fitted) judge(sd []float64) error {
 
 // reasons lists what could explain a reading that is far off, likeliest kinds
 // first. The first of each list are common practice, no source.
-func (f *Fitted) reasons(field *Field, r Reading, res ReadingResult) []string {
+func (f *Fitted) reasons(field *Field, r Reading, res *ReadingResult) []string {
 	var out []string
 	if res.Residual > 0 {
 		out = append(out, "more light arrives there than the lamps and walls described can give: the surroundings reflect, or another lamp adds light")
@@ -44,11 +46,26 @@ func (f *Fitted) reasons(field *Field, r Reading, res ReadingResult) []string {
 		out = append(out, "less light arrives there than the lamps and walls described give: something shades the place, a lamp was dimmed, dirty or still cold, or the sensor was tilted")
 	}
 	if z, ok := f.fittingHeight(field, r); ok {
-		out = append(out, fmt.Sprintf("the ruler was misread: the reading would fit at a height of %s instead of %s",
-			quantity.Length.Format(z, quantity.Metric, 3), quantity.Length.Format(r.At.Z, quantity.Metric, 3)))
+		res.fits, res.ruler = z, len(out)
+		out = append(out, res.misread(quantity.Metric))
 	}
-	if s := f.otherLamps(field, r, res); s != "" {
+	if s := f.otherLamps(field, r, *res); s != "" {
 		out = append(out, s)
+	}
+	return out
+}
+
+// misread is the reason that the height was noted wrongly.
+func (r *ReadingResult) misread(units quantity.System) string {
+	return fmt.Sprintf("the ruler was misread: the reading would fit at a height of %s instead of %s",
+		quantity.Length.Format(r.fits, units, 3), quantity.Length.Format(r.noted, units, 3))
+}
+
+// ReasonsIn are Reasons with lengths in the units given.
+func (r ReadingResult) ReasonsIn(units quantity.System) []string {
+	out := slices.Clone(r.Reasons)
+	if r.ruler > 0 {
+		out[r.ruler] = r.misread(units)
 	}
 	return out
 }

@@ -76,11 +76,13 @@ func (f *Field) onSurface(on int, dimming, b []float64) float64 {
 	power, area := make([]float64, len(cells)), 0.0
 	inParallel(len(cells), 8, func(from, to int) {
 		row := make([]float64, len(b))
+		var v view
 		for i := from; i < to; i++ {
 			rc := r.rectOf(cells[i])
+			v = r.viewOf(cells[i], v)
 			for k := range f.sources {
 				if dimming[k] != 0 {
-					power[i] += dimming[k] * rc.area * r.onPatch(&f.sources[k], cells[i])
+					power[i] += dimming[k] * rc.area * r.onPatch(&f.sources[k], &v)
 				}
 			}
 			r.exchangeRow(row, cells[i], &rc)
