@@ -34,7 +34,7 @@ func (f *Field) Left(dimming []float64, pts []Point, crowns []Crown) []float64 {
 	out := make([]float64, len(pts))
 	samples := make([]*skew, len(f.lamps))
 	for k, l := range f.lamps {
-		samples[k] = newSkew(l)
+		samples[k] = newSkew(l, r.opt.MaxError)
 	}
 	b := f.columns(dimming).b
 	inParallel(len(pts), 4, func(from, to int) {
