@@ -15,9 +15,10 @@ func lowerNormal(z float64) float64 { return math.Erfc(-z/math.Sqrt2) / 2 }
 
 func density(z float64) float64 { return math.Exp(-z*z/2) / math.Sqrt(2*math.Pi) }
 
-// overS returns the mean of g(s) over s, the root of a chi-square with df degrees
-// of freedom divided by df. turns are places where g moves fast.
-func overS(df float64, g func(s float64) float64, turns ...float64) float64 {
+// OverScale returns the mean of g(s) over s, the root of a chi-square with df
+// degrees of freedom divided by df: an estimated standard deviation in units of the
+// true one. turns are places where g moves fast.
+func OverScale(df float64, g func(s float64) float64, turns ...float64) float64 {
 	if math.IsInf(df, 1) {
 		return g(1)
 	}
@@ -123,7 +124,7 @@ func (r Range) Upper(q float64) float64 {
 		}
 		return math.Max(0, 1-float64(r.K)*sum)
 	}
-	return overS(r.DF, w, 2/q, 5/q, 9/q, 14/q)
+	return OverScale(r.DF, w, 2/q, 5/q, 9/q, 14/q)
 }
 
 // Quantile returns the q that the range exceeds with chance 1 − p, 0 < p < 1.
@@ -201,7 +202,7 @@ func (d Dunnett) Upper(c float64) float64 {
 		return math.Max(0, 1-sum)
 	}
 	a := math.Abs(c)
-	return overS(d.DF, g, 2/a, 5/a, 9/a)
+	return OverScale(d.DF, g, 2/a, 5/a, 9/a)
 }
 
 // Quantile returns the critical value that the largest exceeds with chance 1 − p, for
@@ -222,12 +223,12 @@ type NoncentralT struct{ DF, Delta float64 }
 
 // Lower returns the chance of at most t.
 func (n NoncentralT) Lower(t float64) float64 {
-	return overS(n.DF, func(s float64) float64 { return lowerNormal(t*s - n.Delta) }, n.turns(t)...)
+	return OverScale(n.DF, func(s float64) float64 { return lowerNormal(t*s - n.Delta) }, n.turns(t)...)
 }
 
 // Upper returns the chance of more than t.
 func (n NoncentralT) Upper(t float64) float64 {
-	return overS(n.DF, func(s float64) float64 { return upperNormal(t*s - n.Delta) }, n.turns(t)...)
+	return OverScale(n.DF, func(s float64) float64 { return upperNormal(t*s - n.Delta) }, n.turns(t)...)
 }
 
 func (n NoncentralT) turns(t float64) []float64 {
