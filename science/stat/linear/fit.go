@@ -105,6 +105,7 @@ type Fit struct {
 	terms   []Term
 	starts  []int // first column of each term
 	columns int
+	x       [][]float64
 	inverse [][]float64         // of XᵀX over the columns that are in
 	depends map[int][]dependsOn // what a left-out column is made of
 }
@@ -158,7 +159,7 @@ func FitModel(values []float64, terms ...Term) (*Fit, error) {
 		}
 		x = append(x, cols...)
 	}
-	f.columns = len(x)
+	f.columns, f.x = len(x), x
 	f.Aliased = make([]bool, len(x))
 	f.Coef = make([]float64, len(x))
 
@@ -400,6 +401,18 @@ func (f *Fit) Column(t, k int) []float64 {
 	l[f.starts[t]+k] = 1
 	return l
 }
+
+// Width returns the number of columns of a term.
+func (f *Fit) Width(t int) int {
+	if t+1 < len(f.starts) {
+		return f.starts[t+1] - f.starts[t]
+	}
+	return f.columns - f.starts[t]
+}
+
+// Columns returns the coded columns of the model, intercept first; those that are
+// Aliased are there too. The caller must not change them.
+func (f *Fit) Columns() [][]float64 { return f.x }
 
 // Drop tests a term by leaving it out, all others kept.
 func (f *Fit) Drop(term int) (Row, stat.Test, error) {
