@@ -77,6 +77,27 @@ func TestVertex(t *testing.T) {
 	}
 }
 
+// ToothGrowth of R: with vitamin C the curvature may be 0, and the set is two rays.
+func TestRays(t *testing.T) {
+	c := rset.Load(t, "vertex-toothgrowth")
+	d := c.Table()
+	for path, level := range map[string]float64{"OJ_95": 0.95, "OJ_90": 0.90, "VC_95": 0.95} {
+		var y, x []float64
+		for i, s := range d.Text("supp") {
+			if s == path[:2] {
+				y, x = append(y, d.Numbers("len")[i]), append(x, d.Numbers("dose")[i])
+			}
+		}
+		l := vertex(t, y, x, nil, level)
+		rset.Near(t, path+" g", l.G, c.Number(path+"/g"), 1e-8, 0)
+		rset.Near(t, path+" lower", l.Lower, c.Number(path+"/lower"), 1e-7, 0)
+		rset.Near(t, path+" upper", l.Upper, c.Number(path+"/upper"), 1e-7, 0)
+		if rays := l.Kind == ratio.TwoRays; rays != (path == "VC_95") {
+			t.Errorf("%s: kind %v", path, l.Kind)
+		}
+	}
+}
+
 // The limits are those of a test: at each of them numerator − x·denominator is
 // exactly t standard errors from 0, whatever the shape.
 func TestLimitsAreTheTest(t *testing.T) {
