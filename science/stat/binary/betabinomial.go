@@ -93,7 +93,7 @@ func (d Data) climbBeta(q []float64) ([]float64, float64) {
 		if free == 0 {
 			break
 		}
-		step, gain := rise(u[:free], h, free)
+		step, gain := numeric.Rise(u, h, free)
 		moved := false
 		scale := 1.0
 		for range 50 {
@@ -117,29 +117,6 @@ func (d Data) climbBeta(q []float64) ([]float64, float64) {
 		}
 	}
 	return q, ll
-}
-
-// rise solves −H step = u, with as much added to the diagonal as makes it rise.
-func rise(u []float64, h *mat.SymDense, n int) ([]float64, float64) {
-	for ridge := 0.0; ; ridge = math.Max(1e-6, 10*ridge) {
-		a := mat.NewSymDense(n, nil)
-		for i := range n {
-			for j := i; j < n; j++ {
-				a.SetSym(i, j, -h.At(i, j))
-			}
-			a.SetSym(i, i, a.At(i, i)+ridge*(1+math.Abs(h.At(i, i))))
-		}
-		var chol mat.Cholesky
-		if !chol.Factorize(a) && ridge < 1e12 {
-			continue
-		}
-		v := mat.NewVecDense(n, append([]float64(nil), u...))
-		var x mat.VecDense
-		if err := chol.SolveVecTo(&x, v); err != nil && ridge < 1e12 {
-			continue
-		}
-		return x.RawVector().Data, mat.Dot(&x, v)
-	}
 }
 
 // FitBetaBinomial fits by maximum likelihood, from several starts of the

@@ -1,0 +1,131 @@
+package ordinal_test
+
+import (
+	"math"
+	"reflect"
+	"testing"
+
+	"underlamp/internal/rset"
+	"underlamp/science/stat"
+	"underlamp/science/stat/ordinal"
+)
+
+func must[T any](v T, err error) T {
+	if err != nil {
+		panic(err)
+	}
+	return v
+}
+
+func compare(t *testing.T, c *rset.Case, path string, thresholds []string, f *ordinal.Fit) {
+	t.Helper()
+	for k, n := range thresholds {
+		rset.Near(t, n, f.Threshold[k], c.Number(path+"/coef/"+n), 1e-6, 0)
+		rset.Near(t, "SE "+n, math.Sqrt(f.Cov[k][k]), c.Number(path+"/se/"+n), 1e-6, 0)
+	}
+	for j, e := range f.Estimates(0.95) {
+		rset.Near(t, f.Names[j], e.Value, c.Number(path+"/coef/"+f.Names[j]), 1e-6, 0)
+		rset.Near(t, "SE "+f.Names[j], e.SE, c.Number(path+"/se/"+f.Names[j]), 1e-6, 0)
+	}
+}
+
+// Wine (Randall 1989), R package ordinal: coefficients, chances, proportionality.
+func TestWine(t *testing.T) {
+	c := rset.Load(t, "ordinal-wine")
+	d := c.Table()
+	data := ordinal.Data{Names: []string{"tempwarm", "contactyes"}}
+	for i, r := range d.Numbers("rating") {
+		row := []float64{0, 0}
+		if d.Text("temp")[i] == "warm" {
+			row[0] = 1
+		}
+		if d.Text("contact")[i] == "yes" {
+			row[1] = 1
+		}
+		data.Class, data.X = append(data.Class, int(r)-1), append(data.X, row)
+	}
+	f := must(ordinal.FitModel(data))
+	compare(t, c, "clm", []string{"1|2", "2|3", "3|4", "4|5"}, f)
+	rset.Near(t, "log likelihood", f.LogLik, c.Number("clm/logLik"), 1e-9, 0)
+	for k, p := range f.Chances([]float64{0, 0}) {
+		rset.Near(t, "chance", p, c.Numbers("predicted_prob_cold_no")[k], 1e-6, 0)
+	}
+	for j, path := range []string{"nominal_lr_temp", "nominal_lr_contact"} {
+		p := must(f.Proportional(j))
+		rset.Near(t, path, p.Statistic, c.Number(path+"/LR"), 1e-6, 0)
+		rset.Near(t, path+" df", p.DF1, c.Number(path+"/df"), 0, 0)
+		rset.Near(t, path+" p", p.P, c.Number(path+"/p"), 0, 1e-6)
+	}
+	small := ordinal.Data{Class: data.Class, Names: []string{"contactyes"}}
+	for _, x := range data.X {
+		small.X = append(small.X, x[1:])
+	}
+	lr := must(must(ordinal.FitModel(small)).Against(f))
+	rset.Near(t, "LR of temperature", lr.Statistic, c.Number("lr_temp_contact/LRT/1"), 1e-7, 0)
+	rset.Near(t, "its p", lr.P, c.Number("lr_temp_contact/Pr(>Chi)/1"), 0, 1e-9)
+}
+
+// Housing (Madsen 1976), with frequencies as weights.
+func TestHousing(t *testing.T) {
+	c := rset.Load(t, "ordinal-housing")
+	d := c.Table()
+	data := ordinal.Data{Names: []string{"InflMedium", "InflHigh", "TypeApartment", "TypeAtrium", "TypeTerrace", "ContHigh"}, Weight: d.Numbers("Freq")}
+	class := map[string]int{"Low": 0, "Medium": 1, "High": 2}
+	is := func(a, b string) float64 {
+		if a == b {
+			return 1
+		}
+		return 0
+	}
+	for i, s := range d.Text("Sat") {
+		in, ty, co := d.Text("Infl")[i], d.Text("Type")[i], d.Text("Cont")[i]
+		data.Class = append(data.Class, class[s])
+		data.X = append(data.X, []float64{is(in, "Medium"), is(in, "High"), is(ty, "Apartment"), is(ty, "Atrium"), is(ty, "Terrace"), is(co, "High")})
+	}
+	f := must(ordinal.FitModel(data))
+	compare(t, c, "clm", []string{"Low|Medium", "Medium|High"}, f)
+	rset.Near(t, "log likelihood", f.LogLik, c.Number("clm/logLik"), 1e-9, 0)
+	p := must(f.Proportional(2, 3, 4))
+	rset.Near(t, "proportional in type", p.Statistic, c.Number("nominal_lr_type/LR"), 1e-6, 0)
+	rset.Near(t, "its p", p.P, c.Number("nominal_lr_type/p"), 0, 1e-6)
+}
+
+// The synthetic trial: rows as if they were units, for show.
+func TestSeverity(t *testing.T) {
+	c := rset.Load(t, "lamp-a-severity-onset")
+	d := c.Table()
+	data := ordinal.Data{Names: []string{"dli"}}
+	for i, s := range d.Numbers("severity") {
+		data.Class, data.X = append(data.Class, int(s)), append(data.X, []float64{d.Numbers("dli")[i]})
+	}
+	compare(t, c, "clm_naive", []string{"0|1", "1|2", "2|3", "3|4", "4|5"}, must(ordinal.FitModel(data)))
+}
+
+// The lowest class stays by itself; the rest is merged from the top.
+func TestMergeTop(t *testing.T) {
+	for _, c := range []struct{ counts, want []int }{
+		{[]int{20, 8, 7, 6}, []int{0, 1, 2, 3}},
+		{[]int{20, 8, 4, 2, 1}, []int{0, 1, 2, 2, 2}[:5]},
+		{[]int{20, 3, 2, 2, 1}, []int{0, 1, 1, 1, 1}},
+		{[]int{20, 1}, []int{0, 1}},
+		{[]int{2, 9, 1, 0, 5}, []int{0, 1, 1, 1, 2}},
+	} {
+		if got := ordinal.MergeTop(c.counts, 5); !reflect.DeepEqual(got, c.want) {
+			t.Errorf("%v: %v, want %v", c.counts, got, c.want)
+		}
+	}
+}
+
+func TestRefusals(t *testing.T) {
+	x := [][]float64{{0}, {0}, {0}, {1}, {1}, {1}}
+	for name, d := range map[string]ordinal.Data{
+		"parted":       {Class: []int{0, 0, 1, 2, 2, 2}, X: x, Names: []string{"a"}},
+		"all the same": {Class: []int{0, 0, 0, 0, 0, 0}, X: x, Names: []string{"a"}},
+		"a gap":        {Class: []int{0, 0, 2, 2, 0, 2}, X: x, Names: []string{"a"}},
+		"no spread":    {Class: []int{0, 1, 2, 0, 1, 2}, X: [][]float64{{1}, {1}, {1}, {1}, {1}, {1}}, Names: []string{"a"}},
+	} {
+		if _, err := ordinal.FitModel(d); stat.Refused(err) == nil {
+			t.Errorf("%s: %v", name, err)
+		}
+	}
+}
