@@ -9,6 +9,7 @@ import (
 	"underlamp/internal/rset"
 	"underlamp/science/stat"
 	"underlamp/science/stat/anova"
+	"underlamp/science/stat/linear"
 )
 
 // One-way sets of the NIST Statistical Reference Datasets, certified values. The
@@ -323,6 +324,41 @@ func TestUnitMeans(t *testing.T) {
 	}
 	rset.Near(t, "within", u.Within, 2, 1e-14, 0)
 	rset.Near(t, "between", u.Between, 7, 1e-14, 0)
+}
+
+// One unit per level: no test between levels, but a curve over the units' means, with the
+// three degrees of freedom that six units and a parabola leave (R 4.2.2).
+func TestUnreplicated(t *testing.T) {
+	c := rset.Load(t, "lamp-unreplicated")
+	d := c.Table()
+	u, err := anova.UnitMeans(d.Numbers("fresh_mass_g"), stat.NewFactor("lamp", d.Text("lamp")), nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	var level []string
+	var x, sq []float64
+	for _, i := range u.First {
+		v := d.Numbers("dli")[i]
+		level, x, sq = append(level, d.Text("dli")[i]), append(x, v), append(sq, v*v)
+	}
+	if _, err := anova.OneWay(u.Mean, stat.NewFactor("dli", level)); stat.Refused(err) == nil {
+		t.Errorf("a test between unreplicated levels: %v", err)
+	}
+	f, err := linear.FitModel(u.Mean, linear.Term{linear.Of("dli", x)}, linear.Term{linear.Of("dli²", sq)})
+	if err != nil {
+		t.Fatal(err)
+	}
+	for k, row := range c.Matrix("regression_on_means/values") {
+		l := make([]float64, 3)
+		l[k] = 1
+		e, err := f.Estimate("b", l, 0.95)
+		if err != nil {
+			t.Fatal(err)
+		}
+		rset.Near(t, "coefficient", e.Value, row[0], 1e-9, 0)
+		rset.Near(t, "SE", e.SE, row[1], 1e-9, 0)
+		rset.Near(t, "p", e.P, row[3], 1e-9, 0)
+	}
 }
 
 // What cannot be had is refused in a sentence.

@@ -358,6 +358,27 @@ func TestCoverage(t *testing.T) {
 	}
 }
 
+// R 4.2.2 binom.test and prop.test without correction.
+func TestShares(t *testing.T) {
+	c := rset.Load(t, "ci-binomial")
+	d := c.Table()
+	yes, n := d.Numbers("x"), d.Numbers("n")
+	for path, v := range map[string]struct {
+		f     func(yes, n int, level float64) (stat.Interval, error)
+		level float64
+	}{"cp95": {binary.Exact, 0.95}, "cp90": {binary.Exact, 0.90}, "wilson95": {binary.Wilson, 0.95}} {
+		want := c.Matrix(path + "/values")
+		for i := range yes {
+			got := must(v.f(int(yes[i]), int(n[i]), v.level))
+			rset.Near(t, fmt.Sprintf("%s lower of %g of %g", path, yes[i], n[i]), got.Lower, want[i][0], 1e-9, 1e-12)
+			rset.Near(t, fmt.Sprintf("%s upper of %g of %g", path, yes[i], n[i]), got.Upper, want[i][1], 1e-9, 1e-12)
+		}
+	}
+	if _, err := binary.Exact(9, 8, 0.95); err == nil {
+		t.Error("9 of 8")
+	}
+}
+
 // States of a threshold, and what is refused.
 func TestStates(t *testing.T) {
 	x := []float64{10, 10, 14, 14, 18, 18, 22, 22}

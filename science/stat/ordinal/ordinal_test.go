@@ -101,6 +101,21 @@ func TestSeverity(t *testing.T) {
 	compare(t, c, "clm_naive", []string{"0|1", "1|2", "2|3", "3|4", "4|5"}, must(ordinal.FitModel(data)))
 }
 
+// R package vcd on SexualFun (Hout and others 1987).
+func TestKappa(t *testing.T) {
+	c := rset.Load(t, "agreement-kappa")
+	table := c.Matrix("table/values")
+	for path, w := range map[string]ordinal.Weighting{"unweighted": ordinal.Equal, "linear": ordinal.Linear, "quadratic": ordinal.Quadratic} {
+		k := must(ordinal.Kappa(table, w, 0.95))
+		rset.Near(t, path, k.Value, c.Number(path+"/kappa"), 1e-11, 0)
+		rset.Near(t, path+" SE", k.SE, c.Number(path+"/se"), 1e-10, 0)
+	}
+	rset.Near(t, "vcd", must(ordinal.Kappa(table, ordinal.Linear, 0.95)).SE, c.Number("vcd_check_linear/w_se"), 1e-10, 0)
+	if _, err := ordinal.Kappa([][]float64{{9, 0}, {0, 0}}, ordinal.Linear, 0.95); stat.Refused(err) == nil {
+		t.Errorf("one class only: %v", err)
+	}
+}
+
 // The lowest class stays by itself; the rest is merged from the top.
 func TestMergeTop(t *testing.T) {
 	for _, c := range []struct{ counts, want []int }{
