@@ -5,9 +5,9 @@
 //
 //   - Classes are 0 to K − 1; P(class ≤ k) = expit(θₖ − xβ), so a coefficient above 0
 //     means higher classes. There is no intercept among the columns.
-//   - Rows are taken as independent. Subsamples of one unit are not: test on midranks
-//     averaged over each unit (packages ranks, anova, layout), and take the coefficients
-//     from here for show. A random effect of the unit is not in it.
+//   - [FitModel] takes rows as independent. Subsamples of one unit are not: test on
+//     midranks averaged over each unit (packages ranks, anova, layout), and take
+//     coefficients from [FitRandom], with a shift of each unit, for show.
 //   - Classes with few subsamples are merged from the top first: [MergeTop].
 package ordinal
 
