@@ -226,6 +226,7 @@ var works = []Work{
 	{"KruskalWallis1952", "Kruskal W. H., Wallis W. A.", 1952, "Use of ranks in one-criterion variance analysis", "Journal of the American Statistical Association 47:583-621", "from memory; held by a test against R 4.2.2"},
 	{"LawsonHanson1974", "Lawson C. L., Hanson R. J.", 1974, "Solving Least Squares Problems, chapter 23", "Prentice-Hall", "from memory; held by a test against a rule for one column"},
 	{"Lenth2001", "Lenth R. V.", 2001, "Some practical guidelines for effective sample size determination", "The American Statistician 55:187-193", "from memory"},
+	{"MarsagliaTsang2000", "Marsaglia G., Tsang W. W.", 2000, "A simple method for generating gamma variables", "ACM Transactions on Mathematical Software 26:363-372", "from memory"},
 	{"MarshallBiscoe1980", "Marshall B., Biscoe P. V.", 1980, "A model for C3 leaves describing the dependence of net photosynthesis on irradiance", "Journal of Experimental Botany 31:29-39", "from memory"},
 	{"McCullagh1980", "McCullagh P.", 1980, "Regression models for ordinal data", "Journal of the Royal Statistical Society B 42:109-142", "from memory; held by a test against R 4.2.2"},
 	{"McKayWanless2005", "McKay B. D., Wanless I. M.", 2005, "On the number of Latin squares", "Annals of Combinatorics 9:335-344", "from memory"},
