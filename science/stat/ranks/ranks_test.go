@@ -32,6 +32,22 @@ func TestGroups(t *testing.T) {
 	rset.Near(t, "Friedman p", f.P, c.Number("friedman/p_value"), 1e-10, 0)
 }
 
+// friedman.test of R 4.2.2 with ties in four of five blocks.
+func TestFriedmanTies(t *testing.T) {
+	var treat, block []string
+	for b := range 5 {
+		for k := range 3 {
+			treat, block = append(treat, string(rune('a'+k))), append(block, string(rune('1'+b)))
+		}
+	}
+	f, err := ranks.Friedman([]float64{1, 2, 2, 3, 3, 1, 4, 4, 4, 2, 5, 1, 7, 6, 6}, stat.NewFactor("t", treat), stat.NewFactor("b", block))
+	if err != nil {
+		t.Fatal(err)
+	}
+	rset.Near(t, "Friedman", f.Statistic, 2, 1e-12, 0)
+	rset.Near(t, "p", f.P, 0.367879441171442, 1e-12, 0)
+}
+
 // Own computation in R 4.2.2 (normal approximation with ties) on ToothGrowth, orange juice.
 func TestJonckheere(t *testing.T) {
 	c := rset.Load(t, "doseresp-toothgrowth")
