@@ -237,6 +237,7 @@ var works = []Work{
 	{"PhipsonSmyth2010", "Phipson B., Smyth G. K.", 2010, "Permutation P-values should never be zero: calculating exact P-values when permutations are randomly drawn", "Statistical Applications in Genetics and Molecular Biology 9:39", abstract},
 	{"Schuirmann1987", "Schuirmann D. J.", 1987, "A comparison of the two one-sided tests procedure and the power approach for assessing the equivalence of average bioavailability", "Journal of Pharmacokinetics and Biopharmaceutics 15:657-680", "from memory; held by a test against R 4.2.2"},
 	{"Searle1992", "Searle S. R., Casella G., McCulloch C. E.", 1992, "Variance Components", "Wiley", "from memory"},
+	{"Sidak1967", "Šidák Z.", 1967, "Rectangular confidence regions for the means of multivariate normal distributions", "Journal of the American Statistical Association 62:626-633", "from memory"},
 	{"Sun1996", "Sun J.", 1996, "A non-parametric test for interval-censored failure time data with application to AIDS studies", "Statistics in Medicine 15:1387-1395", "from memory; held by a test against R 4.2.2"},
 	{"Tukey1953", "Tukey J. W.", 1953, "The problem of multiple comparisons", "Princeton University, memorandum", "from memory; held by a test against R 4.2.2"},
 	{"Turnbull1976", "Turnbull B. W.", 1976, "The empirical distribution function with arbitrarily grouped, censored and truncated data", "Journal of the Royal Statistical Society B 38:290-295", "from memory; held by a test against R 4.2.2"},

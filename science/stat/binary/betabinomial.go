@@ -203,7 +203,7 @@ func (f *BetaBinomial) Dose(p, level, df float64) (float64, stat.Interval, error
 		for k := 1; k <= 200; k++ {
 			out := value + sign*float64(k)*(hi-lo)/40
 			if drop(out) > 0 {
-				return numeric.Root(drop, math.Min(in, out), math.Max(in, out))
+				return numeric.Edge(drop, in, out)
 			}
 			in = out
 		}

@@ -328,13 +328,17 @@ func Firth(d Data, level float64) (*Penalised, error) {
 		}
 		start := append([]float64(nil), f.Coef...)
 		drop := func(v float64) float64 {
-			start[j] = v
-			b, ll, err := d.climb(start, others, true)
-			if err != nil {
-				return math.Inf(1)
+			// From the fit and from the last answer: far out one of them may not settle.
+			best := math.Inf(-1)
+			for _, from := range [][]float64{f.Coef, start} {
+				from = append([]float64(nil), from...)
+				from[j] = v
+				if b, ll, err := d.climb(from, others, true); err == nil && ll > best {
+					best = ll
+					copy(start, b)
+				}
 			}
-			copy(start, b)
-			return 2 * (f.LogLik - ll)
+			return 2 * (f.LogLik - best)
 		}
 		se := math.Sqrt(f.Cov[j][j])
 		limit := func(sign float64) float64 {
@@ -343,7 +347,7 @@ func Firth(d Data, level float64) (*Penalised, error) {
 			for k := 1; k < 400; k++ {
 				out := f.Coef[j] + sign*float64(k)*se
 				if drop(out) > crit {
-					return numeric.Root(func(v float64) float64 { return drop(v) - crit }, math.Min(in, out), math.Max(in, out))
+					return numeric.Edge(func(v float64) float64 { return drop(v) - crit }, in, out)
 				}
 				in = out
 			}

@@ -338,7 +338,7 @@ func plateau(form Form, x, y []float64, level float64) (*Response, error) {
 		for v := join; math.Abs(v-join) < far; {
 			v += sign * width / steps
 			if over(v) > 0 {
-				return numeric.Root(over, math.Min(in, v), math.Max(in, v))
+				return numeric.Edge(over, in, v)
 			}
 			in = v
 		}

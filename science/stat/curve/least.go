@@ -321,7 +321,7 @@ func (f *Fit) Profile(k int, level float64) stat.Interval {
 				return math.Inf(int(sign))
 			}
 			if over(v) > 0 {
-				return numeric.Root(over, math.Min(in, v), math.Max(in, v))
+				return numeric.Edge(over, in, v)
 			}
 			in = v
 		}

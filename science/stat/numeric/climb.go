@@ -7,7 +7,7 @@ import (
 )
 
 // Rise solves −H step = u over the first n coordinates, with as much added to the
-// diagonal as makes the step go up; gain is step·u.
+// diagonal as makes the step go up; gain is step·u. Where u or h is not finite there is no step.
 func Rise(u []float64, h mat.Symmetric, n int) (step []float64, gain float64) {
 	for ridge := 0.0; ; ridge = math.Max(1e-6, 10*ridge) {
 		a := mat.NewSymDense(n, nil)
@@ -17,13 +17,16 @@ func Rise(u []float64, h mat.Symmetric, n int) (step []float64, gain float64) {
 			}
 			a.SetSym(i, i, a.At(i, i)+ridge*(1+math.Abs(h.At(i, i))))
 		}
+		if ridge > 1e12 {
+			return make([]float64, n), 0
+		}
 		var chol mat.Cholesky
-		if !chol.Factorize(a) && ridge < 1e12 {
+		if !chol.Factorize(a) {
 			continue
 		}
 		v := mat.NewVecDense(n, append([]float64(nil), u[:n]...))
 		var x mat.VecDense
-		if err := chol.SolveVecTo(&x, v); err != nil && ridge < 1e12 {
+		if err := chol.SolveVecTo(&x, v); err != nil {
 			continue
 		}
 		return x.RawVector().Data, mat.Dot(&x, v)

@@ -70,6 +70,35 @@ func Root(f func(float64) float64, a, b float64) float64 {
 	return b
 }
 
+// Edge returns where f, below 0 inside and above 0 outside, crosses 0. An f that is found again
+// by a search may not repeat itself to the last digit near its edge: then the end that it is
+// nearest to is the answer.
+func Edge(f func(float64) float64, inside, outside float64) float64 {
+	if f(inside) >= 0 {
+		return inside
+	}
+	if !(f(outside) > 0) {
+		return outside
+	}
+	g := func(x float64) float64 {
+		v := f(x)
+		if math.IsInf(v, 0) || math.IsNaN(v) {
+			return 1e300
+		}
+		return v
+	}
+	// The ends by their known signs.
+	return Root(func(x float64) float64 {
+		switch x {
+		case inside:
+			return math.Min(g(x), -1e-300)
+		case outside:
+			return math.Max(g(x), 1e-300)
+		}
+		return g(x)
+	}, inside, outside)
+}
+
 // Least returns the place of a minimum of f between a and b by golden sections.
 // The place is good to about the square root of the precision, 1e-8 of its size,
 // as for any method that compares values.

@@ -280,8 +280,11 @@ func simplexStep(p []float64, set []int, each func(add func(from, to int, n, s f
 		for i := range k {
 			a.SetSym(i, i, a.At(i, i)*(1+ridge)+ridge)
 		}
+		if ridge > 1e6 {
+			return make([]float64, k), 0
+		}
 		var chol mat.Cholesky
-		if !chol.Factorize(a) && ridge < 1e6 {
+		if !chol.Factorize(a) {
 			continue
 		}
 		one := make([]float64, k)
@@ -289,10 +292,10 @@ func simplexStep(p []float64, set []int, each func(add func(from, to int, n, s f
 			one[i] = 1
 		}
 		var hu, h1 mat.VecDense
-		if chol.SolveVecTo(&hu, mat.NewVecDense(k, u)) != nil && ridge < 1e6 {
+		if chol.SolveVecTo(&hu, mat.NewVecDense(k, u)) != nil {
 			continue
 		}
-		if chol.SolveVecTo(&h1, mat.NewVecDense(k, one)) != nil && ridge < 1e6 {
+		if chol.SolveVecTo(&h1, mat.NewVecDense(k, one)) != nil {
 			continue
 		}
 		var su, s1 float64

@@ -178,6 +178,9 @@ func FitRandom(d Data, unit []int, nodes int) (*Random, error) {
 		s = next
 	}
 	out.LogLik = loglik(shape(s))
+	if math.IsInf(out.LogLik, 0) || math.IsNaN(out.LogLik) {
+		return nil, stat.Refuse("a model of grades by unit", "the search for its top does not settle")
+	}
 	best := append([]float64(nil), shape(s)...)
 	out.SD = math.Abs(best[p])
 	if out.LogLik <= fixed.LogLik+1e-7 || out.SD < 1e-3 {
