@@ -84,6 +84,9 @@ func (f *Fit) value(l []float64) float64 {
 // Hypothesis tests that all the linear functions are 0, by F of KenwardRoger1997. It
 // refuses at the boundary.
 func (f *Fit) Hypothesis(ls ...[]float64) (stat.Test, error) {
+	if len(ls) == 0 {
+		return stat.Test{}, stat.Refuse("a test", "there is only one level")
+	}
 	l, err := f.rows(ls)
 	if err != nil {
 		return stat.Test{}, err
