@@ -220,6 +220,49 @@ func TestPlateau(t *testing.T) {
 	rset.Near(t, "Mitscherlich RSS", m.RSS, c.Number("mitscherlich_means/rss"), 1e-8, 0)
 }
 
+// With a shift for each run: base R 4.2.2 on the same unit means, nls with sum contrasts of the
+// runs as linear terms, and the join profiled by lm with runs; the parabola in the reference case.
+func TestInBlocks(t *testing.T) {
+	c := rset.Load(t, "lamp-a-mass")
+	x, y := c.Numbers("unit_means/dli"), c.Numbers("unit_means/m")
+	run := stat.NewFactor("run", c.Words("unit_means/run"))
+	q, err := curve.InBlocks(curve.Parabola, x, y, run, 0.9)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for k, row := range map[int]int{1: 4, 2: 5} {
+		rset.Near(t, "parabola", q.Coef[k], c.Matrix("quadratic_on_means/values")[row][0], 1e-8, 0)
+		rset.Near(t, "its SE", math.Sqrt(q.Cov[k][k]), c.Matrix("quadratic_on_means/values")[row][1], 1e-7, 0)
+	}
+	m, err := curve.InBlocks(curve.Mitscherlich, x, y, run, 0.9)
+	if err != nil {
+		t.Fatal(err)
+	}
+	rset.Near(t, "A", m.Coef[0], 175.377204703665, 1e-6, 0)
+	rset.Near(t, "SE of A", math.Sqrt(m.Cov[0][0]), 5.9378695496071, 1e-6, 0)
+	rset.Near(t, "SE of k", math.Sqrt(m.Cov[1][1]), 0.0806909318258, 1e-6, 0)
+	rset.Near(t, "RSS", m.RSS, 1413.91412138, 1e-9, 0)
+	rset.Near(t, "AICc", m.AICc, 186.934568308, 1e-9, 0)
+	if m.DF != 18 {
+		t.Errorf("%d degrees of freedom", m.DF)
+	}
+	p, err := curve.InBlocks(curve.QuadraticPlateau, x, y, run, 0.9)
+	if err != nil {
+		t.Fatal(err)
+	}
+	rset.Near(t, "join", p.Coef[2], 19.2032079837, 1e-6, 0)
+	rset.Near(t, "RSS", p.RSS, 1324.71752595, 1e-9, 0)
+	rset.Near(t, "join lower", p.Join.Lower, 16.1765372064, 1e-8, 0)
+	rset.Near(t, "join upper", p.Join.Upper, 25.4019585763, 1e-8, 0)
+	if _, err := curve.InBlocks(curve.Parabola, x[1:], y[1:], stat.NewFactor("run", c.Words("unit_means/run")[1:]), 0.9); stat.Refused(err) == nil {
+		t.Errorf("a dose missing in one run: %v", err)
+	}
+	all, err := curve.CompareInBlocks(x, y, run, 0.9, curve.Forms...)
+	if err != nil || !all[0].Counts {
+		t.Errorf("%v %+v", err, all)
+	}
+}
+
 // A straight line has no plateau, and few levels carry no curve.
 func TestRefusals(t *testing.T) {
 	x := []float64{8, 11, 14, 17, 20, 23}

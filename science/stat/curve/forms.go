@@ -89,6 +89,48 @@ type Response struct {
 // more, and a search that does not settle; parameters that are not identified are
 // named in the answer. level is that of the limits of a join.
 func FitForm(form Form, x, y []float64, level float64) (*Response, error) {
+	return fitForm(form, x, y, level, 0)
+}
+
+// InBlocks fits a form with a shift for each block, the curve being that of the average
+// block. Every block must hold the same doses equally often: then shifts and curve do not touch,
+// and taking the blocks' means out beforehand is exact. Other layouts are refused.
+func InBlocks(form Form, x, y []float64, block stat.Factor, level float64) (*Response, error) {
+	if err := stat.Check(y, block); err != nil {
+		return nil, err
+	}
+	if len(x) != len(y) {
+		return nil, stat.Refuse("the "+form.String(), "there are %d doses and %d values", len(x), len(y))
+	}
+	held := make([]map[float64]int, len(block.Levels))
+	mean := make([]float64, len(block.Levels))
+	counts := block.Counts()
+	var grand float64
+	for i, b := range block.Of {
+		if held[b] == nil {
+			held[b] = map[float64]int{}
+		}
+		held[b][x[i]]++
+		mean[b] += y[i] / float64(counts[b])
+		grand += y[i] / float64(len(y))
+	}
+	for b := range held {
+		same := len(held[b]) == len(held[0])
+		for v, n := range held[0] {
+			same = same && held[b][v] == n
+		}
+		if !same {
+			return nil, stat.Refuse("the "+form.String()+" in blocks", "not every level of %s holds the same doses equally often", block.Name)
+		}
+	}
+	z := make([]float64, len(y))
+	for i, b := range block.Of {
+		z[i] = y[i] - mean[b] + grand
+	}
+	return fitForm(form, x, z, level, len(block.Levels)-1)
+}
+
+func fitForm(form Form, x, y []float64, level float64, lost int) (*Response, error) {
 	names := form.parameters()
 	p := len(names)
 	levels := map[float64]bool{}
@@ -109,7 +151,7 @@ func FitForm(form Form, x, y []float64, level float64) (*Response, error) {
 		return nil, stat.Refuse(what, "all values are the same")
 	}
 	if form == LinearPlateau || form == QuadraticPlateau {
-		return plateau(form, x, y, level)
+		return plateau(form, x, y, level, lost)
 	}
 	lo, hi := slices.Min(x), slices.Max(x)
 	var starts [][]float64
@@ -198,7 +240,7 @@ func FitForm(form Form, x, y []float64, level float64) (*Response, error) {
 	var best *Fit
 	var last error = stat.Refuse(what, "no curve of this form lies near the values")
 	for _, s := range starts[:min(5, len(starts))] {
-		f, err := Least(form.value, names, x, y, s, lower, upper)
+		f, err := least(form.value, names, x, y, s, lower, upper, lost)
 		if err != nil {
 			last = err
 			continue
@@ -284,7 +326,7 @@ func solve(x, y []float64, basis func(float64) []float64) (c []float64, rss floa
 }
 
 // plateau fits a rise to a plateau by the join: for a fixed join it is linear.
-func plateau(form Form, x, y []float64, level float64) (*Response, error) {
+func plateau(form Form, x, y []float64, level float64, lost int) (*Response, error) {
 	power := 1.0
 	if form == QuadraticPlateau {
 		power = 2
@@ -315,18 +357,19 @@ func plateau(form Form, x, y []float64, level float64) (*Response, error) {
 		return nil, stat.Refuse("the "+form.String(), "no join lies between the levels")
 	}
 	n := len(x)
-	if n < 4 {
-		return nil, stat.Refuse("the "+form.String(), "%d values are too few for 3 parameters", n)
+	df := n - 3 - lost
+	if df < 1 {
+		return nil, stat.Refuse("the "+form.String(), "%d values are too few for %d parameters", n, 3+lost)
 	}
-	fit := &Fit{Names: form.parameters(), Coef: []float64{c[0], c[1], join}, RSS: s, N: n, DF: n - 3, AICc: aicc(n, 3, s), f: form.value, x: x, y: y}
+	fit := &Fit{Names: form.parameters(), Coef: []float64{c[0], c[1], join}, RSS: s, N: n, DF: df, AICc: aicc(n, 3+lost, s), f: form.value, x: x, y: y}
 	// For show: the covariance with the join let go, as far as the slopes tell it.
-	if full, err := Least(form.value, fit.Names, x, y, fit.Coef, nil, nil); err == nil && math.Abs(full.RSS-s) <= 1e-6*s {
+	if full, err := least(form.value, fit.Names, x, y, fit.Coef, nil, nil, lost); err == nil && math.Abs(full.RSS-s) <= 1e-6*s {
 		fit.Cov = full.Cov
 	} else {
 		fit.Cov = [][]float64{make([]float64, 3), make([]float64, 3), make([]float64, 3)}
 	}
 	out := &Response{Form: form, Fit: fit}
-	crit := s * (1 + dist.FQuantile(level, 1, float64(n-3))/float64(n-3))
+	crit := s * (1 + dist.FQuantile(level, 1, float64(df))/float64(df))
 	over := func(v float64) float64 {
 		if q := sse(v); !math.IsInf(q, 0) {
 			return q - crit
@@ -366,6 +409,15 @@ type Candidate struct {
 // Compare fits the forms and orders them by AICc. Forms that are refused or not
 // identified stand last and have no weight.
 func Compare(x, y []float64, level float64, forms ...Form) ([]Candidate, error) {
+	return compare(x, y, func(f Form) (*Response, error) { return FitForm(f, x, y, level) }, forms)
+}
+
+// CompareInBlocks is the same with a shift for each block, see [InBlocks].
+func CompareInBlocks(x, y []float64, block stat.Factor, level float64, forms ...Form) ([]Candidate, error) {
+	return compare(x, y, func(f Form) (*Response, error) { return InBlocks(f, x, y, block, level) }, forms)
+}
+
+func compare(x, y []float64, fit func(Form) (*Response, error), forms []Form) ([]Candidate, error) {
 	if err := stat.Check(append(append([]float64(nil), x...), y...)); err != nil {
 		return nil, err
 	}
@@ -373,7 +425,7 @@ func Compare(x, y []float64, level float64, forms ...Form) ([]Candidate, error) 
 	best := math.Inf(1)
 	for _, f := range forms {
 		c := Candidate{Form: f}
-		r, err := FitForm(f, x, y, level)
+		r, err := fit(f)
 		if err != nil {
 			if c.Refused = stat.Refused(err); c.Refused == nil {
 				return nil, err

@@ -31,6 +31,11 @@ type Fit struct {
 // where those are given. It refuses where the search does not settle, or the
 // parameters cannot be told apart.
 func Least(f Function, names []string, x, y, start, lower, upper []float64) (*Fit, error) {
+	return least(f, names, x, y, start, lower, upper, 0)
+}
+
+// least counts lost degrees of freedom, those of blocks taken out before, as parameters.
+func least(f Function, names []string, x, y, start, lower, upper []float64, lost int) (*Fit, error) {
 	if len(x) != len(y) {
 		return nil, stat.Refuse("a curve", "there are %d doses and %d values", len(x), len(y))
 	}
@@ -38,20 +43,20 @@ func Least(f Function, names []string, x, y, start, lower, upper []float64) (*Fi
 		return nil, err
 	}
 	n, p := len(x), len(start)
-	if n <= p {
-		return nil, stat.Refuse("a curve", "%d values are too few for %d parameters", n, p)
+	if n <= p+lost {
+		return nil, stat.Refuse("a curve", "%d values are too few for %d parameters", n, p+lost)
 	}
 	free := make([]int, p)
 	for i := range free {
 		free[i] = i
 	}
-	fit := &Fit{Names: names, N: n, DF: n - p, f: f, x: x, y: y, lower: lower, upper: upper}
+	fit := &Fit{Names: names, N: n, DF: n - p - lost, f: f, x: x, y: y, lower: lower, upper: upper}
 	b, rss, ok := fit.search(start, free)
 	if !ok {
 		return nil, stat.Refuse("a curve", "the search for its parameters does not settle from this start")
 	}
 	fit.Coef, fit.RSS = b, rss
-	fit.AICc = aicc(n, p, rss)
+	fit.AICc = aicc(n, p+lost, rss)
 	// Covariance by the triangle of the slopes, columns to one size.
 	j := fit.slopes(b, free)
 	size := make([]float64, p)
@@ -83,7 +88,7 @@ func Least(f Function, names []string, x, y, start, lower, upper []float64) (*Fi
 	if err := inv.InverseTri(inv); err != nil && qr.Cond() > 1e13 {
 		return nil, stat.Refuse("the parameters of a curve", "some of them can be exchanged for each other at these doses")
 	}
-	s2 := rss / float64(n-p)
+	s2 := rss / float64(fit.DF)
 	fit.Cov = make([][]float64, p)
 	for a := range p {
 		fit.Cov[a] = make([]float64, p)
