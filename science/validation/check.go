@@ -25,7 +25,7 @@ const (
 
 // A Check is one comparison with something outside the tool.
 type Check struct {
-	Area     string // air, leaf, light, photometry, spectrum, aim, learning, quantities, growth, tipburn
+	Area     string // air, leaf, light, photometry, spectrum, aim, learning, statistics, quantities, growth, tipburn
 	Name     string // begins with the case where there is a table of cases; unique
 	Source   string // key in the bibliography; empty for common practice and where the note names the works
 	Purpose  string
@@ -59,7 +59,7 @@ func (c Check) Counted() bool { return c.Purpose != Calibrated }
 
 // All runs every check.
 func All() []Check {
-	return slices.Concat(Quantities(), Air(), Leaf(), Light(), Photometry(), Spectrum(), Residual(), Aim(), Learning(), Growth(), Tipburn())
+	return slices.Concat(Quantities(), Air(), Leaf(), Light(), Photometry(), Spectrum(), Residual(), Aim(), Learning(), Statistics(), Growth(), Tipburn())
 }
 
 var none = math.NaN()

@@ -22,6 +22,7 @@ var areas = []struct{ key, title string }{
 	{"spectrum", "Colour of light"},
 	{"aim", "Dimming to a target"},
 	{"learning", "Learning"},
+	{"statistics", "Statistics of trials"},
 	{"growth", "Growth"},
 	{"tipburn", "Tipburn"},
 }
