@@ -323,6 +323,9 @@ func TestRefusals(t *testing.T) {
 		"one level": func() (layout.Result, error) {
 			return layout.Free(numbered("t", []int{0, 0})).Test([]float64{1, 2}, 1)
 		},
+		"too many rows": func() (layout.Result, error) {
+			return layout.Square(numbered("t", []int{0, 1, 1, 0}), numbered("r", []int{0, 1, 2, 3}), numbered("c", []int{0, 0, 1, 1})).Test([]float64{1, 2, 3, 4}, 1)
+		},
 		"no square": func() (layout.Result, error) { return layout.Square(g, g, g).Test([]float64{1, 2, 3, 4}, 1) },
 	} {
 		if _, err := f(); stat.Refused(err) == nil {

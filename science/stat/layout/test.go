@@ -80,12 +80,13 @@ func (s Scheme) check() error {
 	}
 	if s.row != nil {
 		k := len(t.Levels)
-		inRow, inCol := map[[2]int]bool{}, map[[2]int]bool{}
+		inRow, inCol, cell := map[[2]int]bool{}, map[[2]int]bool{}, map[[2]int]bool{}
 		for i, v := range t.Of {
 			inRow[[2]int{s.row.Of[i], v}] = true
 			inCol[[2]int{s.col.Of[i], v}] = true
+			cell[[2]int{s.row.Of[i], s.col.Of[i]}] = true
 		}
-		if len(t.Of) != k*k || len(inRow) != k*k || len(inCol) != k*k {
+		if len(t.Of) != k*k || len(s.row.Levels) != k || len(s.col.Levels) != k || len(inRow) != k*k || len(inCol) != k*k || len(cell) != k*k {
 			return stat.Refuse(what, "this is no complete Latin square")
 		}
 		if k >= len(squares) {
