@@ -10,7 +10,6 @@ import (
 	"net"
 	"os"
 	"os/exec"
-	"os/user"
 	"path/filepath"
 	"strconv"
 	"sync"
@@ -45,18 +44,9 @@ func Start(t testing.TB) *Server {
 		t.Fatal(err)
 	}
 	t.Cleanup(func() { os.RemoveAll(folder) })
-	as := &syscall.SysProcAttr{Pdeathsig: syscall.SIGKILL}
-	if os.Getuid() == 0 {
-		u, err := user.Lookup("postgres")
-		if err != nil {
-			t.Fatal(err)
-		}
-		uid, _ := strconv.Atoi(u.Uid)
-		gid, _ := strconv.Atoi(u.Gid)
-		if err := os.Chown(folder, uid, gid); err != nil {
-			t.Fatal(err)
-		}
-		as.Credential = &syscall.Credential{Uid: uint32(uid), Gid: uint32(gid)}
+	as, err := asUser(folder)
+	if err != nil {
+		t.Fatal(err)
 	}
 	command := func(name string, args ...string) (*exec.Cmd, *bytes.Buffer) {
 		var out bytes.Buffer
