@@ -258,23 +258,11 @@ func (f *Fit) Clustered(cluster []int, lost int) (*Fit, error) {
 	}
 	out := *f
 	out.DF, out.clusters = float64(g-lost), g
-	out.Cov = make([][]float64, p)
-	for a := range p {
-		out.Cov[a] = make([]float64, p)
+	inOrder := make([][]float64, g)
+	for i, c := range order {
+		inOrder[i] = sums[c]
 	}
-	for _, c := range order {
-		v := make([]float64, p)
-		for a := range p {
-			for b, u := range sums[c] {
-				v[a] += f.Cov[a][b] * u
-			}
-		}
-		for a := range p {
-			for b := range p {
-				out.Cov[a][b] += float64(g) / float64(g-lost) * v[a] * v[b]
-			}
-		}
-	}
+	out.Cov = numeric.Sandwich(f.Cov, inOrder, float64(g)/float64(g-lost))
 	return &out, nil
 }
 

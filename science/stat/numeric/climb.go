@@ -97,3 +97,28 @@ func Inverse(h *mat.SymDense) ([][]float64, bool) {
 	}
 	return out, true
 }
+
+// Sandwich is the covariance of estimates whose scores come in clusters:
+// factor · C (Σ u uᵀ) C, with C the covariance as if all scores were independent, and
+// u the sum of the scores of a cluster.
+func Sandwich(cov, sums [][]float64, factor float64) [][]float64 {
+	out := make([][]float64, len(cov))
+	for a := range out {
+		out[a] = make([]float64, len(cov))
+	}
+	v := make([]float64, len(cov))
+	for _, u := range sums {
+		for a := range v {
+			v[a] = 0
+			for b := range u {
+				v[a] += cov[a][b] * u[b]
+			}
+		}
+		for a := range v {
+			for b := range v {
+				out[a][b] += factor * v[a] * v[b]
+			}
+		}
+	}
+	return out
+}

@@ -241,23 +241,11 @@ func (r *Regression) Clustered(cluster []int, lost int) (*Regression, error) {
 	}
 	out := *r
 	out.DF = float64(g - lost)
-	out.Cov = make([][]float64, k)
-	for a := range k {
-		out.Cov[a] = make([]float64, k)
+	inOrder := make([][]float64, g)
+	for i, c := range order {
+		inOrder[i] = sums[c]
 	}
-	for _, c := range order {
-		v := make([]float64, k)
-		for a := range k {
-			for b, u := range sums[c] {
-				v[a] += r.Cov[a][b] * u
-			}
-		}
-		for a := range k {
-			for b := range k {
-				out.Cov[a][b] += float64(g) / float64(g-lost) * v[a] * v[b]
-			}
-		}
-	}
+	out.Cov = numeric.Sandwich(r.Cov, inOrder, float64(g)/float64(g-lost))
 	return &out, nil
 }
 
