@@ -54,7 +54,7 @@ Columns are told by unit and name. Where that fails say what they read, with
   underlamp demo --no-serve
   underlamp logged underlamp-demo/tier-2-middle.yaml underlamp-demo/tier-2-middle.logger.csv --zone Europe/Berlin
 
-  A table without a light sensor, whose second column is called T1:
+  The same without its light sensor, the lamps by the clock:
 
   underlamp logged underlamp-demo/tier-2-middle.yaml underlamp-demo/tier-2-middle.logger.csv --zone Europe/Berlin --column PPFD=nothing --lights 06:00-22:00
 
