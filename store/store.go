@@ -233,6 +233,51 @@ func Counting(all []Observation) []Observation {
 	return out
 }
 
+// A Document is a text that is kept by kind and name: a file that benches name, the
+// mapping of a logger's table, who gets messages.
+type Document struct {
+	Kind     string
+	Name     string
+	Recorded int64 // when it was entered
+	Text     []byte
+}
+
+// Documents keep texts of which the newest counts.
+type Documents interface {
+	// PutDocument enters a document, in place of the one of its kind and name.
+	PutDocument(ctx context.Context, d Document) error
+	// Document finds one.
+	Document(ctx context.Context, kind, name string) (Document, error)
+	// Documents are all of a kind, by name.
+	Documents(ctx context.Context, kind string) ([]Document, error)
+	// DropDocument takes one away; one that is not there gives [ErrNotFound].
+	DropDocument(ctx context.Context, kind, name string) error
+}
+
+// MaxPhoto is the most bytes that a photo may have.
+const MaxPhoto = 32 << 20
+
+// A Photo is a picture of plants, apart from its bytes.
+type Photo struct {
+	ID       string // given by who took it, so that sending twice enters once
+	Bench    string
+	At       int64  // when it was taken
+	Recorded int64  // when it was entered
+	Media    string // "image/jpeg"
+	Doc      []byte // what it shows, as JSON
+}
+
+// Photos keep pictures. They are only ever added.
+type Photos interface {
+	// PutPhoto enters a photo. One whose id is known is taken as sent again if it is the
+	// same; if it is not, the call fails with [ErrDiffers].
+	PutPhoto(ctx context.Context, p Photo, data []byte) error
+	// Photo finds one, with its bytes.
+	Photo(ctx context.Context, id string) (Photo, []byte, error)
+	// Photos are those of a bench taken from an instant to before another, in order.
+	Photos(ctx context.Context, bench string, from, to int64) ([]Photo, error)
+}
+
 // A Device may send readings.
 type Device struct {
 	Name    string // of its own
@@ -266,6 +311,8 @@ type Store interface {
 	Sensors
 	Benches
 	Observations
+	Documents
+	Photos
 	Devices
 
 	// Verify reads everything and says what does not agree.

@@ -13,10 +13,10 @@ import (
 
 // A Dialect is what differs between engines.
 type Dialect struct {
-	Dollars  bool                                        // placeholders are $1, $2, … and not ?
-	Snapshot *sql.TxOptions                              // of a transaction that reads a state at one instant
-	Lock     func(ctx context.Context, tx *sql.Tx) error // lets one fold at a time go on; nil if the engine does
-	Busy     func(err error) bool                        // the error goes away when the call is made again
+	Dollars  bool                                                     // placeholders are $1, $2, … and not ?
+	Snapshot *sql.TxOptions                                           // of a transaction that reads a state at one instant
+	Lock     func(ctx context.Context, tx *sql.Tx, what string) error // makes transactions on one thing wait for each other; nil if the engine lets one write at a time
+	Busy     func(err error) bool                                     // the error goes away when the call is made again
 }
 
 // A DB is a store over SQL.
@@ -112,6 +112,14 @@ func (db *DB) each(ctx context.Context, tx *sql.Tx, take func(rows *sql.Rows) er
 		}
 	}
 	return rows.Err()
+}
+
+// alone makes a transaction wait until no other one works on the same thing.
+func (db *DB) alone(ctx context.Context, tx *sql.Tx, what string) error {
+	if db.d.Lock == nil {
+		return nil
+	}
+	return db.d.Lock(ctx, tx, what)
 }
 
 func (db *DB) exec(ctx context.Context, tx *sql.Tx, query string, args ...any) (int64, error) {

@@ -72,6 +72,9 @@ func (db *DB) PutBench(ctx context.Context, v store.Version) (int, error) {
 	}
 	number := 0
 	err := db.change(ctx, fmt.Sprintf("enter bench %q", v.Bench), func(tx *sql.Tx) error {
+		if err := db.alone(ctx, tx, "bench "+v.Bench); err != nil {
+			return err
+		}
 		var from int64
 		var text []byte
 		err := tx.QueryRowContext(ctx, db.text(`select number, valid_from, doc from bench where name = ? order by number desc limit 1`), v.Bench).Scan(&number, &from, &text)

@@ -124,10 +124,8 @@ func cut(samples []packed.Sample, from, to int64) []packed.Sample {
 func (db *DB) Fold(ctx context.Context) (int, error) {
 	total := 0
 	err := db.change(ctx, "pack readings", func(tx *sql.Tx) error {
-		if db.d.Lock != nil {
-			if err := db.d.Lock(ctx, tx); err != nil {
-				return err
-			}
+		if err := db.alone(ctx, tx, "fold"); err != nil {
+			return err
 		}
 		total = 0
 		var seqs []int64

@@ -26,6 +26,8 @@ func Run(t *testing.T, open func(t *testing.T) store.Store) {
 	t.Run("sensors", func(t *testing.T) { sensors(t, open(t)) })
 	t.Run("benches", func(t *testing.T) { benches(t, open(t)) })
 	t.Run("observations", func(t *testing.T) { observations(t, open(t)) })
+	t.Run("documents", func(t *testing.T) { documents(t, open(t)) })
+	t.Run("photos", func(t *testing.T) { photos(t, open(t)) })
 	t.Run("devices", func(t *testing.T) { devices(t, open(t)) })
 	t.Run("a stopped call", func(t *testing.T) { stopped(t, open(t)) })
 }
@@ -357,7 +359,7 @@ func benches(t *testing.T, s store.Store) {
 	var wg sync.WaitGroup
 	var mu sync.Mutex
 	numbers := map[int]bool{}
-	for i := range 8 {
+	for i := range 24 {
 		wg.Go(func() {
 			n, err := s.PutBench(ctx, store.Version{Bench: "shared", From: int64(i + 1), Text: []byte{byte(i)}})
 			if err != nil {
@@ -369,8 +371,8 @@ func benches(t *testing.T, s store.Store) {
 		})
 	}
 	wg.Wait()
-	if len(numbers) != 8 {
-		t.Errorf("eight at once got the numbers %v", slices.Sorted(maps.Keys(numbers)))
+	if len(numbers) != 24 {
+		t.Errorf("24 at once got the numbers %v", slices.Sorted(maps.Keys(numbers)))
 	}
 }
 
@@ -460,5 +462,85 @@ func stopped(t *testing.T, s store.Store) {
 	}
 	if got, err := s.Samples(context.Background(), id, 0, 10); err != nil || len(got) != 0 {
 		t.Errorf("of a stopped call %v is kept (%v)", got, err)
+	}
+}
+
+func documents(t *testing.T, s store.Store) {
+	ctx := context.Background()
+	put := func(kind, name, text string, at int64) {
+		t.Helper()
+		if err := s.PutDocument(ctx, store.Document{Kind: kind, Name: name, Recorded: at, Text: []byte(text)}); err != nil {
+			t.Fatal(err)
+		}
+	}
+	put("table", "rack", "old", 1)
+	put("table", "rack", "new", 2)
+	put("table", "attic", "", 3)
+	put("keep", "rack", "another kind", 4)
+	if d, err := s.Document(ctx, "table", "rack"); err != nil || string(d.Text) != "new" || d.Recorded != 2 || d.Kind != "table" || d.Name != "rack" {
+		t.Errorf("%+v, %v", d, err)
+	}
+	if all, err := s.Documents(ctx, "table"); err != nil || len(all) != 2 || all[0].Name != "attic" || len(all[0].Text) != 0 {
+		t.Errorf("%+v, %v", all, err)
+	}
+	if err := s.PutDocument(ctx, store.Document{Kind: "table"}); err == nil {
+		t.Error("a document without a name was taken")
+	}
+	if err := s.DropDocument(ctx, "table", "rack"); err != nil {
+		t.Error(err)
+	}
+	if err := s.DropDocument(ctx, "table", "rack"); !errors.Is(err, store.ErrNotFound) {
+		t.Errorf("dropped twice: %v", err)
+	}
+	if _, err := s.Document(ctx, "table", "rack"); !errors.Is(err, store.ErrNotFound) {
+		t.Errorf("after it was dropped: %v", err)
+	}
+	if _, err := s.Document(ctx, "keep", "rack"); err != nil {
+		t.Errorf("of another kind: %v", err)
+	}
+}
+
+func photos(t *testing.T, s store.Store) {
+	ctx := context.Background()
+	data := []byte{0xff, 0xd8, 0, 1, 2}
+	p := store.Photo{ID: "a", Bench: "b", At: 10, Recorded: 11, Media: "image/jpeg", Doc: []byte(`{"plant":3}`)}
+	if err := s.PutPhoto(ctx, p, data); err != nil {
+		t.Fatal(err)
+	}
+	late := p
+	late.Recorded = 99
+	if err := s.PutPhoto(ctx, late, data); err != nil {
+		t.Errorf("sent again: %v", err)
+	}
+	if err := s.PutPhoto(ctx, p, []byte{1}); !errors.Is(err, store.ErrDiffers) {
+		t.Errorf("other bytes under one id: %v", err)
+	}
+	if err := s.PutPhoto(ctx, store.Photo{ID: "c", Bench: "b", At: 5}, []byte{7}); err != nil {
+		t.Error(err)
+	}
+	for name, bad := range map[string]struct {
+		p    store.Photo
+		data []byte
+	}{
+		"no id":   {store.Photo{Bench: "b"}, data},
+		"no data": {store.Photo{ID: "x", Bench: "b"}, nil},
+		"large":   {store.Photo{ID: "x", Bench: "b"}, make([]byte, store.MaxPhoto+1)},
+	} {
+		if err := s.PutPhoto(ctx, bad.p, bad.data); err == nil {
+			t.Errorf("%s: taken", name)
+		}
+	}
+	got, bytes, err := s.Photo(ctx, "a")
+	if err != nil || got.Recorded != 11 || got.Media != "image/jpeg" || string(got.Doc) != `{"plant":3}` || !slices.Equal(bytes, data) {
+		t.Errorf("%+v, %v, %v", got, bytes, err)
+	}
+	if _, _, err := s.Photo(ctx, "z"); !errors.Is(err, store.ErrNotFound) {
+		t.Errorf("one that is not there: %v", err)
+	}
+	if all, err := s.Photos(ctx, "b", 0, 10); err != nil || len(all) != 1 || all[0].ID != "c" {
+		t.Errorf("%+v, %v", all, err)
+	}
+	if all, err := s.Photos(ctx, "b", 0, 11); err != nil || len(all) != 2 || all[1].ID != "a" {
+		t.Errorf("%+v, %v", all, err)
 	}
 }
