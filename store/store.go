@@ -314,6 +314,7 @@ type Store interface {
 	Documents
 	Photos
 	Devices
+	Whole
 
 	// Verify reads everything and says what does not agree.
 	Verify(ctx context.Context) ([]Fault, error)

@@ -17,6 +17,10 @@ type Dialect struct {
 	Snapshot *sql.TxOptions                                           // of a transaction that reads a state at one instant
 	Lock     func(ctx context.Context, tx *sql.Tx, what string) error // makes transactions on one thing wait for each other; nil if the engine lets one write at a time
 	Busy     func(err error) bool                                     // the error goes away when the call is made again
+	Binary   string                                                   // what makes a text sort by its bytes: collate "C"; empty if it does
+	Given    string                                                   // what lets an insert give an id that the engine would make
+	GaveIDs  func(ctx context.Context, tx *sql.Tx, table string) error
+	Bytes    string // query of the bytes of the whole
 }
 
 // A DB is a store over SQL.

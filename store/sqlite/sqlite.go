@@ -69,10 +69,13 @@ func open(ctx context.Context, path string) (*DB, error) {
 		return nil, errors.Join(err, write.Close())
 	}
 	read.SetMaxOpenConns(readers)
-	d := sqlcommon.Dialect{Busy: func(err error) bool {
-		var e *sqlite.Error
-		return errors.As(err, &e) && (e.Code()&0xff == sqlite3.SQLITE_BUSY || e.Code()&0xff == sqlite3.SQLITE_LOCKED)
-	}}
+	d := sqlcommon.Dialect{
+		Busy: func(err error) bool {
+			var e *sqlite.Error
+			return errors.As(err, &e) && (e.Code()&0xff == sqlite3.SQLITE_BUSY || e.Code()&0xff == sqlite3.SQLITE_LOCKED)
+		},
+		Bytes: `select page_count * page_size from pragma_page_count(), pragma_page_size()`,
+	}
 	return &DB{sqlcommon.New(write, read, d), write}, nil
 }
 
