@@ -32,68 +32,65 @@ const (
 	mostNumber   = 64 // bytes of a line of readings
 )
 
-// An opened archive.
-type opened struct {
-	m     Manifest
-	files map[string]*zip.File
+// An Archive is one that is whole.
+type Archive struct {
+	Manifest Manifest
+	files    map[string]*zip.File
 }
 
-// Check reads an archive and holds every part to its length and SHA-256.
-func Check(from io.ReaderAt, size int64) (Manifest, error) {
-	o, err := open(from, size)
-	return o.m, err
-}
-
-func open(from io.ReaderAt, size int64) (opened, error) {
-	var o opened
+// Open reads an archive and holds every part to its length and SHA-256. One that was cut
+// or changed is refused with [ErrDamaged].
+func Open(from io.ReaderAt, size int64) (*Archive, error) {
 	r, err := zip.NewReader(from, size)
 	if err != nil {
-		return o, fmt.Errorf("%w (%w)", ErrDamaged, err)
+		return nil, fmt.Errorf("%w (%w)", ErrDamaged, err)
 	}
-	o.files = map[string]*zip.File{}
+	a := &Archive{files: map[string]*zip.File{}}
 	for _, f := range r.File {
-		if o.files[f.Name] != nil {
-			return o, fmt.Errorf("%s is in it twice: %w", f.Name, ErrDamaged)
+		if a.files[f.Name] != nil {
+			return nil, fmt.Errorf("%s is in it twice: %w", f.Name, ErrDamaged)
 		}
-		o.files[f.Name] = f
+		a.files[f.Name] = f
 	}
-	f := o.files[manifestName]
+	f := a.files[manifestName]
 	if f == nil {
-		return o, fmt.Errorf("there is no %s: %w", manifestName, ErrDamaged)
+		return nil, fmt.Errorf("there is no %s: %w", manifestName, ErrDamaged)
 	}
 	data, err := readAll(f, mostManifest)
 	if err != nil {
-		return o, err
+		return nil, err
 	}
 	d := json.NewDecoder(bytes.NewReader(data))
-	if err := d.Decode(&o.m); err != nil {
-		return o, fmt.Errorf("%s cannot be read (%w): %w", manifestName, err, ErrDamaged)
+	if err := d.Decode(&a.Manifest); err != nil {
+		return nil, fmt.Errorf("%s cannot be read (%w): %w", manifestName, err, ErrDamaged)
 	}
 	switch {
-	case o.m.Format != format:
-		return o, fmt.Errorf("%s is of %q: %w", manifestName, o.m.Format, ErrDamaged)
-	case o.m.Layout != layout:
-		return o, fmt.Errorf("the archive is of layout %d, which this version does not know (it reads %d); a newer underlamp wrote it", o.m.Layout, layout)
-	case len(o.m.Parts)+1 != len(r.File):
-		return o, fmt.Errorf("it has %d parts, and the manifest lists %d: %w", len(r.File)-1, len(o.m.Parts), ErrDamaged)
+	case a.Manifest.Format != format:
+		return nil, fmt.Errorf("%s is of %q: %w", manifestName, a.Manifest.Format, ErrDamaged)
+	case a.Manifest.Layout != layout:
+		return nil, fmt.Errorf("the archive is of layout %d, which this version does not know (it reads %d); a newer underlamp wrote it", a.Manifest.Layout, layout)
+	case len(a.Manifest.Parts)+1 != len(r.File):
+		return nil, fmt.Errorf("it has %d parts, and the manifest lists %d: %w", len(r.File)-1, len(a.Manifest.Parts), ErrDamaged)
 	}
-	for _, p := range o.m.Parts {
-		f := o.files[p.Name]
-		if f == nil {
-			return o, fmt.Errorf("%s is missing: %w", p.Name, ErrDamaged)
+	seen := map[string]bool{}
+	for _, p := range a.Manifest.Parts {
+		f := a.files[p.Name]
+		if f == nil || seen[p.Name] {
+			return nil, fmt.Errorf("%s is missing, or listed twice: %w", p.Name, ErrDamaged)
 		}
+		seen[p.Name] = true
 		in, err := f.Open()
 		if err != nil {
-			return o, fmt.Errorf("%s (%w): %w", p.Name, err, ErrDamaged)
+			return nil, fmt.Errorf("%s (%w): %w", p.Name, err, ErrDamaged)
 		}
 		sum := sha256.New()
 		n, err := io.Copy(sum, in)
 		in.Close()
 		if err != nil || n != p.Bytes || hex.EncodeToString(sum.Sum(nil)) != p.SHA256 {
-			return o, fmt.Errorf("%s is not what was written: %w", p.Name, ErrDamaged)
+			return nil, fmt.Errorf("%s is not what was written: %w", p.Name, ErrDamaged)
 		}
 	}
-	return o, nil
+	return a, nil
 }
 
 func readAll(f *zip.File, most int64) ([]byte, error) {
@@ -112,19 +109,14 @@ func readAll(f *zip.File, most int64) ([]byte, error) {
 	return data, nil
 }
 
-// Import fills an empty store from an archive, all or nothing. The archive is read twice:
-// first to see that it is whole.
-func Import(ctx context.Context, to store.Store, from io.ReaderAt, size int64) (Manifest, error) {
-	o, err := open(from, size)
-	if err != nil {
-		return Manifest{}, err
-	}
-	return o.m, to.Load(ctx, func(sink store.Sink) error { return o.fill(sink, to.Tables()) })
+// Import fills an empty store, all or nothing.
+func (a *Archive) Import(ctx context.Context, to store.Store) error {
+	return to.Load(ctx, func(sink store.Sink) error { return a.fill(sink, to.Tables()) })
 }
 
 // fill hands the parts over.
-func (o opened) fill(sink store.Sink, tables []store.Table) error {
-	for _, p := range o.m.Parts {
+func (a *Archive) fill(sink store.Sink, tables []store.Table) error {
+	for _, p := range a.Manifest.Parts {
 		name, ok := strings.CutSuffix(p.Name, ".jsonl")
 		known := slices.ContainsFunc(tables, func(t store.Table) bool { return t.Name == name })
 		if ok && !known && p.Rows > 0 {
@@ -132,14 +124,14 @@ func (o opened) fill(sink store.Sink, tables []store.Table) error {
 		}
 	}
 	for _, t := range tables {
-		if f := o.files[t.Name+".jsonl"]; f != nil { // an older archive may lack it
-			if err := o.rows(sink, t, f); err != nil {
+		if f := a.files[t.Name+".jsonl"]; f != nil { // an older archive may lack it
+			if err := a.rows(sink, t, f); err != nil {
 				return err
 			}
 		}
 	}
-	for _, p := range o.m.Parts {
-		f := o.files[p.Name]
+	for _, p := range a.Manifest.Parts {
+		f := a.files[p.Name]
 		if sensor, ok := sensorOf(p.Name, "readings"); ok {
 			if err := readings(sink, sensor, f); err != nil {
 				return err
@@ -189,7 +181,7 @@ func lines(f *zip.File, most int, take func(line []byte) error) error {
 	return nil
 }
 
-func (o opened) rows(sink store.Sink, t store.Table, f *zip.File) error {
+func (a *Archive) rows(sink store.Sink, t store.Table, f *zip.File) error {
 	return lines(f, mostLine, func(line []byte) error {
 		var entry map[string]json.RawMessage
 		if err := json.Unmarshal(line, &entry); err != nil {
@@ -201,7 +193,7 @@ func (o opened) rows(sink store.Sink, t store.Table, f *zip.File) error {
 			if !ok {
 				return fmt.Errorf("%s is missing", c.Name)
 			}
-			v, err := o.value(c.Kind, raw)
+			v, err := a.value(c.Kind, raw)
 			if err != nil {
 				return fmt.Errorf("%s: %w", c.Name, err)
 			}
@@ -216,7 +208,7 @@ func (o opened) rows(sink store.Sink, t store.Table, f *zip.File) error {
 }
 
 // value reads one.
-func (o opened) value(kind store.Kind, raw json.RawMessage) (any, error) {
+func (a *Archive) value(kind store.Kind, raw json.RawMessage) (any, error) {
 	switch kind {
 	case store.Integer:
 		return strconv.ParseInt(string(raw), 10, 64)
@@ -237,7 +229,7 @@ func (o opened) value(kind store.Kind, raw json.RawMessage) (any, error) {
 	case kind == store.Bytes && other.Base64 != nil:
 		return base64.StdEncoding.DecodeString(*other.Base64)
 	case kind == store.File && other.Part != nil:
-		f := o.files[*other.Part]
+		f := a.files[*other.Part]
 		if f == nil {
 			return nil, fmt.Errorf("there is no part %q", *other.Part)
 		}
