@@ -315,6 +315,7 @@ type Store interface {
 	Photos
 	Devices
 	Whole
+	Vitals
 
 	// Verify reads everything and says what does not agree.
 	Verify(ctx context.Context) ([]Fault, error)

@@ -81,3 +81,15 @@ type SensorSize struct {
 	Forgotten   int64 // of which only the sums by hour are left
 	First, Last int64 // the begin of its first hour and of its last
 }
+
+// Vitals are what tells at any moment, and cheaply, how a store is.
+type Vitals interface {
+	// Latest is the newest reading of every sensor that has one, by sensor. Of a sensor whose
+	// last hour was forgotten it is the last value at the begin of that hour.
+	Latest(ctx context.Context) ([]Reading, error)
+	// Backlog is how many readings are not folded yet.
+	Backlog(ctx context.Context) (int64, error)
+	// Ping fails if the store cannot be written to. It leaves nothing behind, and so does not
+	// notice a full disk.
+	Ping(ctx context.Context) error
+}

@@ -334,7 +334,7 @@ func (db *DB) Size(ctx context.Context) (store.Size, error) {
 		if err := tx.QueryRowContext(ctx, db.d.Bytes).Scan(&out.Bytes); err != nil {
 			return err
 		}
-		if err := tx.QueryRowContext(ctx, `select coalesce(sum(n), 0) from batch`).Scan(&out.Waiting); err != nil {
+		if err := tx.QueryRowContext(ctx, `select cast(coalesce(sum(n), 0) as bigint) from batch`).Scan(&out.Waiting); err != nil {
 			return err
 		}
 		for _, name := range db.tableNames() {
