@@ -5,8 +5,10 @@ import (
 	"database/sql"
 	"errors"
 	"fmt"
+	"math/rand/v2"
 	"strconv"
 	"strings"
+	"time"
 
 	"underlamp/store"
 )
@@ -74,6 +76,11 @@ func (db *DB) change(ctx context.Context, what string, work func(tx *sql.Tx) err
 		}
 		if try == mostTries || db.d.Busy == nil || !db.d.Busy(err) || ctx.Err() != nil {
 			return fmt.Errorf("%s: %w", what, err)
+		}
+		// Two that were in each other's way must not meet again at once.
+		select {
+		case <-ctx.Done():
+		case <-time.After(time.Duration(try)*5*time.Millisecond + rand.N(10*time.Millisecond)):
 		}
 	}
 }
