@@ -314,6 +314,8 @@ type Store interface {
 	Documents
 	Photos
 	Devices
+	Whole
+	Vitals
 
 	// Verify reads everything and says what does not agree.
 	Verify(ctx context.Context) ([]Fault, error)
