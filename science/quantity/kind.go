@@ -110,6 +110,10 @@ var (
 	Acidity = Kind{name: "acidity", base: "pH", example: "5.8 pH or 5.8", plain: true, units: []unit{
 		{print: "pH", spelled: []string{"ph"}, scale: 1},
 	}}
+	Pressure = Kind{name: "vapour pressure", base: "kPa", example: "0.8 kPa", units: []unit{
+		{print: "kPa", spelled: []string{"kpa"}, scale: 1},
+		{print: "hPa", spelled: []string{"hpa", "mbar"}, scale: 0.1},
+	}}
 	PlantDensity = Kind{name: "planting density", base: "plants/m²", example: "25 plants/m²", units: []unit{
 		{print: "plants/m²", spelled: []string{"plants/m2", "plant/m2", "/m2", "m-2"}, scale: 1},
 		{print: "plants/ft²", spelled: []string{"plants/ft2", "plant/ft2", "/ft2"}, scale: 1 / (0.3048 * 0.3048), us: true},
@@ -184,5 +188,5 @@ func (k Kind) find(spelling string) (unit, bool) {
 // kinds lists every kind, to tell a person what a wrong unit measures.
 func kinds() []Kind {
 	return []Kind{Length, Temperature, PhotonFluxDensity, PhotonFlux, DailyIntegral, Duration, Days, Power,
-		PhotonEfficacy, Share, Angle, Mass, AirSpeed, GasShare, Concentration, Conductivity, PlantDensity, Illuminance, Energy, Acidity}
+		PhotonEfficacy, Share, Angle, Mass, AirSpeed, GasShare, Concentration, Conductivity, PlantDensity, Illuminance, Energy, Acidity, Pressure}
 }

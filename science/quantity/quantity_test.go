@@ -261,7 +261,7 @@ func TestFormatParseRoundTrip(t *testing.T) {
 	kinds := []quantity.Kind{quantity.Length, quantity.Temperature, quantity.PhotonFluxDensity, quantity.PhotonFlux,
 		quantity.DailyIntegral, quantity.Duration, quantity.Days, quantity.Power, quantity.PhotonEfficacy, quantity.Share,
 		quantity.Angle, quantity.Mass, quantity.AirSpeed, quantity.GasShare, quantity.Concentration, quantity.Conductivity,
-		quantity.PlantDensity, quantity.Illuminance, quantity.Energy, quantity.Acidity}
+		quantity.PlantDensity, quantity.Illuminance, quantity.Energy, quantity.Acidity, quantity.Pressure}
 	rapid.Check(t, func(t *rapid.T) {
 		k := rapid.SampledFrom(kinds).Draw(t, "kind")
 		sys := rapid.SampledFrom([]quantity.System{quantity.Metric, quantity.US}).Draw(t, "system")
@@ -304,7 +304,7 @@ func TestUnitsAndExamples(t *testing.T) {
 	for _, k := range []quantity.Kind{quantity.Length, quantity.Temperature, quantity.PhotonFluxDensity, quantity.PhotonFlux,
 		quantity.DailyIntegral, quantity.Duration, quantity.Days, quantity.Power, quantity.PhotonEfficacy, quantity.Share,
 		quantity.Angle, quantity.Mass, quantity.AirSpeed, quantity.GasShare, quantity.Concentration, quantity.Conductivity,
-		quantity.PlantDensity, quantity.Illuminance, quantity.Energy, quantity.Acidity} {
+		quantity.PlantDensity, quantity.Illuminance, quantity.Energy, quantity.Acidity, quantity.Pressure} {
 		for _, u := range k.Units() {
 			if _, err := k.Parse("1 " + u); err != nil {
 				t.Error(err)
