@@ -17,7 +17,7 @@ const slotWidth = 15 * store.Minute
 // How much of a series is held.
 const (
 	openFor = 2 * store.Hour  // before the newest reading, readings are held one by one; a clock may run ahead by half of it
-	keepFor = 30 * store.Hour // before now, slots are held: a day of 25 h and a spark of 24 h
+	keepFor = 30 * store.Hour // before now, slots are held: a day of 25 h, a spark of 24 h, and the reading before them
 )
 
 // A slot sums up the readings of a slot. It is a function of them alone, whatever the
@@ -178,16 +178,25 @@ func (s *series) fill(readings []packed.Sample) {
 	}
 }
 
-// forget drops what is older than is asked of at an instant. The last slot before stays:
-// the reading before the first of a day stands for a part of it.
+// forget drops what is older than is asked of at an instant, so that the same is held as
+// a new series would hold.
 func (s *series) forget(now int64) {
 	s.from = max(s.from, slotOf(now-keepFor))
 	i := 0
 	for i < len(s.slots) && s.slots[i].at < s.from {
 		i++
 	}
-	if i > 1 {
-		s.slots = slices.Delete(s.slots, 0, i-1)
+	if i == 0 {
+		return
+	}
+	s.slots = slices.Delete(s.slots, 0, i)
+	for at := range s.open {
+		if at < s.from {
+			delete(s.open, at)
+		}
+	}
+	if len(s.slots) == 0 {
+		s.newest = packed.Sample{}
 	}
 }
 
