@@ -243,7 +243,7 @@ func (s *state) derive(now time.Time) (figures []Derived, l *lightDay) {
 	add(KeyVPD, working.Figure{Name: "vapour pressure deficit of the air", Value: float64(moistair.VPD(t, f)), Unit: "kPa", Working: working.Working{Formula: "e_s(T) · (1 − RH)", Inputs: append(tIn, rhIn...), Sources: []string{"Allen1998"}}})
 	add(KeyLeafVPD, working.Figure{Name: "vapour pressure deficit of the leaf", Value: float64(moistair.LeafVPD(quantity.Celsius(leaf), t, f)), Unit: "kPa", Working: working.Working{Formula: "e_s(T leaf) − RH · e_s(T air)", Inputs: append(append(leafIn, tIn...), rhIn...), Sources: []string{"Allen1998"}}})
 	if dew, coldest, what := s.dew(now); !math.IsNaN(dew) {
-		add(KeyDew, working.Figure{Name: "over the dew point", Value: coldest - dew, Unit: "°C", Working: working.Working{Formula: "T of the coldest surface known − dew point", Inputs: append(append([]working.Input{plain("coldest", quantity.Temperature.Format(coldest, u, 3), what), plain("dew point", quantity.Temperature.Format(dew, u, 3), "computed")}, tIn...), rhIn...), Sources: []string{"Allen1998"},
+		add(KeyDew, working.Figure{Name: "over the dew point", Value: coldest - dew, Unit: "°C", Working: working.Working{Formula: "T of the coldest surface known − dew point", Inputs: append(append([]working.Input{plain("coldest: "+what, quantity.Temperature.Format(coldest, u, 3), "measured"), plain("dew point", quantity.Temperature.Format(dew, u, 3), "computed")}, tIn...), rhIn...), Sources: []string{"Allen1998"},
 			Notes: []string{"Walls, lids and pipes may be colder than what is measured."}}})
 	}
 	add(KeyLeaf, working.Figure{Name: "leaf less air", Value: leaf - temp, Unit: "°C", Working: working.Working{Formula: "T leaf − T air", Inputs: append(leafIn, tIn...)}})
@@ -306,10 +306,10 @@ func (s *state) dew(now time.Time) (dew, coldest float64, what string) {
 	if !(rh > 0) || math.IsNaN(temp) {
 		return math.NaN(), math.NaN(), ""
 	}
-	coldest, what = temp, "the air, measured"
+	coldest, what = temp, "the air"
 	for _, x := range s.of(measurand.LeafTemperature) {
 		if x.usable(now) && x.series.newest.Value < coldest {
-			coldest, what = x.series.newest.Value, "the leaf at "+x.Key+", measured"
+			coldest, what = x.series.newest.Value, "the leaf ("+x.Key+")"
 		}
 	}
 	return float64(moistair.DewPoint(moistair.VapourPressure(quantity.Celsius(temp), quantity.Fraction(min(rh, 1))))), coldest, what

@@ -228,7 +228,7 @@ func (l limits) shown(sys quantity.System) []Limit {
 		if s.Text == "" {
 			s.Text = "no limit"
 		}
-		if s.Off && s.Note == "" {
+		if x.off && x.why == "" {
 			s.Note, s.Origin = "switched off", "stated"
 		}
 		if !s.Off && x.delay > 0 {
