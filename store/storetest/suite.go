@@ -30,6 +30,8 @@ func Run(t *testing.T, open func(t *testing.T) store.Store) {
 	t.Run("photos", func(t *testing.T) { photos(t, open(t)) })
 	t.Run("devices", func(t *testing.T) { devices(t, open(t)) })
 	t.Run("vitals", func(t *testing.T) { vitals(t, open(t)) })
+	t.Run("messages", func(t *testing.T) { messages(t, open(t)) })
+	t.Run("deliveries", func(t *testing.T) { deliveries(t, open(t)) })
 	t.Run("a stopped call", func(t *testing.T) { stopped(t, open(t)) })
 }
 
