@@ -17,6 +17,7 @@ import (
 // A fiveLine is a connection by version 5.
 type fiveLine struct {
 	client *paho.Client
+	kept   bool
 	ended
 }
 
@@ -92,6 +93,7 @@ func (l *Link) five(ctx context.Context, c net.Conn) (line, error) {
 		x.hangUp()
 		return nil, errors.New("the broker does not speak MQTT 5")
 	}
+	x.kept = ack.SessionPresent
 	go func() {
 		<-x.client.Done()
 		x.end(errors.New("the connection is over"))
@@ -100,6 +102,7 @@ func (l *Link) five(ctx context.Context, c net.Conn) (line, error) {
 }
 
 func (x *fiveLine) version() string { return "5" }
+func (x *fiveLine) resumed() bool   { return x.kept }
 
 func (x *fiveLine) publish(ctx context.Context, topic string, payload []byte, retain bool) error {
 	_, err := x.client.Publish(ctx, &paho.Publish{Topic: topic, Payload: payload, QoS: 1, Retain: retain})

@@ -18,6 +18,7 @@ import (
 // A fourLine is a connection by version 3.1.1, whose protocol level is 4.
 type fourLine struct {
 	client paho4.Client
+	kept   bool
 	ended
 }
 
@@ -60,6 +61,7 @@ func (l *Link) four(ctx context.Context, c net.Conn) (line, error) {
 		}
 		return nil, err
 	}
+	x.kept = t.(*paho4.ConnectToken).SessionPresent()
 	return x, nil
 }
 
@@ -78,6 +80,7 @@ func wait(ctx context.Context, t paho4.Token) error {
 }
 
 func (x *fourLine) version() string { return "3.1.1" }
+func (x *fourLine) resumed() bool   { return x.kept }
 
 func (x *fourLine) publish(ctx context.Context, topic string, payload []byte, retain bool) error {
 	t := x.client.Publish(topic, 1, retain, payload)

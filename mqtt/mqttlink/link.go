@@ -49,8 +49,9 @@ type Options struct {
 const (
 	underWay    = 128 // messages with the receiver at once
 	maxRetry    = time.Minute
-	patience    = 10 * time.Second // for an answer of the broker
-	sessionTime = 24 * time.Hour   // for which the broker keeps a session, by version 5
+	patience    = 10 * time.Second      // for an answer of the broker
+	grace       = 50 * time.Millisecond // for the acknowledgements before one that fails
+	sessionTime = 24 * time.Hour        // for which the broker keeps a session, by version 5
 )
 
 // ErrDown says that there is no connection now.
@@ -60,6 +61,7 @@ var ErrDown = errors.New("there is no connection to the broker")
 type line interface {
 	publish(ctx context.Context, topic string, payload []byte, retain bool) error
 	subscribe(ctx context.Context, filters []string) error
+	resumed() bool         // the broker had kept the session
 	lost() <-chan struct{} // closed when the connection is over
 	why() error            // after that
 	hangUp()               // with a word of parting: no will
@@ -189,7 +191,13 @@ func (l *Link) connect(ctx context.Context) (line, error) {
 			continue
 		}
 		if l.keeps() {
-			if err := x.subscribe(ctx, l.opt.Filters); err != nil {
+			err := x.subscribe(ctx, l.opt.Filters)
+			switch {
+			case err != nil && x.resumed():
+				// Some brokers refuse the number of the packet while a message of theirs
+				// with the same number is under way. The session reads what it read.
+				l.opt.Log.Info("the broker goes on with what it was asked to send before", "why", err)
+			case err != nil:
 				x.hangUp()
 				return nil, fmt.Errorf("the broker does not let us read: %w", err)
 			}
@@ -268,6 +276,7 @@ func (l *Link) take(fail func(error)) func(m mqtt.Message, ack func()) {
 			case m.QoS == 0:
 			case err != nil && !refused:
 				if ok {
+					time.Sleep(grace)
 					fail(fmt.Errorf("a message could not be kept: %w", err))
 				}
 				ok = false
