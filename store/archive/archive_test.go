@@ -98,6 +98,16 @@ func fill(t *rapid.T, s store.Store) {
 	for i := range some("devices") {
 		must(s.AddDevice(ctx, store.Device{Name: fmt.Sprint("d", i), Made: 6}, [32]byte{byte(i), 0xff}))
 	}
+	for i := range some("messages") {
+		m, _, err := s.OpenMessage(ctx, store.Message{Bench: word.Draw(t, "bench"), Rule: fmt.Sprint("rule ", i), Text: word.Draw(t, "text"), Mend: "mend it", Urgent: i == 1, Since: 1, Opened: 2})
+		must(err)
+		must(s.PlanDeliveries(ctx, []store.Delivery{{Message: m.ID, Event: "open", Receiver: word.Draw(t, "receiver"), Due: 3}}))
+		if i == 2 {
+			_, err = s.CloseMessage(ctx, m.Bench, m.Rule, 9)
+			must(err)
+			must(s.Acknowledge(ctx, m.ID, word.Draw(t, "who"), 10))
+		}
+	}
 	for range some("steps") {
 		var rs []store.Reading
 		for range rapid.IntRange(1, 40).Draw(t, "n") {

@@ -36,6 +36,8 @@ var keeps = []kept{
 	{key: []string{"kind", "name"}, Table: store.Table{Name: "document", Columns: slices.Concat(column(store.Text, "kind", "name"), column(store.Integer, "recorded"), column(store.Bytes, "doc"))}},
 	{key: []string{"id"}, Table: store.Table{Name: "photo", Columns: slices.Concat(column(store.Text, "id", "bench"), column(store.Integer, "at", "recorded"), column(store.Text, "media"), column(store.Bytes, "doc"), column(store.File, "data"))}},
 	{key: []string{"name"}, Table: store.Table{Name: "device", Columns: slices.Concat(column(store.Text, "name"), column(store.Bytes, "hash"), column(store.Integer, "made", "revoked"))}},
+	{made: true, key: []string{"id"}, Table: store.Table{Name: "message", Columns: slices.Concat(column(store.Integer, "id"), column(store.Text, "bench", "rule", "body", "mend"), column(store.Integer, "urgent", "since", "opened", "closed", "acknowledged"), column(store.Text, "author"))}},
+	{key: []string{"message", "event", "receiver"}, Table: store.Table{Name: "delivery", Columns: slices.Concat(column(store.Integer, "message"), column(store.Text, "event", "receiver"), column(store.Integer, "due", "tries", "done"), column(store.Text, "fault"), column(store.Integer, "claimed"))}},
 }
 
 // Tables are those that Dump hands over.
