@@ -12,8 +12,8 @@ import (
 
 	"github.com/spf13/cobra"
 
-	"underlamp"
 	"underlamp/app/kept"
+	"underlamp/formats/benchfolder"
 	"underlamp/store"
 )
 
@@ -184,7 +184,7 @@ func benchesOf(w World, path string, opt *kept.Options) (fs.FS, error) {
 		if err != nil {
 			return nil, err
 		}
-		opt.Names = append(namedBy(b), filepath.Base(path))
+		opt.Names = append(benchfolder.Named(b), filepath.Base(path))
 		return os.DirFS(filepath.Dir(path)), nil
 	}
 	folder := os.DirFS(path)
@@ -200,23 +200,6 @@ func benchesOf(w World, path string, opt *kept.Options) (fs.FS, error) {
 		}
 	}
 	return folder, nil
-}
-
-// namedBy are the files that a bench names.
-func namedBy(b *underlamp.Bench) []string {
-	var out []string
-	for _, l := range b.Lamps {
-		if l.File != nil {
-			out = append(out, l.File.Name)
-		}
-		if l.Colour != nil {
-			out = append(out, l.Colour.Name)
-		}
-	}
-	if p := b.Crop.Profile; p != nil {
-		out = append(out, p.File)
-	}
-	return out
 }
 
 func listBenches(ctx context.Context, w World, s store.Store) error {

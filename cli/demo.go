@@ -2,17 +2,20 @@ package cli
 
 import (
 	"bytes"
+	"context"
 	"errors"
 	"fmt"
 	"io/fs"
 	"os"
 	"path/filepath"
 	"strings"
+	"time"
 
 	"github.com/spf13/cobra"
 
 	"underlamp/demo"
 	"underlamp/report"
+	"underlamp/store"
 )
 
 type demoOptions struct {
@@ -28,7 +31,7 @@ func newDemo(w World) *cobra.Command {
 		Short: "The whole job on an invented rack: writes it, computes it, shows it",
 		Long: `demo writes the bench files of an invented rack of three tiers into a folder,
 computes light, outlook and best setting, writes a report of each, and shows the
-benches as pages on this machine. With --no-serve it stops after the reports.
+benches as pages on this machine, with a year of invented readings for one of them. With --no-serve it stops after the reports.
 Files that are there already are kept as they are.`,
 		Example: `  See everything before you describe anything:
 
@@ -86,8 +89,13 @@ func runDemo(cmd *cobra.Command, w World, o demoOptions) error {
 	if o.noServe {
 		return nil
 	}
-	return w.Serve(cmd.Context(), ServeOptions{Folder: o.folder, Listen: o.listen}, func(address string) {
-		fmt.Fprintf(w.Out, "Open %s to turn the lamps yourself. Stop with Ctrl-C.\n", address)
+	kept := filepath.Join(o.folder, storeFile)
+	send, err := demoSensors(cmd.Context(), w, kept)
+	if err != nil {
+		return err
+	}
+	return w.Serve(cmd.Context(), ServeOptions{Folder: o.folder, Listen: o.listen, Store: kept, Beside: send}, func(at Serving) {
+		fmt.Fprintf(w.Out, "Open %s to turn the lamps yourself. Stop with Ctrl-C.\n", at.Pages)
 	})
 }
 
@@ -109,4 +117,61 @@ func writeDemo(folder string) error {
 		}
 		return writeFile(file, demo.File(name))
 	})
+}
+
+// demoYear is how far back the invented sensors have read.
+const demoYear = 365 * 24 * time.Hour
+
+// demoSensors enters the sensors of the demo into a store, with what they have read up
+// to now, and returns what goes on reading while the pages are served.
+func demoSensors(ctx context.Context, w World, path string) (func(context.Context, Take), error) {
+	s, err := w.OpenStore(ctx, path)
+	if err != nil {
+		return nil, err
+	}
+	defer s.Close()
+	now := time.Now().Truncate(demo.SensorEvery)
+	for _, x := range demo.Sensors() {
+		id, err := s.PutSensor(ctx, store.Sensor{Key: x.Key, Bench: demo.SensorBench, Quantity: x.Quantity, Unit: x.Unit, X: &x.X, Y: &x.Y, Height: &x.Z, Every: demo.SensorEvery, Note: x.Note})
+		if err != nil {
+			return nil, err
+		}
+		from := now.Add(-demoYear)
+		if last, err := s.Samples(ctx, id, store.At(from), store.At(now)+1); err != nil {
+			return nil, err
+		} else if len(last) > 0 {
+			from = store.Time(last[len(last)-1].At).Add(demo.SensorEvery)
+		}
+		var batch []store.Reading
+		for t := from; !t.After(now); t = t.Add(demo.SensorEvery) {
+			batch = append(batch, store.Reading{Sensor: id, At: store.At(t), Value: x.Read(t.Local())})
+		}
+		if err := s.Append(ctx, batch); err != nil {
+			return nil, err
+		}
+	}
+	for {
+		if n, err := s.Fold(ctx); err != nil {
+			return nil, err
+		} else if n == 0 {
+			break
+		}
+	}
+	fmt.Fprintf(w.Out, "The middle tier has six invented sensors, with a year of readings in %s.\n\n", path)
+	return func(ctx context.Context, take Take) {
+		tick := time.NewTicker(time.Minute)
+		defer tick.Stop()
+		for {
+			select {
+			case <-ctx.Done():
+				return
+			case t := <-tick.C:
+				for _, x := range demo.Sensors() {
+					if err := take(ctx, x.Key, x.Unit, t, x.Read(t.Local())); err != nil && ctx.Err() == nil {
+						fmt.Fprintf(w.Err, "An invented sensor could not send: %v\n", err)
+					}
+				}
+			}
+		}
+	}, nil
 }

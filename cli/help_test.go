@@ -24,12 +24,12 @@ func TestExamplesOfHelpWork(t *testing.T) {
 		}
 	}
 	served, done := 0, map[string]bool{}
-	w := World{Out: &bytes.Buffer{}, Err: &bytes.Buffer{}, Serve: func(_ context.Context, o ServeOptions, ready func(string)) error {
+	w := World{Out: &bytes.Buffer{}, Err: &bytes.Buffer{}, Serve: func(_ context.Context, o ServeOptions, ready func(Serving)) error {
 		if _, err := os.Stat(o.Folder); err != nil {
 			return err
 		}
 		served++
-		ready("http://" + o.Listen + "/")
+		ready(Serving{Pages: "http://" + o.Listen + "/"})
 		return nil
 	}, OpenStore: func(ctx context.Context, address string) (store.Store, error) { return sqlite.Open(ctx, address) }}
 	for _, verb := range newRoot(w).Commands() {

@@ -7,6 +7,7 @@ import (
 	"io"
 	"os"
 	"strings"
+	"time"
 
 	"github.com/spf13/cobra"
 
@@ -15,6 +16,9 @@ import (
 
 // Version is printed by --version. Releases set it with the linker.
 var version = "0.1.0-dev"
+
+// Version is that of the program.
+func Version() string { return version }
 
 // A World is what the commands reach outside: streams, and the server that main
 // hands down.
@@ -25,7 +29,7 @@ type World struct {
 
 	// Serve shows the benches in a folder as pages until ctx is done. It calls
 	// ready with the address once it listens.
-	Serve func(ctx context.Context, o ServeOptions, ready func(address string)) error
+	Serve func(ctx context.Context, o ServeOptions, ready func(Serving)) error
 
 	// OpenStore opens the store at an address: a file, or postgres://…
 	OpenStore func(ctx context.Context, address string) (store.Store, error)
@@ -36,10 +40,32 @@ type World struct {
 
 // ServeOptions are what the page server needs.
 type ServeOptions struct {
-	Folder string // with the bench files
-	Listen string // host:port; port 0 lets the system choose
+	Folder string // with the bench files; empty: those of the store
+	Listen string // host:port of the pages; port 0 lets the system choose
 	Open   string // name of the bench file to link to first; may be empty
-	Store  string // address of the store that takes readings; empty for none
+	Store  string // address of the store; empty: nothing is kept
+	Zone   string // of the days; empty: that of this machine
+
+	Intake            string // host:port for what devices send over HTTP, besides that of the pages; empty: none
+	MQTT              string // host:port of a broker of our own; empty: none
+	CertFile, KeyFile string // of Intake and MQTT, in PEM; empty: without TLS
+	Broker            string // address of an outside broker, mqtt://…; empty: none
+	Topics            []string
+
+	// Beside goes on beside the server and sends; nil does nothing.
+	Beside func(ctx context.Context, take Take)
+}
+
+// Take takes a reading of a sensor, and returns when it is on the disk.
+type Take func(ctx context.Context, sensor, unit string, at time.Time, value float64) error
+
+// Serving says where a server answers.
+type Serving struct {
+	Pages  string // address of the first page
+	Store  string // as asked; empty: nothing is kept
+	Intake string // address for devices, if it is another one
+	MQTT   string // host:port of the broker; empty: none
+	Broker string // the outside one
 }
 
 // Exit codes, see the package comment.

@@ -1,8 +1,11 @@
 package cli
 
 import (
+	"errors"
 	"fmt"
 	"os"
+	"path/filepath"
+	"strings"
 
 	"github.com/spf13/cobra"
 )
@@ -11,15 +14,24 @@ func newServe(w World) *cobra.Command {
 	var o ServeOptions
 	cmd := &cobra.Command{
 		Use:   "serve [FOLDER]",
-		Short: "Show the benches of a folder as pages on this machine",
+		Short: "Show benches as pages on this machine, and take what sensors send",
 		Long: `serve shows every bench file of a folder (this one, if none is named) as pages:
 light map, outlook and best setting, with controls for height, dimming and hours
-that redraw at once. It listens on this machine alone and asks for nothing from
-anywhere else. Stop it with Ctrl-C.
+that redraw at once, and how the bench stands now. The pages are for this machine
+alone, and ask for nothing from anywhere else. Stop it with Ctrl-C.
 
-With --store it also takes what sensors send, as SenML packs to /intake, each device
-with a token of its own (underlamp device add), and keeps them in a file or in a
-PostgreSQL database. underlamp logged says what they read.`,
+What is kept (readings, the benches as they were, messages) goes into underlamp.db in the
+folder, or where --store says: a file, or a PostgreSQL database that many servers share.
+"--store none" keeps nothing. With --store and without a folder the benches of the store
+are shown (underlamp benches import brings them in).
+
+Sensors send over HTTP to /intake, or over MQTT, each device with a token of its own
+(underlamp device add). --intake and --mqtt open addresses for devices elsewhere in the
+network: give them a certificate, or a network that you trust. --broker reads from a
+broker that you have; its user and password come from UNDERLAMP_MQTT_USER and
+UNDERLAMP_MQTT_PASSWORD_FILE.
+
+/health says whether all is well and /metrics tells it to Prometheus.`,
 		Example: `  Turn the lamps of all tiers on the screen, at an address that stays the same:
 
   underlamp demo --no-serve
@@ -27,9 +39,9 @@ PostgreSQL database. underlamp logged says what they read.`,
 
   Open http://127.0.0.1:8080/ and pull a control: map, masses and chance of burn
   follow. A file that you change is read again when its page is loaded. With a store
-  for what sensors send:
+  of your own choice and a broker for sensors that speak MQTT:
 
-  underlamp serve underlamp-demo --listen 127.0.0.1:8080 --store readings.db`,
+  underlamp serve underlamp-demo --listen 127.0.0.1:8080 --store readings.db --mqtt 127.0.0.1:1883`,
 		Args: func(cmd *cobra.Command, args []string) error {
 			if len(args) > 1 {
 				return &wrongError{err: fmt.Errorf("%s takes one folder", cmd.CommandPath())}
@@ -40,24 +52,71 @@ PostgreSQL database. underlamp logged says what they read.`,
 			o.Folder = "."
 			if len(args) == 1 {
 				o.Folder = args[0]
+			} else if o.Store != "" && o.Store != keepNothing {
+				o.Folder = ""
 			}
-			info, err := os.Stat(o.Folder)
-			if err != nil {
-				return &wrongError{err: fmt.Errorf("the folder cannot be opened: %w", err)}
-			}
-			if !info.IsDir() {
-				return &wrongError{err: fmt.Errorf("%s is a file; serve takes the folder that holds the bench files", o.Folder)}
-			}
-			return w.Serve(cmd.Context(), o, func(address string) {
-				fmt.Fprintf(w.Out, "The benches of %s are shown at %s\n", o.Folder, address)
-				if o.Store != "" {
-					fmt.Fprintf(w.Out, "Devices send what they read to %sintake\n", address)
+			if o.Folder != "" {
+				info, err := os.Stat(o.Folder)
+				if err != nil {
+					return &wrongError{err: fmt.Errorf("the folder cannot be opened: %w", err)}
 				}
-				fmt.Fprintln(w.Out, "Stop with Ctrl-C.")
-			})
+				if !info.IsDir() {
+					return &wrongError{err: fmt.Errorf("%s is a file; serve takes the folder that holds the bench files", o.Folder)}
+				}
+			}
+			switch o.Store {
+			case "":
+				o.Store = filepath.Join(o.Folder, storeFile)
+			case keepNothing:
+				o.Store = ""
+			}
+			if o.Store == "" && (o.Intake != "" || o.MQTT != "" || o.Broker != "") {
+				return &wrongError{err: errors.New("what devices send needs a store: leave \"--store none\" out")}
+			}
+			if (o.CertFile == "") != (o.KeyFile == "") {
+				return &wrongError{err: errors.New("--cert and --key belong together")}
+			}
+			return w.Serve(cmd.Context(), o, func(at Serving) { writeServing(w, o, at) })
 		},
 	}
-	cmd.Flags().StringVar(&o.Store, "store", "", "take what sensors send into this file, or postgres://user@host/database")
-	cmd.Flags().StringVar(&o.Listen, "listen", "127.0.0.1:0", "address and port; port 0 takes a free one")
+	f := cmd.Flags()
+	f.StringVar(&o.Store, "store", "", "where to keep: a file, postgres://user@host/database, or none; underlamp.db in the folder, if not said")
+	f.StringVar(&o.Listen, "listen", "127.0.0.1:0", "address and port of the pages; port 0 takes a free one")
+	f.StringVar(&o.Zone, "zone", "", "zone of the days, such as Europe/Berlin; that of this machine, if not said")
+	f.StringVar(&o.Intake, "intake", "", "a further address and port for what devices send over HTTP, such as 192.168.1.10:8180")
+	f.StringVar(&o.MQTT, "mqtt", "", "address and port of a broker for devices, such as 127.0.0.1:1883")
+	f.StringVar(&o.CertFile, "cert", "", "certificate of --intake and --mqtt, PEM")
+	f.StringVar(&o.KeyFile, "key", "", "its key, PEM")
+	f.StringVar(&o.Broker, "broker", "", "read from a broker that you have: mqtt://host or mqtts://host")
+	f.StringSliceVar(&o.Topics, "topic", nil, "what to read from it, such as rack-2/#; may be repeated")
 	return cmd
+}
+
+const (
+	storeFile   = "underlamp.db" // of a folder
+	keepNothing = "none"
+)
+
+func writeServing(w World, o ServeOptions, at Serving) {
+	what := "The benches of " + o.Folder
+	if o.Folder == "" {
+		what = "The benches of the store"
+	}
+	fmt.Fprintf(w.Out, "%s are shown at %s\n", what, at.Pages)
+	if at.Store != "" {
+		if !strings.Contains(at.Store, "://") { // an address of a database may hold a password
+			fmt.Fprintf(w.Out, "Kept in %s\n", at.Store)
+		}
+		fmt.Fprintf(w.Out, "Devices send what they read to %sintake\n", at.Pages)
+	}
+	if at.Intake != "" {
+		fmt.Fprintf(w.Out, "and from elsewhere to %s\n", at.Intake)
+	}
+	if at.MQTT != "" {
+		fmt.Fprintf(w.Out, "and over MQTT to %s, user and password being name and token of the device\n", at.MQTT)
+	}
+	if at.Broker != "" {
+		fmt.Fprintf(w.Out, "Read from %s: %s\n", at.Broker, strings.Join(o.Topics, ", "))
+	}
+	fmt.Fprintln(w.Out, "Stop with Ctrl-C.")
 }

@@ -55,6 +55,9 @@ type Options struct {
 	FoldAfter int              // readings after which they are packed; 0 means 200 000
 	FoldEvery time.Duration    // and time; 0 means a minute
 	Ahead     time.Duration    // how far a clock may run ahead; 0 means an hour
+
+	// Kept is told of readings that are on the disk. It must not wait. Nil tells nobody.
+	Kept func(readings []store.Reading)
 }
 
 // mostTogether bounds a write; more waits for the next one.
@@ -86,6 +89,9 @@ func New(k Keeper, opt Options) *Intake {
 	}
 	if opt.Now == nil {
 		opt.Now = time.Now
+	}
+	if opt.Kept == nil {
+		opt.Kept = func([]store.Reading) {}
 	}
 	if opt.FoldAfter == 0 {
 		opt.FoldAfter = 200_000
@@ -224,6 +230,7 @@ gather:
 			in.opt.Log.Error("readings were not kept", "readings", n, "err", err)
 			return 0
 		}
+		in.opt.Kept(all)
 		return n
 	}
 	// One may be at fault: each for itself, so that it does not take others with it.
@@ -234,6 +241,7 @@ gather:
 			in.opt.Log.Error("readings were not kept", "readings", len(j.readings), "err", err)
 		} else {
 			kept += len(j.readings)
+			in.opt.Kept(j.readings)
 		}
 		j.done <- err
 	}

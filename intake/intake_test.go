@@ -59,7 +59,10 @@ func (s *slow) Fold(ctx context.Context) (int, error) {
 // kept; one that cannot be kept takes nobody with it.
 func TestTogether(t *testing.T) {
 	s := &slow{DB: open(t), wait: 2 * time.Millisecond}
-	in := intake.New(s, options())
+	o := options()
+	var told atomic.Int64
+	o.Kept = func(rs []store.Reading) { told.Add(int64(len(rs))) }
+	in := intake.New(s, o)
 	const senders = 1000
 	var wg sync.WaitGroup
 	var failed atomic.Int64
@@ -97,8 +100,8 @@ func TestTogether(t *testing.T) {
 		}
 		total += len(got)
 	}
-	if total != senders-1 || failed.Load() != 1 {
-		t.Errorf("%d readings kept of %d, %d failed", total, senders, failed.Load())
+	if total != senders-1 || failed.Load() != 1 || told.Load() != int64(total) {
+		t.Errorf("%d readings kept of %d, %d failed, %d told", total, senders, failed.Load(), told.Load())
 	}
 	if err := in.Take(context.Background(), []intake.Reading{{Sensor: "a", At: now, Value: 1}}); !errors.Is(err, intake.ErrClosed) {
 		t.Errorf("after the end: %v", err)

@@ -192,6 +192,11 @@ func Verdict(b *underlamp.Bench, r *outlook.Best) string {
 		working.Percent(r.Best.Chance), limit, quantity.Fixed(r.Now.PerKWh.Mid, 1), working.Percent(r.Now.Chance))
 }
 
+// FiguresSection shows figures, and how they were reached.
+func FiguresSection(figures []working.Figure) template.HTML {
+	return render("headline.tmpl", figures) + `<details class="working"><summary>How each was reached</summary>` + render("working.tmpl", figures) + `</details>`
+}
+
 // WorkingSection shows how figures were reached.
 func WorkingSection(figures []working.Figure) template.HTML {
 	return render("working.tmpl", figures)

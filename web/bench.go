@@ -19,12 +19,13 @@ import (
 const mapColumns = 37
 
 // list shows a card for each bench.
-func (s *Site) list(w http.ResponseWriter, _ *http.Request) {
+func (s *Site) list(w http.ResponseWriter, r *http.Request) {
 	type card struct {
 		ID, Name, Crop, Wrong          string
 		PPFD, DLI, Chance, Mass, Limit string
 		Risky                          bool
 		Refused                        bool // no outlook of the species
+		Now                            *nowCard
 	}
 	ids, err := s.benches.list()
 	if err != nil {
@@ -59,6 +60,7 @@ func (s *Site) list(w http.ResponseWriter, _ *http.Request) {
 			c.Chance, c.Risky = working.Percent(f.Chance), f.Chance > float64(b.Limits.Burn.Value)
 			c.Mass = fmt.Sprintf("%s g (%s to %s)", quantity.Fixed(f.Fresh.Mid, 0), quantity.Fixed(f.Fresh.Low, 0), quantity.Fixed(f.Fresh.High, 0))
 		}
+		c.Now = s.nowCard(r.Context(), b.Name)
 		cards = append(cards, c)
 	}
 	s.page(w, http.StatusOK, "list.tmpl", struct {
@@ -254,7 +256,8 @@ func (s *Site) bench(w http.ResponseWriter, r *http.Request) {
 		Facts                     [][2]string
 		Cautions                  template.HTML
 		Learning                  learnView
-	}{e.bench.Name, e.id, e.bench.Note, e.problems, controls, change != nil, light, outlook, doubt, best, fieldSwitchOf(e, r), report.BenchRows(e.bench), report.Cautions(), learning})
+		Live                      bool
+	}{e.bench.Name, e.id, e.bench.Note, e.problems, controls, change != nil, light, outlook, doubt, best, fieldSwitchOf(e, r), report.BenchRows(e.bench), report.Cautions(), learning, s.live != nil})
 }
 
 // part sends one section by itself, for the script.

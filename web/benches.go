@@ -149,20 +149,11 @@ func (e *entry) fresh(folder fs.FS) bool {
 		return false
 	}
 	for name, was := range e.named {
-		if stamp(folder, name) != was {
+		if benchfolder.Stamp(folder, name) != was {
 			return false
 		}
 	}
 	return true
-}
-
-// stamp tells versions of a file apart; it is empty if the file is gone.
-func stamp(folder fs.FS, name string) string {
-	info, err := fs.Stat(folder, name)
-	if err != nil {
-		return ""
-	}
-	return fmt.Sprint(info.ModTime().UnixNano(), " ", info.Size())
 }
 
 func (e *entry) read(folder fs.FS, name string, source []byte) {
@@ -180,16 +171,8 @@ func (e *entry) read(folder fs.FS, name string, source []byte) {
 	}
 	e.bench = bench
 	e.named = map[string]string{}
-	for _, l := range bench.Lamps {
-		if l.File != nil {
-			e.named[l.File.Name] = stamp(folder, l.File.Name)
-		}
-		if l.Colour != nil {
-			e.named[l.Colour.Name] = stamp(folder, l.Colour.Name)
-		}
-	}
-	if p := bench.Crop.Profile; p != nil {
-		e.named[p.File] = stamp(folder, p.File)
+	for _, file := range benchfolder.Named(bench) {
+		e.named[file] = benchfolder.Stamp(folder, file)
 	}
 	if e.model, err = light.NewModel(bench); err != nil {
 		e.problems, e.broken = err.Error(), true

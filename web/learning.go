@@ -62,7 +62,7 @@ func (s *Site) cyclesOf(e *entry) ([]benchfolder.Found, string, error) {
 	}
 	key := fmt.Sprint(e.modified.UnixNano(), " ", e.size)
 	for _, f := range found {
-		key += "; " + f.Name + " " + stamp(s.benches.folder, f.Name)
+		key += "; " + f.Name + " " + benchfolder.Stamp(s.benches.folder, f.Name)
 	}
 	return found, key, nil
 }

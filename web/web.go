@@ -12,6 +12,7 @@ import (
 	"net/http"
 	"path"
 	"strings"
+	"time"
 
 	"underlamp/report"
 )
@@ -27,6 +28,8 @@ type Site struct {
 	assets   map[string]asset // by name in the URL, which holds a hash
 	urls     map[string]string
 	hosts    []string
+	live     Live
+	zone     *time.Location
 	log      *slog.Logger
 	reportCS string // content-security policy source of the report's stylesheet
 }
@@ -41,13 +44,19 @@ type Options struct {
 	Folder fs.FS        // with the bench files
 	Hosts  []string     // host names that requests may use, without port
 	Log    *slog.Logger // nil logs nothing
+
+	Live Live           // how benches stand now; nil where nothing is kept
+	Zone *time.Location // of days; nil is that of this machine
 }
 
 // New makes the site. It panics if a template or a static file of the program
 // is broken: a start that would fail later must fail at once.
 func New(o Options) *Site {
-	s := &Site{benches: newBenches(o.Folder), hosts: o.Hosts, log: o.Log, assets: map[string]asset{}, urls: map[string]string{}}
+	s := &Site{benches: newBenches(o.Folder), hosts: o.Hosts, live: o.Live, zone: o.Zone, log: o.Log, assets: map[string]asset{}, urls: map[string]string{}}
 	s.jobs = newJobs()
+	if s.zone == nil {
+		s.zone = time.Local
+	}
 	if s.log == nil {
 		s.log = slog.New(slog.DiscardHandler)
 	}
@@ -56,7 +65,8 @@ func New(o Options) *Site {
 		panic("web: " + err.Error())
 	}
 	s.addAsset("pages.css", "text/css; charset=utf-8", append([]byte(report.CSS()), own...))
-	for name, kind := range map[string]string{"pages.js": "text/javascript; charset=utf-8", "learn.js": "text/javascript; charset=utf-8", "mark.svg": "image/svg+xml"} {
+	for name, kind := range map[string]string{"pages.js": "text/javascript; charset=utf-8", "learn.js": "text/javascript; charset=utf-8", "live.js": "text/javascript; charset=utf-8",
+		"uplot.js": "text/javascript; charset=utf-8", "uplot.css": "text/css; charset=utf-8", "mark.svg": "image/svg+xml"} {
 		body, err := files.ReadFile("static/" + name)
 		if err != nil {
 			panic("web: " + err.Error())
@@ -101,6 +111,12 @@ func (s *Site) Handler() http.Handler {
 	mux.HandleFunc("GET /bench/{id}/learn", s.learnPart)
 	mux.HandleFunc("POST /bench/{id}/learn", s.learnDo)
 	mux.HandleFunc("GET /bench/{id}/profile", s.profile)
+	if s.live != nil {
+		mux.HandleFunc("GET /bench/{id}/live", s.livePage)
+		mux.HandleFunc("GET /bench/{id}/live/now", s.livePart)
+		mux.HandleFunc("GET /bench/{id}/live/chart", s.liveChart)
+		mux.HandleFunc("POST /bench/{id}/live/known", s.liveKnown)
+	}
 	mux.HandleFunc("GET /static/{name}", s.static)
 	mux.HandleFunc("GET /", func(w http.ResponseWriter, _ *http.Request) {
 		s.fail(w, http.StatusNotFound, "There is no page at this address.", "The benches are listed on the first page.")

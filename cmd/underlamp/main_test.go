@@ -43,7 +43,7 @@ func TestFromDeviceToBenchFile(t *testing.T) {
 	ctx, stop := context.WithCancel(context.Background())
 	address, ended := make(chan string, 1), make(chan error, 1)
 	go func() {
-		ended <- serve(ctx, cli.ServeOptions{Folder: folder, Listen: "127.0.0.1:0", Store: kept}, func(a string) { address <- a })
+		ended <- serve(ctx, cli.ServeOptions{Folder: folder, Listen: "127.0.0.1:0", Store: kept}, func(at cli.Serving) { address <- at.Pages })
 	}()
 	var at string
 	select {
@@ -116,7 +116,7 @@ func TestNoStore(t *testing.T) {
 				t.Fatal(err)
 			}
 		}
-		err := serve(context.Background(), cli.ServeOptions{Folder: t.TempDir(), Listen: "127.0.0.1:0", Store: address}, func(string) { t.Error("it is ready") })
+		err := serve(context.Background(), cli.ServeOptions{Folder: t.TempDir(), Listen: "127.0.0.1:0", Store: address}, func(cli.Serving) { t.Error("it is ready") })
 		if err == nil || strings.Contains(err.Error(), "secret-word") {
 			t.Errorf("%s: %v", address, err)
 		}
