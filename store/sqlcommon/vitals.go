@@ -38,7 +38,8 @@ func (db *DB) Latest(ctx context.Context) ([]store.Reading, error) {
 			}
 			put(r)
 			return nil
-		}, `select b.sensor, b.hour, b.last, b.data from sensor s join block b on b.sensor = s.id and b.hour = (select max(hour) from block where sensor = s.id)`)
+		}, `select b.sensor, b.hour, b.last, r.data from sensor s join hour_sum b on b.sensor = s.id and b.hour = (select max(hour) from hour_sum where sensor = s.id)
+			left join raw r on r.sensor = b.sensor and r.hour = b.hour`)
 		if err != nil {
 			return err
 		}

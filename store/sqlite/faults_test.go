@@ -4,6 +4,7 @@ import (
 	"bufio"
 	"context"
 	"database/sql"
+	"errors"
 	"flag"
 	"fmt"
 	"log/slog"
@@ -20,6 +21,7 @@ import (
 	"underlamp/store"
 	"underlamp/store/packed"
 	"underlamp/store/sqlite"
+	"underlamp/store/storetest"
 )
 
 var kills = flag.Int("kills", 25, "how often TestKilled kills the writer")
@@ -377,8 +379,8 @@ func TestDamaged(t *testing.T) {
 		t.Fatal(err)
 	}
 	for _, q := range []string{
-		`update block set data = x'0102' where hour = 0`,
-		fmt.Sprintf(`update block set most = 99 where hour = %d`, store.Hour),
+		`update raw set data = x'0102' where hour = 0`,
+		fmt.Sprintf(`update hour_sum set most = 99 where hour = %d`, store.Hour),
 		`update batch set n = 7`,
 		`insert into observation values ('a', 'b', 1, 1, '', 0, cast('{broken' as blob))`,
 		`update sensor set doc = '{'`,
@@ -451,4 +453,34 @@ func TestFromTheFirstVersion(t *testing.T) {
 	if err != nil || len(copies) != 1 {
 		t.Errorf("copies %v, %v", copies, err)
 	}
+}
+
+// A store of the version in which sums and readings lay together keeps both.
+func TestFromTogether(t *testing.T) {
+	ctx := context.Background()
+	path := filepath.Join(t.TempDir(), "old.db")
+	if err := sqlite.MakeVersion(ctx, path, 3); err != nil {
+		t.Fatal(err)
+	}
+	raw, err := sql.Open("sqlite", path)
+	if err != nil {
+		t.Fatal(err)
+	}
+	tx, err := raw.Begin()
+	if err != nil {
+		t.Fatal(err)
+	}
+	if _, err := tx.Exec(`insert into sensor (id, name, doc) values (1, 'a', '{}'), (2, 'b', '{}')`); err != nil {
+		t.Fatal(err)
+	}
+	storetest.Together(t, func(sensor, hour int64, b store.Bucket, data []byte) {
+		if _, err := tx.Exec(`insert into block values (?, ?, ?, ?, ?, ?, ?, ?, ?)`, sensor, hour, b.N, b.Min, b.Max, b.Sum, b.First, b.Last, data); err != nil {
+			t.Fatal(err)
+		}
+	}, func() store.Store {
+		if err := errors.Join(tx.Commit(), raw.Close()); err != nil {
+			t.Fatal(err)
+		}
+		return open(t, path)
+	})
 }
