@@ -108,6 +108,16 @@ func fill(t *rapid.T, s store.Store) {
 			must(s.Acknowledge(ctx, m.ID, word.Draw(t, "who"), 10))
 		}
 	}
+	for i := range some("messages") {
+		m, _, err := s.OpenMessage(ctx, store.Message{Bench: "b", Rule: fmt.Sprint("r", i), Text: word.Draw(t, "text"), Since: 3, Opened: 4})
+		must(err)
+		must(s.PlanDeliveries(ctx, []store.Delivery{{Message: m.ID, Event: "open", Receiver: word.Draw(t, "receiver"), Due: 5}}))
+		if i == 1 {
+			must(s.Acknowledge(ctx, m.ID, word.Draw(t, "by"), 6))
+			_, err := s.CloseMessage(ctx, "b", m.Rule, 7)
+			must(err)
+		}
+	}
 	for range some("steps") {
 		var rs []store.Reading
 		for range rapid.IntRange(1, 40).Draw(t, "n") {
