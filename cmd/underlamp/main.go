@@ -12,13 +12,13 @@ import (
 	"net/http"
 	"os"
 	"os/signal"
-	"strings"
 	"syscall"
 	"time"
 
 	"underlamp/cli"
 	"underlamp/intake"
 	"underlamp/intake/httpintake"
+	"underlamp/monitor"
 	"underlamp/store"
 	"underlamp/store/postgres"
 	"underlamp/store/sqlite"
@@ -42,7 +42,7 @@ func isTerminal(f *os.File) bool {
 
 // openStore opens a PostgreSQL database by its address, else a file.
 func openStore(ctx context.Context, address string) (store.Store, error) {
-	if strings.HasPrefix(address, "postgres://") || strings.HasPrefix(address, "postgresql://") {
+	if isDatabase(address) {
 		return postgres.Open(ctx, address)
 	}
 	return sqlite.Open(ctx, address)
@@ -78,8 +78,21 @@ func serve(ctx context.Context, o cli.ServeOptions, ready func(address string)) 
 		defer kept.Close()
 		in := intake.New(kept, intake.Options{Log: log})
 		defer in.Close()
+		queue, err := openQueue(ctx, o.Store, kept, log)
+		if err != nil {
+			listener.Close()
+			return err
+		}
+		defer queue.Close()
+		if err := queue.Start(ctx); err != nil {
+			listener.Close()
+			return err
+		}
+		watch := monitor.New(monitor.Options{Store: kept, Queue: queue, Log: log})
 		mux := http.NewServeMux()
-		mux.Handle("/intake", httpintake.Handler(in, kept, log))
+		mux.Handle("/intake", watch.Requests("intake", httpintake.Handler(watch.Taker(in), kept, log)))
+		mux.Handle("GET /health", watch.Health())
+		mux.Handle("GET /metrics", watch.Metrics())
 		mux.Handle("/", handler)
 		handler = mux
 	}
