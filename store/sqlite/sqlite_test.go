@@ -3,11 +3,14 @@ package sqlite_test
 import (
 	"context"
 	"database/sql"
+	"fmt"
 	"os"
 	"os/exec"
 	"path/filepath"
 	"slices"
+	"sync/atomic"
 	"testing"
+	"time"
 
 	"underlamp/store"
 	"underlamp/store/sqlite"
@@ -65,6 +68,64 @@ func TestBackup(t *testing.T) {
 	if faults, verr := c.Verify(ctx); err != nil || len(got) != 5000 || verr != nil || len(faults) > 0 {
 		t.Errorf("%d samples, %v; %v %v", len(got), err, faults, verr)
 	}
+}
+
+// While a copy is made readings are taken; it holds all that were acknowledged before, and
+// none in part.
+func TestBackupBesideIntake(t *testing.T) {
+	ctx := context.Background()
+	folder := t.TempDir()
+	s := open(t, filepath.Join(folder, "live.db"))
+	id, err := s.PutSensor(ctx, store.Sensor{Key: "one"})
+	if err != nil {
+		t.Fatal(err)
+	}
+	const batch = 10
+	var kept atomic.Int64
+	stop, over := make(chan struct{}), make(chan struct{})
+	go func() {
+		defer close(over)
+		for n := int64(0); ; n++ {
+			select {
+			case <-stop:
+				return
+			default:
+			}
+			var rs []store.Reading
+			for i := range int64(batch) {
+				rs = append(rs, store.Reading{Sensor: id, At: (n*batch + i) * store.Second, Value: 1})
+			}
+			if err := s.Append(ctx, rs); err != nil {
+				t.Error(err)
+				return
+			}
+			kept.Store(n + 1)
+			if n%50 == 49 {
+				if _, err := s.Fold(ctx); err != nil {
+					t.Error(err)
+				}
+			}
+		}
+	}()
+	for k := range 8 {
+		for from := kept.Load(); kept.Load() < from+20 && !t.Failed(); {
+			time.Sleep(time.Millisecond)
+		}
+		before := kept.Load()
+		to := filepath.Join(folder, fmt.Sprint(k, ".db"))
+		if err := s.Backup(ctx, to); err != nil {
+			t.Fatal(err)
+		}
+		after := kept.Load() + 1 // one may be on its way
+		c := open(t, to)
+		got, err := c.Samples(ctx, id, 0, store.Day*1000)
+		faults, verr := c.Verify(ctx)
+		if n := int64(len(got)); err != nil || verr != nil || len(faults) > 0 || n%batch != 0 || n < before*batch || n > after*batch {
+			t.Errorf("copy %d has %d readings, of %d to %d; %v %v %v", k, n, before*batch, after*batch, err, verr, faults)
+		}
+	}
+	close(stop)
+	<-over
 }
 
 // Every table that the migrations make is handed over by Dump, with all its columns; the
