@@ -177,6 +177,12 @@ func TestPacks(t *testing.T) {
 func BenchmarkTakeOneByOne(b *testing.B) {
 	in := intake.New(open(b), intake.Options{})
 	defer in.Close()
+	for i := range 1000 { // to enter a sensor is a write of its own, once
+		if err := in.Take(context.Background(), []intake.Reading{{Sensor: fmt.Sprintf("s%d", i), At: now.Add(-24 * time.Hour), Value: 21.5}}); err != nil {
+			b.Fatal(err)
+		}
+	}
+	b.ResetTimer()
 	var k atomic.Int64
 	b.SetParallelism(500)
 	b.RunParallel(func(pb *testing.PB) {

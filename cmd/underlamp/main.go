@@ -26,10 +26,6 @@ func main() {
 	os.Exit(code)
 }
 
-func isDatabase(address string) bool {
-	return strings.HasPrefix(address, "postgres://") || strings.HasPrefix(address, "postgresql://")
-}
-
 func isTerminal(f *os.File) bool {
 	info, err := f.Stat()
 	return err == nil && info.Mode()&os.ModeCharDevice != 0

@@ -1,13 +1,18 @@
 package archive_test
 
 import (
+	"archive/zip"
 	"bytes"
 	"context"
+	"crypto/sha256"
+	"encoding/hex"
+	"encoding/json"
 	"errors"
 	"fmt"
 	"math"
 	"path/filepath"
 	"slices"
+	"strings"
 	"testing"
 	"time"
 
@@ -106,6 +111,16 @@ func fill(t *rapid.T, s store.Store) {
 			_, err = s.CloseMessage(ctx, m.Bench, m.Rule, 9)
 			must(err)
 			must(s.Acknowledge(ctx, m.ID, word.Draw(t, "who"), 10))
+		}
+	}
+	for i := range some("messages") {
+		m, _, err := s.OpenMessage(ctx, store.Message{Bench: "b", Rule: fmt.Sprint("r", i), Text: word.Draw(t, "text"), Since: 3, Opened: 4})
+		must(err)
+		must(s.PlanDeliveries(ctx, []store.Delivery{{Message: m.ID, Event: "open", Receiver: word.Draw(t, "receiver"), Due: 5}}))
+		if i == 1 {
+			must(s.Acknowledge(ctx, m.ID, word.Draw(t, "by"), 6))
+			_, err := s.CloseMessage(ctx, "b", m.Rule, 7)
+			must(err)
 		}
 	}
 	for range some("steps") {
@@ -353,6 +368,71 @@ func FuzzImport(f *testing.F) {
 		err := enter(null{s}, data)
 		if err != nil && err.Error() == "" {
 			t.Error("an error without words")
+		}
+	})
+}
+
+// pack makes an archive of one part, with its right sum.
+func pack(t fataler, name string, content []byte) []byte {
+	var b bytes.Buffer
+	z := zip.NewWriter(&b)
+	write := func(name string, data []byte) {
+		f, err := z.Create(name)
+		if err == nil {
+			_, err = f.Write(data)
+		}
+		if err != nil {
+			t.Fatal(err)
+		}
+	}
+	write(name, content)
+	sum := sha256.Sum256(content)
+	m, err := json.Marshal(archive.Manifest{Format: "underlamp archive", Layout: 1, Parts: []archive.Part{{Name: name, Bytes: int64(len(content)), SHA256: hex.EncodeToString(sum[:]), Rows: 1}}})
+	if err != nil {
+		t.Fatal(err)
+	}
+	write("manifest.json", m)
+	if err := z.Close(); err != nil {
+		t.Fatal(err)
+	}
+	return b.Bytes()
+}
+
+// Whatever stands in a part whose sum is right, it is refused with its place, or what is
+// handed over can be a store: hours in order, readings in their hour, numbers.
+func FuzzPart(f *testing.F) {
+	s := newFile(f)(f)
+	f.Cleanup(func() { s.Close() })
+	names := []string{"readings/1.csv", "forgotten/1.csv", "sensor.jsonl", "photo.jsonl", "device.jsonl"}
+	f.Add(0, []byte("at_us,value\n1,2.5\n3600000001,-0\n"))
+	f.Add(0, []byte("at_us,value\n5,1\n5,1\n"))
+	f.Add(0, []byte("at_us,value\n-5,1\n"))
+	f.Add(1, []byte("hour_us,n,min,max,sum,first,last\n3600000000,2,1,2,3,1,2\n"))
+	f.Add(2, []byte(`{"id":1,"name":"a","doc":"{}"}`))
+	f.Add(3, []byte(`{"id":"a","bench":"b","at":1,"recorded":1,"media":"m","doc":"{}","data":{"part":"photo.jsonl"}}`))
+	f.Add(4, []byte(`{"name":"a","hash":{"base64":"AAE="},"made":1,"revoked":0}`))
+	f.Fuzz(func(t *testing.T, which int, content []byte) {
+		name := names[(which%len(names)+len(names))%len(names)]
+		got := recorder{s, &all{}}
+		err := enter(got, pack(t, name, content))
+		if err != nil && !strings.Contains(err.Error(), name) {
+			t.Errorf("the error does not name %s: %v", name, err)
+		}
+		last := int64(-1)
+		for _, h := range got.all.Hours {
+			from := h.Sum.From
+			if len(h.Samples) > 0 {
+				from = h.Samples[0].At - h.Samples[0].At%store.Hour
+			}
+			if from < 0 || len(h.Samples) > 0 && (from <= last || h.Samples[len(h.Samples)-1].At >= from+store.Hour) {
+				t.Errorf("hour %d after %d: %v", from, last, h)
+			}
+			last = from
+			for _, x := range h.Samples {
+				if math.IsNaN(x.Value) || math.IsInf(x.Value, 0) {
+					t.Errorf("%g is handed over", x.Value)
+				}
+			}
 		}
 	})
 }

@@ -8,8 +8,9 @@
 //
 // # Layout
 //
-// A block is its layout number (1), the number of readings n, the times, and the
-// values; whole numbers are varints, signed ones in zigzag.
+// A block is its layout number (2), the number of readings n, the times, the values,
+// and in four bytes a CRC-32C of all that, begun with a hash of the start of the block; layout 1 of
+// earlier versions is without it, and is read. Whole numbers are varints, signed ones in zigzag.
 //
 //   - Times are microseconds after the start of the block: the first, then how
 //     each step differs from the one before, with the number of times that the same

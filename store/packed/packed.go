@@ -4,6 +4,7 @@ import (
 	"encoding/binary"
 	"errors"
 	"fmt"
+	"hash/crc32"
 	"math"
 	"math/bits"
 	"slices"
@@ -16,7 +17,8 @@ type Sample struct {
 }
 
 const (
-	layout   = 1
+	bare     = 1 // layout without a checksum, of earlier versions
+	layout   = 2
 	decimals = 0  // mode of values: 0 to maxE is the exponent of ten
 	maxE     = 9  // 10^9 and whole numbers below 2^53 leave room for six digits before the point
 	asBits   = 15 // mode of values: their bits
@@ -35,14 +37,23 @@ func Encode(dst []byte, start int64, samples []Sample) []byte {
 	if len(samples) > Most {
 		panic("packed: too many samples for a block")
 	}
+	begin := len(dst)
 	dst = append(dst, layout)
 	dst = binary.AppendUvarint(dst, uint64(len(samples)))
-	if len(samples) == 0 {
-		return dst
+	if len(samples) > 0 {
+		dst = binary.AppendVarint(dst, samples[0].At-start)
+		dst = appendTimes(dst, samples)
+		dst = appendValues(dst, samples)
 	}
-	dst = binary.AppendVarint(dst, samples[0].At-start)
-	dst = appendTimes(dst, samples)
-	return appendValues(dst, samples)
+	return binary.LittleEndian.AppendUint32(dst, checksum(start, dst[begin:]))
+}
+
+var castagnoli = crc32.MakeTable(crc32.Castagnoli)
+
+// checksum covers the start too, spread over its 32 bits, so that a block in the place of
+// another is noticed.
+func checksum(start int64, data []byte) uint32 {
+	return crc32.Update(uint32(uint64(start)*0x9E3779B97F4A7C15>>32), castagnoli, data)
 }
 
 func appendTimes(dst []byte, samples []Sample) []byte {
@@ -169,10 +180,24 @@ func (r *reader) signed() int64 {
 // Decode appends the samples of a block to dst. A block that was not written by
 // [Encode] gives an error, and dst as it was.
 func Decode(dst []Sample, start int64, data []byte) ([]Sample, error) {
-	r := reader{data: data}
-	if l := r.byte(); r.err == nil && l != layout {
-		return dst, fmt.Errorf("packed: layout %d is not known to this version, which reads %d", l, layout)
+	if len(data) == 0 {
+		return dst, errShort
 	}
+	switch l := data[0]; l {
+	case bare:
+	case layout:
+		n := len(data) - 4
+		if n < 1 {
+			return dst, errShort
+		}
+		if binary.LittleEndian.Uint32(data[n:]) != checksum(start, data[:n]) {
+			return dst, errors.New("packed: the checksum does not match")
+		}
+		data = data[:n]
+	default:
+		return dst, fmt.Errorf("packed: layout %d is not known to this version, which reads up to %d", l, layout)
+	}
+	r := reader{data: data[1:]}
 	n := r.unsigned()
 	switch {
 	case r.err != nil:

@@ -51,6 +51,37 @@ func TestComesBackExactly(t *testing.T) {
 	})
 }
 
+// A block in which any byte is changed, or that stands at another start, is refused; one
+// of the layout before is read.
+func TestDamageIsNoticed(t *testing.T) {
+	in := hour()
+	data := packed.Encode(nil, 0, in)
+	for i := range data {
+		for bit := range 8 {
+			bad := slices.Clone(data)
+			if bad[i] ^= 1 << bit; bad[0] == 1 {
+				continue // taken for the layout before, with four bytes too many
+			}
+			if _, err := packed.Decode(nil, 0, bad); err == nil {
+				t.Fatalf("bit %d of byte %d is changed, and the block is taken", bit, i)
+			}
+		}
+	}
+	if _, err := packed.Decode(nil, 3_600_000_000, data); err == nil {
+		t.Error("a block at another start is taken")
+	}
+	old := slices.Clone(data[:len(data)-4])
+	old[0] = 1
+	if out, err := packed.Decode(nil, 0, old); err != nil || !slices.Equal(out, in) {
+		t.Errorf("layout 1: %d samples, %v", len(out), err)
+	}
+	old = slices.Clone(data)
+	old[0] = 1
+	if _, err := packed.Decode(nil, 0, old); err == nil {
+		t.Error("a block of layout 1 with four bytes too many is taken")
+	}
+}
+
 // A quiet thermometer, a lively light sensor and one that reports raw numbers: bytes
 // for each reading, the goal of the package.
 func TestSmall(t *testing.T) {
@@ -113,6 +144,7 @@ func sorted(byAt map[int64]float64) []packed.Sample {
 // proportion.
 func FuzzDecode(f *testing.F) {
 	f.Add([]byte{1, 0})
+	f.Add([]byte{1, 2, 0, 2, 1, 0, 4, 2})
 	f.Add(packed.Encode(nil, 0, []packed.Sample{{At: 5, Value: 1.5}, {At: 15, Value: 1.25}, {At: 25, Value: math.Pi}}))
 	f.Fuzz(func(t *testing.T, data []byte) {
 		out, err := packed.Decode(nil, 0, data)

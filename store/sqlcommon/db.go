@@ -22,7 +22,9 @@ type Dialect struct {
 	Binary   string                                                   // what makes a text sort by its bytes: collate "C"; empty if it does
 	Given    string                                                   // what lets an insert give an id that the engine would make
 	GaveIDs  func(ctx context.Context, tx *sql.Tx, table string) error
-	Bytes    string // query of the bytes of the whole
+	Bytes    string                                                    // query of the bytes of the whole
+	Room     func(ctx context.Context, tx *sql.Tx, part int64) error   // makes room for packed readings of a stretch of PartWidth; nil if there is
+	Clear    func(ctx context.Context, tx *sql.Tx, before int64) error // takes away room before a part in which nothing is left; nil if there is none
 }
 
 // A DB is a store over SQL.

@@ -163,19 +163,21 @@ func (db *DB) Fold(ctx context.Context) (int, error) {
 			sensors = append(sensors, s)
 		}
 		slices.Sort(sensors)
-		put, err := tx.PrepareContext(ctx, db.text(`insert into block (sensor, hour, n, least, most, total, first, last, data) values (?, ?, ?, ?, ?, ?, ?, ?, ?)
-			on conflict (sensor, hour) do update set n = excluded.n, least = excluded.least, most = excluded.most, total = excluded.total,
-			first = excluded.first, last = excluded.last, data = excluded.data`))
+		// What was forgotten of a sensor is known before its hours are folded.
+		before := map[int64]int64{}
+		err = db.each(ctx, tx, func(rows *sql.Rows) error {
+			var sensor, hour int64
+			if err := rows.Scan(&sensor, &hour); err != nil {
+				return err
+			}
+			before[sensor] = hour
+			return nil
+		}, `select sensor, before_hour from forgotten`)
 		if err != nil {
 			return err
 		}
-		defer put.Close()
-		get, err := tx.PrepareContext(ctx, db.text(`select n, data from block where sensor = ? and hour = ?`))
-		if err != nil {
-			return err
-		}
-		defer get.Close()
-		f := folder{ctx: ctx, get: get, put: put}
+		f := folder{hours: hours{ctx: ctx, db: db, tx: tx}, before: before}
+		defer f.close()
 		for _, sensor := range sensors {
 			for s := fresh[sensor]; len(s) > 0; {
 				hour := floor(s[0].At, store.Hour)
@@ -204,15 +206,83 @@ func (db *DB) Fold(ctx context.Context) (int, error) {
 	return total, nil
 }
 
-// A folder puts samples into blocks, with memory that it uses again.
+// Hours enters hours of sensors: sums, and packed readings.
+type hours struct {
+	ctx  context.Context
+	db   *DB
+	tx   *sql.Tx
+	sum  *sql.Stmt
+	raw  *sql.Stmt
+	room map[int64]bool // parts that are there
+	data []byte
+}
+
+func (h *hours) close() {
+	for _, s := range []*sql.Stmt{h.sum, h.raw} {
+		if s != nil {
+			s.Close()
+		}
+	}
+}
+
+// put enters an hour in place of what there was of it, or a sum alone if there are no
+// samples.
+func (h *hours) put(sensor int64, b store.Bucket, samples []packed.Sample) error {
+	var err error
+	if h.sum == nil {
+		h.sum, err = h.tx.PrepareContext(h.ctx, h.db.text(`insert into hour_sum (sensor, hour, n, least, most, total, first, last) values (?, ?, ?, ?, ?, ?, ?, ?)
+			on conflict (sensor, hour) do update set n = excluded.n, least = excluded.least, most = excluded.most, total = excluded.total, first = excluded.first, last = excluded.last`))
+		if err != nil {
+			return err
+		}
+		h.raw, err = h.tx.PrepareContext(h.ctx, h.db.text(`insert into raw (sensor, hour, data) values (?, ?, ?) on conflict (sensor, hour) do update set data = excluded.data`))
+		if err != nil {
+			return err
+		}
+	}
+	if _, err := h.sum.ExecContext(h.ctx, sensor, b.From, b.N, b.Min, b.Max, b.Sum, b.First, b.Last); err != nil || len(samples) == 0 {
+		return err
+	}
+	if part := floor(b.From, PartWidth) / PartWidth; h.db.d.Room != nil && !h.room[part] {
+		if err := h.db.d.Room(h.ctx, h.tx, part); err != nil {
+			return err
+		}
+		if h.room == nil {
+			h.room = map[int64]bool{}
+		}
+		h.room[part] = true
+	}
+	h.data = packed.Encode(h.data[:0], b.From, samples)
+	_, err = h.raw.ExecContext(h.ctx, sensor, b.From, h.data)
+	return err
+}
+
+// PartWidth is how long the parts are that a [Dialect] may keep packed readings in, in µs.
+const PartWidth = 30 * store.Day
+
+// A folder puts samples into hours, with memory that it uses again.
 type folder struct {
-	ctx        context.Context
-	get, put   *sql.Stmt
+	hours
+	before     map[int64]int64 // by sensor: the hour before which readings were forgotten
+	get        *sql.Stmt
 	old, whole []packed.Sample
-	data       []byte
+}
+
+func (f *folder) close() {
+	f.hours.close()
+	if f.get != nil {
+		f.get.Close()
+	}
 }
 
 func (f *folder) fold(sensor, hour int64, fresh []packed.Sample) error {
+	if f.get == nil {
+		var err error
+		f.get, err = f.tx.PrepareContext(f.ctx, f.db.text(`select s.n, r.data from hour_sum s left join raw r on r.sensor = s.sensor and r.hour = s.hour where s.sensor = ? and s.hour = ?`))
+		if err != nil {
+			return err
+		}
+	}
 	var n int
 	var data []byte
 	err := f.get.QueryRowContext(f.ctx, sensor, hour).Scan(&n, &data)
@@ -221,9 +291,11 @@ func (f *folder) fold(sensor, hour int64, fresh []packed.Sample) error {
 		f.old = f.old[:0]
 	case err != nil:
 		return err
-	case data == nil:
+	case data == nil && hour < f.before[sensor]:
 		// The readings of this hour were forgotten on purpose; late ones go the same way.
 		return nil
+	case data == nil:
+		return fmt.Errorf("sensor %d, hour %s: its readings are missing", sensor, hourText(hour))
 	default:
 		if f.old, err = packed.Decode(f.old[:0], hour, data); err != nil {
 			return fmt.Errorf("sensor %d, hour %s: %w", sensor, hourText(hour), err)
@@ -233,10 +305,9 @@ func (f *folder) fold(sensor, hour int64, fresh []packed.Sample) error {
 	if len(f.whole) > packed.Most {
 		return fmt.Errorf("sensor %d sent %d readings in the hour of %s; at most %d are kept", sensor, len(f.whole), hourText(hour), packed.Most)
 	}
-	f.data = packed.Encode(f.data[:0], hour, f.whole)
 	b := sum(f.whole)
-	_, err = f.put.ExecContext(f.ctx, sensor, hour, b.N, b.Min, b.Max, b.Sum, b.First, b.Last, f.data)
-	return err
+	b.From = hour
+	return f.put(sensor, b, f.whole)
 }
 
 func hourText(hour int64) string { return store.Time(hour).Format("2006-01-02 15:04") }
@@ -296,7 +367,7 @@ func (db *DB) samples(ctx context.Context, tx *sql.Tx, sensor, from, to int64) (
 			return fmt.Errorf("sensor %d, hour %s: %w", sensor, hourText(hour), err)
 		}
 		return nil
-	}, `select hour, data from block where sensor = ? and hour >= ? and hour < ? and data is not null order by hour`, sensor, floor(from, store.Hour), to)
+	}, `select hour, data from raw where sensor = ? and hour >= ? and hour < ? order by hour`, sensor, floor(from, store.Hour), to)
 	if err != nil {
 		return nil, err
 	}
@@ -382,7 +453,7 @@ func (db *DB) byHour(ctx context.Context, tx *sql.Tx, sensor, from, to, width in
 			}
 			anew[hour] = packed.Merge(nil, cut(old, from, to), fresh)
 			return nil
-		}, `select hour, data from block where sensor = ? and hour >= ? and hour <= ? and data is not null`, sensor, first, last)
+		}, `select hour, data from raw where sensor = ? and hour >= ? and hour <= ?`, sensor, first, last)
 		return err
 	}
 	if len(late) > 0 {
@@ -413,7 +484,7 @@ func (db *DB) byHour(ctx context.Context, tx *sql.Tx, sensor, from, to, width in
 			put(b.From, b)
 		}
 		return nil
-	}, `select hour, n, least, most, total, first, last from block where sensor = ? and hour >= ? and hour < ?`, sensor, floor(from, store.Hour), to)
+	}, `select hour, n, least, most, total, first, last from hour_sum where sensor = ? and hour >= ? and hour < ?`, sensor, floor(from, store.Hour), to)
 	if err != nil {
 		return nil, err
 	}
@@ -440,8 +511,24 @@ func (db *DB) Forget(ctx context.Context, sensor, before int64) error {
 			break
 		}
 	}
-	return db.change(ctx, "forget readings", func(tx *sql.Tx) error {
-		_, err := db.exec(ctx, tx, `update block set data = null where sensor = ? and hour < ? and data is not null`, sensor, floor(before, store.Hour))
+	hour := floor(before, store.Hour)
+	err := db.change(ctx, "forget readings", func(tx *sql.Tx) error {
+		if err := db.alone(ctx, tx, "fold"); err != nil {
+			return err
+		}
+		if _, err := db.exec(ctx, tx, `insert into forgotten (sensor, before_hour) values (?, ?) on conflict (sensor) do update set before_hour = excluded.before_hour where excluded.before_hour > forgotten.before_hour`, sensor, hour); err != nil {
+			return err
+		}
+		_, err := db.exec(ctx, tx, `delete from raw where sensor = ? and hour < ?`, sensor, hour)
 		return err
+	})
+	if err != nil || db.d.Clear == nil {
+		return err
+	}
+	return db.change(ctx, "give room back", func(tx *sql.Tx) error {
+		if err := db.alone(ctx, tx, "fold"); err != nil {
+			return err
+		}
+		return db.d.Clear(ctx, tx, hour/PartWidth)
 	})
 }

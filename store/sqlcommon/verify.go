@@ -45,14 +45,19 @@ func (db *DB) Verify(ctx context.Context) ([]store.Fault, error) {
 			var sensor, hour int64
 			var b store.Bucket
 			var data []byte
-			if err := rows.Scan(&sensor, &hour, &b.N, &b.Min, &b.Max, &b.Sum, &b.First, &b.Last, &data); err != nil {
+			var forgotten int64
+			if err := rows.Scan(&sensor, &hour, &b.N, &b.Min, &b.Max, &b.Sum, &b.First, &b.Last, &data, &forgotten); err != nil {
 				return err
 			}
 			stranger(sensor)
-			if data == nil {
+			where := fmt.Sprintf("sensor %d, hour of %s", sensor, hourText(hour))
+			switch {
+			case data == nil && hour >= forgotten:
+				fault(where, "its readings are missing", restore)
+				return nil
+			case data == nil:
 				return nil // forgotten on purpose
 			}
-			where := fmt.Sprintf("sensor %d, hour of %s", sensor, hourText(hour))
 			var err error
 			if samples, err = packed.Decode(samples[:0], hour, data); err != nil {
 				fault(where, "its readings cannot be read: "+err.Error(), restore)
@@ -65,7 +70,18 @@ func (db *DB) Verify(ctx context.Context) ([]store.Fault, error) {
 				fault(where, fmt.Sprintf("its sums do not match its readings: %d readings from %g to %g, and %d from %g to %g", b.N, b.Min, b.Max, got.N, got.Min, got.Max), restore)
 			}
 			return nil
-		}, `select sensor, hour, n, least, most, total, first, last, data from block order by sensor, hour`)
+		}, hoursQuery)
+		if err != nil {
+			return err
+		}
+		err = db.each(ctx, tx, func(rows *sql.Rows) error {
+			var sensor, hour int64
+			if err := rows.Scan(&sensor, &hour); err != nil {
+				return err
+			}
+			fault(fmt.Sprintf("sensor %d, hour of %s", sensor, hourText(hour)), "there are readings, and no sum of them", restore)
+			return nil
+		}, `select r.sensor, r.hour from raw r where not exists (select 1 from hour_sum s where s.sensor = r.sensor and s.hour = r.hour)`)
 		if err != nil {
 			return err
 		}

@@ -20,6 +20,7 @@ func (db *DB) Latest(ctx context.Context) ([]store.Reading, error) {
 		}
 	}
 	err := db.look(ctx, "read the newest readings", func(tx *sql.Tx) error {
+		// From each sensor to its last hour: cross join keeps SQLite to that order.
 		var samples []packed.Sample
 		err := db.each(ctx, tx, func(rows *sql.Rows) error {
 			var r store.Reading
@@ -38,7 +39,8 @@ func (db *DB) Latest(ctx context.Context) ([]store.Reading, error) {
 			}
 			put(r)
 			return nil
-		}, `select b.sensor, b.hour, b.last, b.data from sensor s join block b on b.sensor = s.id and b.hour = (select max(hour) from block where sensor = s.id)`)
+		}, `select b.sensor, b.hour, b.last, r.data from sensor s cross join hour_sum b left join raw r on r.sensor = b.sensor and r.hour = b.hour
+			where b.sensor = s.id and b.hour = (select max(hour) from hour_sum where sensor = s.id)`)
 		if err != nil {
 			return err
 		}

@@ -124,6 +124,10 @@ func (h hourOf) before(o hourOf) bool {
 	return h.sensor < o.sensor || h.sensor == o.sensor && h.hour < o.hour
 }
 
+// hoursQuery is all hours, with their packed readings and what was forgotten of the sensor.
+const hoursQuery = `select s.sensor, s.hour, n, least, most, total, first, last, data, coalesce(f.before_hour, 0) from hour_sum s
+	left join raw r on r.sensor = s.sensor and r.hour = s.hour left join forgotten f on f.sensor = s.sensor order by s.sensor, s.hour`
+
 func (db *DB) dumpHours(ctx context.Context, tx *sql.Tx, to store.Sink) error {
 	late := map[hourOf][]packed.Sample{}
 	err := db.each(ctx, tx, func(rows *sql.Rows) error {
@@ -174,7 +178,8 @@ func (db *DB) dumpHours(ctx context.Context, tx *sql.Tx, to store.Sink) error {
 		var h hourOf
 		var b store.Bucket
 		var data []byte
-		if err := rows.Scan(&h.sensor, &h.hour, &b.N, &b.Min, &b.Max, &b.Sum, &b.First, &b.Last, &data); err != nil {
+		var forgotten int64
+		if err := rows.Scan(&h.sensor, &h.hour, &b.N, &b.Min, &b.Max, &b.Sum, &b.First, &b.Last, &data, &forgotten); err != nil {
 			return err
 		}
 		if err := flush(&h); err != nil {
@@ -183,6 +188,9 @@ func (db *DB) dumpHours(ctx context.Context, tx *sql.Tx, to store.Sink) error {
 		fresh := late[h]
 		if fresh != nil {
 			waiting = waiting[1:]
+		}
+		if data == nil && h.hour >= forgotten {
+			return fmt.Errorf("sensor %d, hour %s: its readings are missing", h.sensor, hourText(h.hour))
 		}
 		if data == nil { // late readings go the way of those of their hour
 			b.From = h.hour
@@ -197,7 +205,7 @@ func (db *DB) dumpHours(ctx context.Context, tx *sql.Tx, to store.Sink) error {
 			all = packed.Merge(nil, old, fresh)
 		}
 		return to.Hour(h.sensor, store.Bucket{}, all)
-	}, `select sensor, hour, n, least, most, total, first, last, data from block order by sensor, hour`)
+	}, hoursQuery)
 	if err != nil {
 		return err
 	}
@@ -208,7 +216,7 @@ func (db *DB) dumpHours(ctx context.Context, tx *sql.Tx, to store.Sink) error {
 func (db *DB) Load(ctx context.Context, fill func(to store.Sink) error) error {
 	// It is begun once: fill reads a file and may not be able to begin again.
 	err := db.once(ctx, func(tx *sql.Tx) error {
-		for _, name := range slices.Concat(db.tableNames(), []string{"batch", "block"}) {
+		for _, name := range slices.Concat(db.tableNames(), []string{"batch", "hour_sum", "raw"}) {
 			var one int
 			err := tx.QueryRowContext(ctx, `select 1 from `+name+` limit 1`).Scan(&one)
 			if err == nil {
@@ -217,10 +225,18 @@ func (db *DB) Load(ctx context.Context, fill func(to store.Sink) error) error {
 				return err
 			}
 		}
-		l := &loader{ctx: ctx, db: db, tx: tx, put: map[string]*sql.Stmt{}}
+		l := &loader{hours: hours{ctx: ctx, db: db, tx: tx}, into: map[string]*sql.Stmt{}, forgotten: map[int64]int64{}}
 		defer l.close()
 		if err := fill(l); err != nil {
 			return err
+		}
+		if _, err := db.exec(ctx, tx, `delete from forgotten`); err != nil {
+			return err
+		}
+		for sensor, hour := range l.forgotten {
+			if _, err := db.exec(ctx, tx, `insert into forgotten (sensor, before_hour) values (?, ?)`, sensor, hour); err != nil {
+				return err
+			}
 		}
 		if db.d.GaveIDs == nil {
 			return nil
@@ -250,28 +266,16 @@ func (db *DB) tableNames() []string {
 
 // A loader is the sink of a store.
 type loader struct {
-	ctx  context.Context
-	db   *DB
-	tx   *sql.Tx
-	put  map[string]*sql.Stmt
-	data []byte
+	hours
+	into      map[string]*sql.Stmt
+	forgotten map[int64]int64 // by sensor: the end of its last forgotten hour
 }
 
 func (l *loader) close() {
-	for _, s := range l.put {
+	l.hours.close()
+	for _, s := range l.into {
 		s.Close()
 	}
-}
-
-func (l *loader) statement(name, query string) (*sql.Stmt, error) {
-	if s := l.put[name]; s != nil {
-		return s, nil
-	}
-	s, err := l.tx.PrepareContext(l.ctx, l.db.text(query))
-	if err == nil {
-		l.put[name] = s
-	}
-	return s, err
 }
 
 // Row enters a row.
@@ -288,9 +292,14 @@ func (l *loader) Row(t store.Table, values []any) error {
 	if k.made {
 		given = l.db.d.Given
 	}
-	s, err := l.statement(t.Name, `insert into `+k.Name+` (`+k.names()+`) `+given+` values (?`+strings.Repeat(", ?", len(k.Columns)-1)+`)`)
-	if err != nil {
-		return err
+	s := l.into[t.Name]
+	if s == nil {
+		var err error
+		s, err = l.tx.PrepareContext(l.ctx, l.db.text(`insert into `+k.Name+` (`+k.names()+`) `+given+` values (?`+strings.Repeat(", ?", len(k.Columns)-1)+`)`))
+		if err != nil {
+			return err
+		}
+		l.into[t.Name] = s
 	}
 	for i, v := range values {
 		if b, ok := v.([]byte); ok {
@@ -305,12 +314,9 @@ func (l *loader) Row(t store.Table, values []any) error {
 
 // Hour enters an hour of a sensor.
 func (l *loader) Hour(sensor int64, b store.Bucket, samples []packed.Sample) error {
-	s, err := l.statement("block", `insert into block (sensor, hour, n, least, most, total, first, last, data) values (?, ?, ?, ?, ?, ?, ?, ?, ?)`)
-	if err != nil {
-		return err
-	}
-	var data any // NULL where they were forgotten
-	if len(samples) > 0 {
+	if len(samples) == 0 {
+		l.forgotten[sensor] = max(l.forgotten[sensor], b.From+store.Hour)
+	} else {
 		hour := floor(samples[0].At, store.Hour)
 		switch {
 		case len(samples) > packed.Most:
@@ -320,10 +326,8 @@ func (l *loader) Hour(sensor int64, b store.Bucket, samples []packed.Sample) err
 		}
 		b = sum(samples)
 		b.From = hour
-		l.data = packed.Encode(l.data[:0], hour, samples)
-		data = l.data
 	}
-	if _, err := s.ExecContext(l.ctx, sensor, b.From, b.N, b.Min, b.Max, b.Sum, b.First, b.Last, data); err != nil {
+	if err := l.put(sensor, b, samples); err != nil {
 		return fmt.Errorf("sensor %d, hour of %s: %w", sensor, hourText(b.From), err)
 	}
 	return nil
@@ -353,8 +357,8 @@ func (db *DB) Size(ctx context.Context) (store.Size, error) {
 			}
 			out.Sensors = append(out.Sensors, s)
 			return nil
-		}, `select sensor, cast(sum(case when data is null then 0 else n end) as bigint), cast(sum(case when data is null then n else 0 end) as bigint),
-			cast(coalesce(sum(length(data)), 0) as bigint), min(hour), max(hour) from block group by sensor order by sensor`)
+		}, `select s.sensor, cast(sum(case when r.data is null then 0 else n end) as bigint), cast(sum(case when r.data is null then n else 0 end) as bigint),
+			cast(coalesce(sum(length(r.data)), 0) as bigint), min(s.hour), max(s.hour) from hour_sum s left join raw r on r.sensor = s.sensor and r.hour = s.hour group by s.sensor order by s.sensor`)
 	})
 	return out, err
 }

@@ -4,19 +4,24 @@ import (
 	"bufio"
 	"context"
 	"database/sql"
+	"errors"
 	"flag"
 	"fmt"
+	"log/slog"
 	"math/rand/v2"
 	"os"
 	"os/exec"
 	"path/filepath"
+	"slices"
 	"strconv"
 	"strings"
 	"testing"
 	"time"
 
 	"underlamp/store"
+	"underlamp/store/packed"
 	"underlamp/store/sqlite"
+	"underlamp/store/storetest"
 )
 
 var kills = flag.Int("kills", 25, "how often TestKilled kills the writer")
@@ -27,6 +32,7 @@ func TestMain(m *testing.M) {
 	if path := os.Getenv("UNDERLAMP_VICTIM"); path != "" {
 		victim(path)
 	}
+	slog.SetDefault(slog.New(slog.DiscardHandler)) // every kill brings a store up to date
 	os.Exit(m.Run())
 }
 
@@ -36,6 +42,10 @@ func victim(path string) {
 	if err != nil {
 		fmt.Println("error", err)
 		os.Exit(1)
+	}
+	if os.Getenv("UNDERLAMP_NEXT") == "" { // it was to bring the store up to date
+		fmt.Println("done")
+		select {}
 	}
 	id, err := s.PutSensor(ctx, store.Sensor{Key: "one"})
 	if err != nil {
@@ -133,6 +143,172 @@ func TestKilled(t *testing.T) {
 	t.Logf("%d kills, %d readings", *kills, next)
 }
 
+// Killed at any moment while it brings a store of the first version up to date, the next
+// start finds the store as it was or as it will be, with all that was in it, and goes on;
+// the copy of the store as it was is whole.
+func TestKilledWhileBroughtUpToDate(t *testing.T) {
+	ctx := context.Background()
+	me, err := os.Executable()
+	if err != nil {
+		t.Fatal(err)
+	}
+	r := rand.New(rand.NewPCG(5, 6))
+	folder := t.TempDir()
+	old := filepath.Join(folder, "old.db")
+	if err := sqlite.MakeVersion(ctx, old, 1); err != nil {
+		t.Fatal(err)
+	}
+	raw, err := sql.Open("sqlite", old)
+	if err != nil {
+		t.Fatal(err)
+	}
+	const rows = 5_000
+	if _, err := raw.Exec(`with recursive n(i) as (select 1 union all select i + 1 from n where i < ?)
+		insert into observation select 'o' || i, 'top', i, i, '', 0, cast('{"mass_g":12}' as blob) from n`, rows); err != nil {
+		t.Fatal(err)
+	}
+	if err := raw.Close(); err != nil {
+		t.Fatal(err)
+	}
+	before, err := os.ReadFile(old)
+	if err != nil {
+		t.Fatal(err)
+	}
+	early, late := 0, 0
+	whole := func(what, path string) {
+		t.Helper()
+		s := open(t, path)
+		seen, err := s.Observations(ctx, "top", 0, rows+1)
+		faults, verr := s.Verify(ctx)
+		if err != nil || len(seen) != rows || verr != nil || len(faults) > 0 {
+			t.Fatalf("%s: %d observations of %d, %v; %v %v", what, len(seen), rows, err, faults, verr)
+		}
+		if err := s.Close(); err != nil {
+			t.Fatal(err)
+		}
+	}
+	for round := range *kills {
+		path := filepath.Join(folder, fmt.Sprintf("%d.db", round))
+		if err := os.WriteFile(path, before, 0o644); err != nil {
+			t.Fatal(err)
+		}
+		c := exec.Command(me)
+		c.Env = append(os.Environ(), "UNDERLAMP_VICTIM="+path)
+		out, err := c.StdoutPipe()
+		if err != nil {
+			t.Fatal(err)
+		}
+		if err := c.Start(); err != nil {
+			t.Fatal(err)
+		}
+		kill := time.AfterFunc(10*time.Millisecond+time.Duration(r.Float64()*float64(70*time.Millisecond)), func() { c.Process.Kill() })
+		if bufio.NewScanner(out).Scan() {
+			late++
+		} else {
+			early++
+		}
+		c.Wait()
+		kill.Stop()
+		whole(fmt.Sprintf("round %d", round), path)
+		copies, err := filepath.Glob(path + ".before-version-*")
+		if err != nil {
+			t.Fatal(err)
+		}
+		for _, name := range copies {
+			if strings.HasSuffix(name, ".part") {
+				continue // the next try takes it away
+			}
+			whole(fmt.Sprintf("copy of round %d", round), name)
+		}
+		if found, err := filepath.Glob(path + "*"); err == nil {
+			for _, name := range found {
+				os.Remove(name)
+			}
+		}
+	}
+	t.Logf("%d kills: %d before it was up to date, %d after", *kills, early, late)
+}
+
+// Bytes of the file are changed at random: the store is refused, or Verify tells, or all
+// readings are as they were. Never is a wrong one taken for a reading.
+func TestBytesChanged(t *testing.T) {
+	ctx := context.Background()
+	folder := t.TempDir()
+	path := filepath.Join(folder, "well.db")
+	s := open(t, path)
+	var ids []int64
+	for _, key := range []string{"a", "b", "c"} {
+		id, err := s.PutSensor(ctx, store.Sensor{Key: key, Unit: "Cel"})
+		if err != nil {
+			t.Fatal(err)
+		}
+		ids = append(ids, id)
+	}
+	r := rand.New(rand.NewPCG(7, 8))
+	for h := range int64(60) {
+		var rs []store.Reading
+		for _, id := range ids {
+			for m := range int64(30) {
+				rs = append(rs, store.Reading{Sensor: id, At: h*store.Hour + m*2*store.Minute + r.Int64N(1000), Value: float64(r.IntN(300)) / 10})
+			}
+		}
+		if err := s.Append(ctx, rs); err != nil {
+			t.Fatal(err)
+		}
+		if h == 40 {
+			drain(t, s)
+		}
+	}
+	want := map[int64][]packed.Sample{}
+	for _, id := range ids {
+		got, err := s.Samples(ctx, id, 0, store.Day*100)
+		if err != nil {
+			t.Fatal(err)
+		}
+		want[id] = got
+	}
+	if err := s.Close(); err != nil {
+		t.Fatal(err)
+	}
+	whole, err := os.ReadFile(path)
+	if err != nil {
+		t.Fatal(err)
+	}
+	refused, told, harmless := 0, 0, 0
+	for round := range 4 * *kills {
+		bad := slices.Clone(whole)
+		for range 1 + r.IntN(3) {
+			bad[r.IntN(len(bad))] ^= byte(1 + r.IntN(255))
+		}
+		path := filepath.Join(folder, fmt.Sprintf("%d.db", round))
+		if err := os.WriteFile(path, bad, 0o644); err != nil {
+			t.Fatal(err)
+		}
+		s, err := sqlite.Open(ctx, path)
+		if err != nil {
+			refused++
+			continue
+		}
+		faults, verr := s.Verify(ctx)
+		same := true
+		for _, id := range ids {
+			got, err := s.Samples(ctx, id, 0, store.Day*100)
+			same = same && err == nil && slices.Equal(got, want[id])
+			if verr == nil && len(faults) == 0 && !same {
+				t.Errorf("round %d: %d readings of %d, %v, and nobody is told", round, len(got), len(want[id]), err)
+			}
+		}
+		if verr != nil || len(faults) > 0 {
+			told++
+		} else {
+			harmless++
+		}
+		s.Close()
+		os.Remove(path)
+	}
+	t.Logf("%d files with changed bytes: %d not opened, %d told by verify, %d with all readings as they were", 4**kills, refused, told, harmless)
+}
+
 // Where no room is left the call fails, and what was there stays and can be read. The
 // file may grow no further: the limit of SQLite itself stands for a full disk.
 func TestFull(t *testing.T) {
@@ -203,8 +379,8 @@ func TestDamaged(t *testing.T) {
 		t.Fatal(err)
 	}
 	for _, q := range []string{
-		`update block set data = x'0102' where hour = 0`,
-		fmt.Sprintf(`update block set most = 99 where hour = %d`, store.Hour),
+		`update raw set data = x'0102' where hour = 0`,
+		fmt.Sprintf(`update hour_sum set most = 99 where hour = %d`, store.Hour),
 		`update batch set n = 7`,
 		`insert into observation values ('a', 'b', 1, 1, '', 0, cast('{broken' as blob))`,
 		`update sensor set doc = '{'`,
@@ -277,4 +453,34 @@ func TestFromTheFirstVersion(t *testing.T) {
 	if err != nil || len(copies) != 1 {
 		t.Errorf("copies %v, %v", copies, err)
 	}
+}
+
+// A store of the version in which sums and readings lay together keeps both.
+func TestFromTogether(t *testing.T) {
+	ctx := context.Background()
+	path := filepath.Join(t.TempDir(), "old.db")
+	if err := sqlite.MakeVersion(ctx, path, 3); err != nil {
+		t.Fatal(err)
+	}
+	raw, err := sql.Open("sqlite", path)
+	if err != nil {
+		t.Fatal(err)
+	}
+	tx, err := raw.Begin()
+	if err != nil {
+		t.Fatal(err)
+	}
+	if _, err := tx.Exec(`insert into sensor (id, name, doc) values (1, 'a', '{}'), (2, 'b', '{}')`); err != nil {
+		t.Fatal(err)
+	}
+	storetest.Together(t, func(sensor, hour int64, b store.Bucket, data []byte) {
+		if _, err := tx.Exec(`insert into block values (?, ?, ?, ?, ?, ?, ?, ?, ?)`, sensor, hour, b.N, b.Min, b.Max, b.Sum, b.First, b.Last, data); err != nil {
+			t.Fatal(err)
+		}
+	}, func() store.Store {
+		if err := errors.Join(tx.Commit(), raw.Close()); err != nil {
+			t.Fatal(err)
+		}
+		return open(t, path)
+	})
 }

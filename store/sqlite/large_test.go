@@ -70,6 +70,14 @@ func BenchmarkLarge(b *testing.B) {
 			b.ReportMetric(b.Elapsed().Seconds()*1e3/float64(b.N), "ms/chart")
 		})
 	}
+	b.Run("newest readings", func(b *testing.B) {
+		for b.Loop() {
+			if got, err := s.Latest(ctx); err != nil || len(got) != largeSensors {
+				b.Fatal(len(got), err)
+			}
+		}
+		b.ReportMetric(b.Elapsed().Seconds()*1e3/float64(b.N), "ms/look")
+	})
 	b.Run("memory", func(b *testing.B) { b.ReportMetric(resident(b), "MB/resident") })
 	b.Run("size", func(b *testing.B) {
 		info, err := os.Stat(*largePath)

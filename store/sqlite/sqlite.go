@@ -32,6 +32,7 @@ var migrations embed.FS
 // A DB is a store in a file.
 type DB struct {
 	*sqlcommon.DB
+	path        string // absolute
 	write, read *sql.DB
 }
 
@@ -77,7 +78,7 @@ func open(ctx context.Context, path string) (*DB, error) {
 		},
 		Bytes: `select page_count * page_size from pragma_page_count(), pragma_page_size()`,
 	}
-	return &DB{sqlcommon.New(write, read, d), write, read}, nil
+	return &DB{sqlcommon.New(write, read, d), at, write, read}, nil
 }
 
 func dsn(path string, more ...string) string {
@@ -149,7 +150,12 @@ func (db *DB) Verify(ctx context.Context) ([]store.Fault, error) {
 // Backup writes the store as it is at this instant into a new file, while it is in
 // use.
 func (db *DB) Backup(ctx context.Context, path string) error {
-	if err := backup(ctx, db.write, path); err != nil {
+	// On a connection of its own, so that what arrives meanwhile is kept meanwhile.
+	own, err := sql.Open("sqlite", dsn(db.path))
+	if err == nil {
+		err = errors.Join(backup(ctx, own, path), own.Close())
+	}
+	if err != nil {
 		return fmt.Errorf("the store could not be copied to %s: %w", path, err)
 	}
 	return nil

@@ -57,6 +57,7 @@ func Open(ctx context.Context, address string, log *slog.Logger) (*Queue, error)
 	if log == nil {
 		log = slog.New(slog.DiscardHandler)
 	}
+	log = slog.New(quiet{log.Handler()})
 	c, err := pgxpool.ParseConfig(address)
 	if err != nil {
 		return nil, errors.New("the address of the database cannot be read") // the error would show the password
@@ -114,6 +115,15 @@ func prepare(ctx context.Context, pool *pgxpool.Pool, log *slog.Logger) error {
 	_, err = m.Migrate(ctx, rivermigrate.DirectionUp, nil)
 	return err
 }
+
+// A quiet handler keeps to itself what the library tells of its daily round.
+type quiet struct{ slog.Handler }
+
+func (q quiet) Enabled(ctx context.Context, l slog.Level) bool {
+	return l >= slog.LevelWarn && q.Handler.Enabled(ctx, l)
+}
+func (q quiet) WithAttrs(a []slog.Attr) slog.Handler { return quiet{q.Handler.WithAttrs(a)} }
+func (q quiet) WithGroup(g string) slog.Handler      { return quiet{q.Handler.WithGroup(g)} }
 
 // slots begin at whole multiples of a period, on all servers alike.
 type slots time.Duration
