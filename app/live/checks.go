@@ -237,6 +237,12 @@ func drift(x *sensor, others []*sensor, levels map[*sensor]map[int64]float64, no
 	if math.IsNaN(first) || math.IsNaN(last) || math.Abs(last/first-1) <= driftShare {
 		return nil
 	}
+	if len(others) > 0 { // of two that part, the one that moved
+		own := week(x, nil, levels, true)/week(x, nil, levels, false) - 1
+		if !(own*(last/first-1) > 0 && math.Abs(own) >= math.Abs(last/first-1)/2) {
+			return nil
+		}
+	}
 	way := "less"
 	if last > first {
 		way = "more"

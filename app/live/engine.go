@@ -557,3 +557,21 @@ func (e *Engine) drifts(ctx context.Context, h *held, now time.Time) error {
 
 // Text is a message in one line, for people.
 func Text(m store.Message) string { return cmp.Or(m.Text, m.Rule) + " " + m.Mend }
+
+// Quiet says whether messages of a bench wait at an instant that are not urgent, and until
+// when: the quiet hours of its watch file.
+func (e *Engine) Quiet(bench string, at time.Time) (until time.Time, quiet bool) {
+	e.mu.Lock()
+	defer e.mu.Unlock()
+	h := e.states[bench]
+	if h == nil || h.limits.quiet == nil {
+		return time.Time{}, false
+	}
+	w := *h.limits.quiet
+	in, since := inWindow(w, at, h.zone)
+	if !in {
+		return time.Time{}, false
+	}
+	_, off := windowOn(w, since, h.zone)
+	return off, true
+}

@@ -312,6 +312,9 @@ func TestDrift(t *testing.T) {
 	if got := w.open()["drift old"]; !strings.Contains(got, "It reads 9 % less than at first beside the other light sensors") {
 		t.Errorf("%q", got)
 	}
+	if got := w.open()["drift sound"]; got != "" {
+		t.Errorf("the sound one: %q", got)
+	}
 	w.sensor(store.Sensor{Key: "old", Quantity: "PPFD", Unit: "umol/m2/s", Every: 30 * time.Minute, Calibrations: []store.Calibration{{From: store.At(june.AddDate(0, 0, -1)), Gain: 1.1}}})
 	w.now = w.now.Add(time.Minute)
 	w.tick()
