@@ -15,6 +15,30 @@ import (
 	"underlamp/store"
 )
 
+// The document that says who is told: its kind and name in the store.
+const (
+	Kind = "notify"
+	Name = "receivers"
+)
+
+// FromStore gives who is told, as the document of a store says it; nobody if there is
+// none. parse reads its text.
+func FromStore(keep store.Documents, parse func(text []byte) ([]underlamp.Receiver, error)) func(ctx context.Context) ([]underlamp.Receiver, error) {
+	return func(ctx context.Context) ([]underlamp.Receiver, error) {
+		d, err := keep.Document(ctx, Kind, Name)
+		if errors.Is(err, store.ErrNotFound) {
+			return nil, nil
+		} else if err != nil {
+			return nil, err
+		}
+		got, err := parse(d.Text)
+		if err != nil {
+			return nil, fmt.Errorf("who is told cannot be read (underlamp notify): %w", err)
+		}
+		return got, nil
+	}
+}
+
 // What a notice can tell.
 const (
 	EventOpen  = "open"

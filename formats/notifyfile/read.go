@@ -1,6 +1,8 @@
 package notifyfile
 
 import (
+	"bytes"
+	"errors"
 	"io"
 	"net"
 	"net/mail"
@@ -49,6 +51,17 @@ func Keys() []string {
 	}
 	slices.Sort(all)
 	return slices.Compact(all)
+}
+
+// Parse reads the text of a notify file; its first error is the error.
+func Parse(text []byte) ([]underlamp.Receiver, error) {
+	got, problems, err := Read(bytes.NewReader(text))
+	for _, p := range problems {
+		if err == nil && p.Severity == handwritten.Error {
+			err = errors.New(p.String())
+		}
+	}
+	return got, err
 }
 
 type reader struct{ *handwritten.Reader }
