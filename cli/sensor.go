@@ -14,6 +14,7 @@ import (
 	"underlamp/app/measurand"
 	"underlamp/science/quantity"
 	"underlamp/store"
+	"underlamp/working"
 )
 
 type sensorOptions struct {
@@ -351,9 +352,9 @@ func calibrateSensor(cmd *cobra.Command, w World, o sensorOptions, key string) e
 	if _, err := s.PutSensor(cmd.Context(), y); err != nil {
 		return err
 	}
-	fmt.Fprintf(w.Out, "%s is calibrated from %s on: true = %s × (read − %s), %s.\n", key, store.Time(c.From).Local().Format("2006-01-02 15:04"), quantity.Number(c.Gain, 5), quantity.Number(c.Offset, 5), found.How)
+	fmt.Fprintf(w.Out, "%s is calibrated from %s on: true = %s × (read %s), %s.\n", key, store.Time(c.From).Local().Format("2006-01-02 15:04"), quantity.Number(c.Gain, 5), working.Signed(-c.Offset, 3), found.How)
 	if len(o.pairs) > 1 {
-		fmt.Fprintf(w.Out, "It meets the pairs to %s %s.\n", quantity.Number(found.Worst, 2), x.Unit)
+		fmt.Fprintf(w.Out, "It meets the pairs to %s %s.\n", quantity.Fixed(found.Worst, 3), x.Unit)
 	}
 	return nil
 }

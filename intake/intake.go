@@ -55,6 +55,10 @@ type Options struct {
 	FoldAfter int              // readings after which they are packed; 0 means 200 000
 	FoldEvery time.Duration    // and time; 0 means a minute
 	Ahead     time.Duration    // how far a clock may run ahead; 0 means an hour
+
+	// Kept is told of readings that are on the disk, before their senders are; it must
+	// not wait. Nil: nobody is told.
+	Kept func(readings []store.Reading)
 }
 
 // mostTogether bounds a write; more waits for the next one.
@@ -217,6 +221,9 @@ gather:
 	ctx := context.Background()
 	err := in.keep.Append(ctx, all)
 	if err == nil || len(batch) == 1 {
+		if err == nil && in.opt.Kept != nil {
+			in.opt.Kept(all)
+		}
 		for _, j := range batch {
 			j.done <- err
 		}
@@ -234,6 +241,9 @@ gather:
 			in.opt.Log.Error("readings were not kept", "readings", len(j.readings), "err", err)
 		} else {
 			kept += len(j.readings)
+			if in.opt.Kept != nil {
+				in.opt.Kept(j.readings)
+			}
 		}
 		j.done <- err
 	}

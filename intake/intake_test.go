@@ -59,7 +59,10 @@ func (s *slow) Fold(ctx context.Context) (int, error) {
 // kept; one that cannot be kept takes nobody with it.
 func TestTogether(t *testing.T) {
 	s := &slow{DB: open(t), wait: 2 * time.Millisecond}
-	in := intake.New(s, options())
+	o := options()
+	var told atomic.Int64
+	o.Kept = func(rs []store.Reading) { told.Add(int64(len(rs))) }
+	in := intake.New(s, o)
 	const senders = 1000
 	var wg sync.WaitGroup
 	var failed atomic.Int64
@@ -96,6 +99,9 @@ func TestTogether(t *testing.T) {
 			t.Fatal(err)
 		}
 		total += len(got)
+	}
+	if told.Load() != senders-1 {
+		t.Errorf("%d readings were told as kept", told.Load())
 	}
 	if total != senders-1 || failed.Load() != 1 {
 		t.Errorf("%d readings kept of %d, %d failed", total, senders, failed.Load())

@@ -180,6 +180,10 @@ func (s *state) rest(l *lightDay, now time.Time) {
 		l.onHow = "as bright as today so far"
 	case l.lit != nil && *l.lit && l.ratio > 0:
 		l.on, l.onHow = l.ratio, "dimmed as now"
+	default:
+		if on := s.lastDay(now); on > 0 {
+			l.on, l.onHow = on, "as bright as in the last 24 h"
+		}
 	}
 }
 
@@ -192,6 +196,19 @@ func (s *state) lately(now time.Time) float64 {
 		}
 	}
 	return up / down
+}
+
+// lastDay is the light of the last 24 hours, while there was some, over that of the plan;
+// NaN without a light sensor.
+func (s *state) lastDay(now time.Time) float64 {
+	sum, n := 0.0, 0.0
+	at := store.At(now)
+	for _, x := range s.of(measurand.PPFD) {
+		if z := x.series.between(slotOf(at-store.Day), slotOf(at)+slotWidth, at); z.over[weighLit] > 900 && x.planned > 0 {
+			sum, n = sum+z.over[weighShare]/z.over[weighLit]/x.planned, n+1
+		}
+	}
+	return sum / n
 }
 
 // derive works out what follows from the readings at an instant.

@@ -269,7 +269,9 @@ func TestSensorFaults(t *testing.T) {
 	w.airSensors()
 	w.sensor(store.Sensor{Key: "second", Quantity: "temperature", Unit: "Cel", Every: 5 * time.Minute})
 	w.watching(underlamp.Watch{Rules: []underlamp.WatchRule{{Key: underlamp.WatchAir, Off: true}, {Key: underlamp.WatchHumidity, Off: true}, {Key: underlamp.WatchVPD, Off: true}, {Key: underlamp.WatchDew, Off: true}}})
-	daily := func(t time.Time) float64 { return math.Round(10*(21+2*math.Sin(float64(t.Unix())/86400*2*math.Pi))) / 10 }
+	daily := func(t time.Time) float64 {
+		return math.Round(10*(21+2*math.Sin(float64(t.Unix())/86400*2*math.Pi))) / 10
+	}
 	w.now = june.Add(8 * time.Hour)
 	w.read(june, w.now, 5*time.Minute, map[string]func(time.Time) float64{"air": always(21.3), "second": daily, "rh": wiggle(always(65))})
 	w.expect("stuck", map[string]string{"stuck air": "very same, 21.3 °C, for 8 h"})
