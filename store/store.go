@@ -375,6 +375,8 @@ type Store interface {
 	Documents
 	Photos
 	Devices
+	Whole
+	Vitals
 	Messages
 	Deliveries
 

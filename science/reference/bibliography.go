@@ -186,6 +186,8 @@ var works = []Work{
 	{"Klensin2008", "Klensin J.", 2008, "Simple Mail Transfer Protocol", "IETF RFC 5321", "from memory; the talk is that of a library"},
 	{"Krawczyk1997", "Krawczyk H., Bellare M., Canetti R.", 1997, "HMAC: Keyed-Hashing for Message Authentication", "IETF RFC 2104", "from memory; the code is that of the standard library"},
 	{"Nystrom2005", "Nystrom M.", 2005, "Identifiers and Test Vectors for HMAC-SHA-224, HMAC-SHA-256, HMAC-SHA-384, and HMAC-SHA-512", "IETF RFC 4231", "test case 2, from memory"},
+	{"OASIS2014", "Banks A., Gupta R. (editors)", 2014, "MQTT version 3.1.1", "OASIS Standard", "from memory"},
+	{"OASIS2019", "Banks A., Briggs E., Borgendale K., Gupta R. (editors)", 2019, "MQTT version 5.0", "OASIS Standard", "from memory"},
 	{"YAML2021", "YAML Language Development Team", 2021, "YAML Ain't Markup Language, version 1.2, revision 1.2.2", "yaml.org", "from memory"},
 
 	{"Geyer1992", "Geyer C. J.", 1992, "Practical Markov chain Monte Carlo", "Statistical Science 7:473-483", "from memory"},
