@@ -73,7 +73,7 @@ right later: the readings stay. It makes gain × (read − offset) of what was r
 	f := set.Flags()
 	f.StringVar(&o.reads, "reads", "", "what it reads: "+measurand.Names())
 	f.StringVar(&o.unit, "unit", "", "in which unit it sends, such as Cel, %RH, umol/m2/s, lx, kWh")
-	f.StringVar(&o.bench, "bench", "", "bench file of the bench that it stands on")
+	f.StringVar(&o.bench, "bench", "", "bench file, or name in the store, of the bench that it stands on")
 	f.BoolVar(&o.noBench, "no-bench", false, "it stands on no bench any more")
 	f.StringVar(&o.at, "at", "", `where: "60 cm, 30 cm" from the left and from the front`)
 	f.StringVar(&o.height, "height", "", `how high over the planting surface, such as "5 cm"`)
@@ -226,13 +226,6 @@ func setSensor(cmd *cobra.Command, w World, o sensorOptions, key string) error {
 		c.Every = &o.every
 	}
 	c.NoBench = o.noBench
-	if o.bench != "" {
-		b, err := load(w, o.bench)
-		if err != nil {
-			return err
-		}
-		c.Bench = b
-	}
 	if o.at != "" {
 		x, y, ok := strings.Cut(o.at, ", ")
 		if !ok {
@@ -266,6 +259,13 @@ func setSensor(cmd *cobra.Command, w World, o sensorOptions, key string) error {
 		return err
 	}
 	defer s.Close()
+	if o.bench != "" {
+		b, err := liveBench(cmd.Context(), w, s, o.bench)
+		if err != nil {
+			return err
+		}
+		c.Bench = &b
+	}
 	was, err := s.Sensor(cmd.Context(), key)
 	isNew := errors.Is(err, store.ErrNotFound)
 	if err != nil && !isNew {

@@ -2,16 +2,22 @@ package cli
 
 import (
 	"bytes"
+	"cmp"
 	"context"
 	"errors"
 	"fmt"
+	"os"
+	"path/filepath"
 	"strings"
 	"time"
 
 	"github.com/spf13/cobra"
 
 	"underlamp"
+	"underlamp/app/kept"
 	"underlamp/app/live"
+	"underlamp/formats/benchfile"
+	"underlamp/formats/benchfolder"
 	"underlamp/formats/handwritten"
 	"underlamp/formats/watchfile"
 	"underlamp/science/quantity"
@@ -31,14 +37,15 @@ type watchOptions struct {
 func newWatch(w World) *cobra.Command {
 	var o watchOptions
 	cmd := &cobra.Command{
-		Use:   "watch FILE",
+		Use:   "watch BENCH",
 		Short: "How a bench stands now: what follows from its sensors, and what to look at",
 		Long: `watch tells how a bench stands now by what its sensors have sent to underlamp serve
 --store: light and DLI so far and by the end of the day, vapour pressure deficit, dew,
 electricity, the newest value of each sensor, and what is wrong. underlamp serve watches
 all the time and opens messages; watch shows them, and looks once.
 
-What is watched follows from the bench file. --rules enters a file with limits, hours and
+BENCH is a bench file, or a bench of the store by its name (underlamp benches). What is
+watched follows from the bench file. --rules enters a file with limits, hours and
 quiet hours of your own; --limits lists what holds, and where each limit comes from.`,
 		Example: `  How does the demo's middle tier stand? Nothing has been sent yet, and watch says what
   is missing:
@@ -59,7 +66,12 @@ quiet hours of your own; --limits lists what holds, and where each limit comes f
   What holds now:
 
   underlamp watch underlamp-demo/tier-2-middle.yaml --store readings.db --limits`,
-		Args: oneFile,
+		Args: func(cmd *cobra.Command, args []string) error {
+			if len(args) != 1 {
+				return &wrongError{err: fmt.Errorf("%s takes one bench, for example: %s mybench.yaml --store readings.db", cmd.CommandPath(), cmd.CommandPath())}
+			}
+			return nil
+		},
 		RunE: func(cmd *cobra.Command, args []string) error {
 			o.bench = args[0]
 			return runWatch(cmd, w, o)
@@ -84,18 +96,15 @@ func runWatch(cmd *cobra.Command, w World, o watchOptions) error {
 	if err != nil {
 		return err
 	}
-	b, err := load(w, o.bench)
-	if err != nil {
-		return err
-	}
-	if b.Name == "" {
-		return &wrongError{err: fmt.Errorf("the bench of %s has no name; give it one, for sensors are told by it", o.bench)}
-	}
 	s, err := openDevices(cmd, w, o.store, false)
 	if err != nil {
 		return err
 	}
 	defer s.Close()
+	b, err := liveBench(ctx, w, s, o.bench)
+	if err != nil {
+		return err
+	}
 	switch {
 	case o.rules != "":
 		return enterRules(ctx, w, s, b, o.rules)
@@ -111,17 +120,17 @@ func runWatch(cmd *cobra.Command, w World, o watchOptions) error {
 		}
 		return err
 	}
-	engine := live.New(s, func(context.Context) ([]*underlamp.Bench, error) { return []*underlamp.Bench{b}, nil }, live.Options{
+	engine := live.New(s, func(context.Context) ([]live.Bench, error) { return []live.Bench{b}, nil }, live.Options{
 		Zone: zone, ReadWatch: func(b *underlamp.Bench, text []byte) (*underlamp.Watch, error) { return watchfile.Parse(text, b.Units) },
 	})
-	board, err := engine.Board(ctx, b.Name)
+	board, err := engine.Board(ctx, b.Key)
 	if err != nil {
 		return err
 	}
 	var past []store.Message
 	if o.history {
 		now := time.Now()
-		if past, err = s.Messages(ctx, b.Name, store.At(now.AddDate(0, 0, -30)), store.At(now)); err != nil {
+		if past, err = s.Messages(ctx, b.Key, store.At(now.AddDate(0, 0, -30)), store.At(now)); err != nil {
 			return err
 		}
 	}
@@ -138,8 +147,28 @@ func runWatch(cmd *cobra.Command, w World, o watchOptions) error {
 	return nil
 }
 
+// liveBench reads a bench file, or else a bench of the store by its name.
+func liveBench(ctx context.Context, w World, s store.Store, name string) (live.Bench, error) {
+	key := strings.TrimSuffix(filepath.Base(name), filepath.Ext(name))
+	if _, err := os.Stat(name); err == nil {
+		b, err := load(w, name)
+		return live.Bench{Key: key, Bench: b}, err
+	}
+	v, err := s.Bench(ctx, name, store.At(time.Now()))
+	if errors.Is(err, store.ErrNotFound) {
+		return live.Bench{}, &wrongError{err: fmt.Errorf("%q is neither a bench file nor a bench of the store (underlamp benches list shows those)", name)}
+	} else if err != nil {
+		return live.Bench{}, err
+	}
+	b, problems, err := benchfile.ReadWith(bytes.NewReader(v.Text), benchfolder.Files(kept.Folder(ctx, s, time.Now)))
+	if err := shown(w, name, v.Text, problems, err); err != nil {
+		return live.Bench{}, err
+	}
+	return live.Bench{Key: name, Bench: b}, nil
+}
+
 // enterRules checks a watch file and keeps it for a bench.
-func enterRules(ctx context.Context, w World, s store.Store, b *underlamp.Bench, name string) error {
+func enterRules(ctx context.Context, w World, s store.Store, b live.Bench, name string) error {
 	text, err := readInput(w, name)
 	if err != nil {
 		return err
@@ -148,10 +177,10 @@ func enterRules(ctx context.Context, w World, s store.Store, b *underlamp.Bench,
 	if err := shown(w, name, text, problems, err); err != nil {
 		return err
 	}
-	if err := s.PutDocument(ctx, store.Document{Kind: live.KindWatch, Name: b.Name, Recorded: store.At(time.Now()), Text: text}); err != nil {
+	if err := s.PutDocument(ctx, store.Document{Kind: live.KindWatch, Name: b.Key, Recorded: store.At(time.Now()), Text: text}); err != nil {
 		return err
 	}
-	fmt.Fprintf(w.Out, "The watch file holds for %s from now on: %s.\n", b.Name, count(len(got.Rules), "rule"))
+	fmt.Fprintf(w.Out, "The watch file holds for %s from now on: %s.\n", b.Key, count(len(got.Rules), "rule"))
 	return nil
 }
 
@@ -178,7 +207,7 @@ func printBoard(w World, b *live.Board, past []store.Message, o watchOptions) {
 	if b.Lit != nil {
 		lamps = map[bool]string{true: "; the lamps are on", false: "; the lamps are off"}[*b.Lit]
 	}
-	fmt.Fprintf(w.Out, "%s, %s%s\n", b.Bench, b.At.In(zone).Format("2006-01-02 15:04 MST"), lamps)
+	fmt.Fprintf(w.Out, "%s, %s%s\n", cmp.Or(b.Name, b.Bench), b.At.In(zone).Format("2006-01-02 15:04 MST"), lamps)
 	if len(b.Messages) > 0 {
 		fmt.Fprintln(w.Out)
 		for _, m := range b.Messages {

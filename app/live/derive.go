@@ -493,7 +493,7 @@ func (s *state) view(x *sensor, now time.Time) SensorView {
 // board is all that is known at an instant, but for the messages.
 func (s *state) board(now time.Time) *Board {
 	figures, l := s.derive(now)
-	b := &Board{Bench: s.bench.Name, At: now.UTC(), Zone: s.zone.String(), Lit: l.lit, Figures: figures, Today: s.today(l, figures), Plants: s.plants(l), Limits: s.limits.shown(s.bench.Units), Notes: append([]string{}, s.faults...), Sensors: []SensorView{}, Messages: []store.Message{}}
+	b := &Board{Bench: s.key, Name: s.bench.Name, At: now.UTC(), Zone: s.zone.String(), Lit: l.lit, Figures: figures, Today: s.today(l, figures), Plants: s.plants(l), Limits: s.limits.shown(s.bench.Units), Notes: append([]string{}, s.faults...), Sensors: []SensorView{}, Messages: []store.Message{}}
 	if b.Figures == nil {
 		b.Figures = []Derived{}
 	}
@@ -501,7 +501,7 @@ func (s *state) board(now time.Time) *Board {
 		b.Sensors = append(b.Sensors, s.view(x, now))
 	}
 	if len(s.sensors) == 0 {
-		b.Notes = append(b.Notes, fmt.Sprintf("No sensor is registered for this bench: underlamp sensor set KEY --bench %q --reads temperature does it.", s.bench.Name))
+		b.Notes = append(b.Notes, fmt.Sprintf("No sensor is registered for this bench: underlamp sensor set KEY --bench %s --reads temperature does it.", s.key))
 	}
 	if !l.known {
 		b.Notes = append(b.Notes, "Nothing tells the light of today: register a light sensor, or say when the lamps burn (lights: 06:00-22:00 in the watch file).")

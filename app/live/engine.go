@@ -20,7 +20,7 @@ import (
 
 // Documents that belong to live benches.
 const (
-	KindWatch = "watch" // what to watch of a bench; its name is that of the bench
+	KindWatch = "watch" // what to watch of a bench; its name is the key of the bench
 )
 
 // A Store is what an engine needs of a store.
@@ -59,12 +59,19 @@ const (
 // the store again.
 const mostPending = 500_000
 
+// A Bench is one that is live, with what it is called by in the store: the name of its
+// file without the ending, as in package kept.
+type Bench struct {
+	Key string
+	*underlamp.Bench
+}
+
 // An Engine keeps the boards of benches. What it holds is a copy of what the store can
 // tell: a new engine over the same store comes to the same. Its methods may be called
 // together.
 type Engine struct {
 	keep    Store
-	benches func(ctx context.Context) ([]*underlamp.Bench, error)
+	benches func(ctx context.Context) ([]Bench, error)
 	opt     Options
 
 	inbox   sync.Mutex
@@ -89,9 +96,9 @@ type held struct {
 	loads int // readings read from the store, for measurements
 }
 
-// New is an engine over a store. benches gives the benches as they are now; sensors are
-// theirs by [store.Sensor.Bench], which is the name in the bench file.
-func New(keep Store, benches func(ctx context.Context) ([]*underlamp.Bench, error), opt Options) *Engine {
+// New is an engine over a store. benches gives the benches as they are now; sensors, watch
+// files and messages are theirs by their key.
+func New(keep Store, benches func(ctx context.Context) ([]Bench, error), opt Options) *Engine {
 	if opt.Now == nil {
 		opt.Now = time.Now
 	}
@@ -240,19 +247,6 @@ func (e *Engine) Board(ctx context.Context, bench string) (*Board, error) {
 	return b, nil
 }
 
-// Benches are the names of the benches of the last look.
-func (e *Engine) Benches(ctx context.Context) ([]string, error) {
-	all, err := e.benches(ctx)
-	if err != nil {
-		return nil, err
-	}
-	var out []string
-	for _, b := range all {
-		out = append(out, b.Name)
-	}
-	return out, nil
-}
-
 // refresh brings the states up to date; that of one bench alone if it is named.
 func (e *Engine) refresh(ctx context.Context, only string) error {
 	benches, err := e.benches(ctx)
@@ -277,18 +271,18 @@ func (e *Engine) refresh(ctx context.Context, only string) error {
 	there := map[string]bool{}
 	var order []string
 	for _, b := range benches {
-		if there[b.Name] {
-			continue // the first of two of one name
+		if there[b.Key] {
+			continue // the first of two of one key
 		}
-		there[b.Name] = true
-		order = append(order, b.Name)
+		there[b.Key] = true
+		order = append(order, b.Key)
 	}
 	var faults []error
 	for _, b := range benches {
-		if only != "" && b.Name != only {
+		if only != "" && b.Key != only {
 			continue
 		}
-		if err := e.bench(ctx, b, watches[b.Name], sensors, now); err != nil {
+		if err := e.bench(ctx, b, watches[b.Key], sensors, now); err != nil {
 			faults = append(faults, err) // one bench at fault takes no other with it
 		}
 	}
@@ -314,48 +308,48 @@ func (e *Engine) drop(name string) {
 	delete(e.states, name)
 }
 
-func (e *Engine) planOf(b *underlamp.Bench) (*plan, error) {
+func (e *Engine) planOf(b Bench) (*plan, error) {
 	e.planning.Lock()
 	defer e.planning.Unlock()
-	if p := e.plans[b.Name]; p != nil && (p.bench == b || reflect.DeepEqual(p.bench, b)) {
+	if p := e.plans[b.Key]; p != nil && (p.bench == b.Bench || reflect.DeepEqual(p.bench, b.Bench)) {
 		return p, nil
 	}
-	p, err := newPlan(b)
+	p, err := newPlan(b.Bench)
 	if err != nil {
 		return nil, err
 	}
-	e.plans[b.Name] = p
+	e.plans[b.Key] = p
 	return p, nil
 }
 
 // bench makes or renews the state of a bench.
-func (e *Engine) bench(ctx context.Context, b *underlamp.Bench, text []byte, sensors []store.Sensor, now time.Time) error {
+func (e *Engine) bench(ctx context.Context, b Bench, text []byte, sensors []store.Sensor, now time.Time) error {
 	p, err := e.planOf(b)
 	if err != nil {
 		return err
 	}
 	var mine []store.Sensor
 	for _, x := range sensors {
-		if x.Bench == b.Name {
+		if x.Bench == b.Key {
 			mine = append(mine, x)
 		}
 	}
 	e.mu.Lock()
 	defer e.mu.Unlock()
-	h := e.states[b.Name]
+	h := e.states[b.Key]
 	if h == nil || h.plan != p || string(h.text) != string(text) {
 		var w *underlamp.Watch
 		var fault []string
 		if len(text) > 0 && e.opt.ReadWatch != nil {
-			if w, err = e.opt.ReadWatch(b, text); err != nil {
+			if w, err = e.opt.ReadWatch(b.Bench, text); err != nil {
 				fault = append(fault, "The watch file cannot be read, and the usual limits hold: "+err.Error())
 				w = nil
 			}
 		}
 		if h != nil {
-			e.drop(b.Name)
+			e.drop(b.Key)
 		}
-		h = &held{state: newState(p, w, e.opt.Zone, nil), text: text, swept: now}
+		h = &held{state: newState(b.Key, p, w, e.opt.Zone), text: text, swept: now}
 		h.faults = fault
 	}
 	// Sensors that are new, changed or gone.
@@ -384,7 +378,7 @@ func (e *Engine) bench(ctx context.Context, b *underlamp.Bench, text []byte, sen
 		e.byID[x.ID] = x
 	}
 	h.sensors = next
-	e.states[b.Name] = h
+	e.states[b.Key] = h
 	switch {
 	case now.Sub(h.swept) >= sweepEvery:
 		if err := e.sweep(ctx, h, now, store.At(now)-keepFor); err != nil {

@@ -17,8 +17,8 @@ import (
 // A Change is what a person says of a sensor; nil is left as it is.
 type Change struct {
 	Reads, Unit, Note *string
-	Bench             *underlamp.Bench // nil: as it is
-	NoBench           bool             // it belongs to no bench any more
+	Bench             *Bench // nil: as it is
+	NoBench           bool   // it belongs to no bench any more
 	X, Y, Height      *quantity.Metre
 	Every             *time.Duration
 }
@@ -48,10 +48,7 @@ func Described(s store.Sensor, c Change) (store.Sensor, error) {
 	case c.NoBench:
 		s.Bench = ""
 	case c.Bench != nil:
-		s.Bench = c.Bench.Name
-		if s.Bench == "" {
-			return s, errors.New("the bench has no name; give it one in its file")
-		}
+		s.Bench = c.Bench.Key
 	}
 	for _, p := range []struct {
 		now  **float64
@@ -66,8 +63,8 @@ func Described(s store.Sensor, c Change) (store.Sensor, error) {
 		if v < 0 {
 			return s, fmt.Errorf("it cannot stand %s %s", quantity.Length.Format(v, quantity.Metric, 3), p.what)
 		}
-		if c.Bench != nil && v > float64(p.most(c.Bench)) {
-			return s, fmt.Errorf("it cannot stand %s %s: the bench ends at %s", quantity.Length.Format(v, c.Bench.Units, 3), p.what, quantity.Length.Format(float64(p.most(c.Bench)), c.Bench.Units, 3))
+		if c.Bench != nil && v > float64(p.most(c.Bench.Bench)) {
+			return s, fmt.Errorf("it cannot stand %s %s: the bench ends at %s", quantity.Length.Format(v, c.Bench.Units, 3), p.what, quantity.Length.Format(float64(p.most(c.Bench.Bench)), c.Bench.Units, 3))
 		}
 		*p.now = &v
 	}

@@ -15,7 +15,7 @@ import (
 // open are the texts of the open messages, by rule.
 func (w *world) open() map[string]string {
 	w.t.Helper()
-	all, err := w.keep.OpenMessages(context.Background(), w.bench.Name)
+	all, err := w.keep.OpenMessages(context.Background(), "shelf")
 	if err != nil {
 		w.t.Fatal(err)
 	}
@@ -113,7 +113,7 @@ func TestRange(t *testing.T) {
 	w.expect("after a new start", map[string]string{"humidity high": "above 85 %"})
 	until(12*time.Hour + 5*time.Minute)
 	w.expect("come back", nil)
-	all, err = w.keep.Messages(context.Background(), w.bench.Name, 0, store.At(w.now)+1)
+	all, err = w.keep.Messages(context.Background(), "shelf", 0, store.At(w.now)+1)
 	if err != nil || len(all) != 1 || all[0].Closed != store.At(w.now) || store.Time(all[0].Since) != june.Add(8*time.Hour) {
 		t.Errorf("%+v, %v", all, err)
 	}
@@ -139,7 +139,7 @@ func TestWatchFile(t *testing.T) {
 	}
 	w.watching(underlamp.Watch{Rules: []underlamp.WatchRule{{Key: underlamp.WatchAir, Off: true}, {Key: underlamp.WatchVPD, Off: true}}})
 	w.expect("off", nil)
-	if err := w.keep.PutDocument(context.Background(), store.Document{Kind: live.KindWatch, Name: w.bench.Name, Text: []byte("broken")}); err != nil {
+	if err := w.keep.PutDocument(context.Background(), store.Document{Kind: live.KindWatch, Name: "shelf", Text: []byte("broken")}); err != nil {
 		t.Fatal(err)
 	}
 	w.expect("broken", map[string]string{"air temperature high": "above 26 °C", "VPD high": "above"})
