@@ -452,7 +452,7 @@ func (s *state) plants(l *lightDay) []PlantNow {
 		return out
 	}
 	end := l.end(s.plan)
-	for _, x := range s.plan.answer.Plants {
+	for _, x := range s.plan.plants {
 		share := float64(x.PPFD) / s.plan.mean
 		now := 0.0
 		if !math.IsNaN(l.ratio) {

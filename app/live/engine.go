@@ -294,6 +294,13 @@ func (e *Engine) refresh(ctx context.Context, only string) error {
 		}
 	}
 	e.mu.Unlock()
+	e.planning.Lock()
+	for name := range e.plans {
+		if !there[name] {
+			delete(e.plans, name)
+		}
+	}
+	e.planning.Unlock()
 	if err := e.drain(ctx, now); err != nil {
 		faults = append(faults, err)
 	}
@@ -308,13 +315,13 @@ func (e *Engine) drop(name string) {
 	delete(e.states, name)
 }
 
-func (e *Engine) planOf(b Bench) (*plan, error) {
+func (e *Engine) planOf(b Bench, sensors []store.Sensor) (*plan, error) {
 	e.planning.Lock()
 	defer e.planning.Unlock()
 	if p := e.plans[b.Key]; p != nil && (p.bench == b.Bench || reflect.DeepEqual(p.bench, b.Bench)) {
-		return p, nil
+		return p.with(sensors)
 	}
-	p, err := newPlan(b.Bench)
+	p, err := newPlan(b.Bench, sensors)
 	if err != nil {
 		return nil, err
 	}
@@ -324,15 +331,15 @@ func (e *Engine) planOf(b Bench) (*plan, error) {
 
 // bench makes or renews the state of a bench.
 func (e *Engine) bench(ctx context.Context, b Bench, text []byte, sensors []store.Sensor, now time.Time) error {
-	p, err := e.planOf(b)
-	if err != nil {
-		return err
-	}
 	var mine []store.Sensor
 	for _, x := range sensors {
 		if x.Bench == b.Key {
 			mine = append(mine, x)
 		}
+	}
+	p, err := e.planOf(b, mine)
+	if err != nil {
+		return err
 	}
 	e.mu.Lock()
 	defer e.mu.Unlock()
