@@ -132,7 +132,7 @@ type Options struct {
 	Mail    Send                                     // nil: there is none
 	MQTT    func(topic string, payload []byte) error // nil: there is no broker
 
-	Every time.Duration // between looks of [Notifier.Run]; 0 means 10 s
+	Every time.Duration // between looks of [Notifier.Run]; 0 means 5 s
 }
 
 const (
@@ -167,7 +167,7 @@ func New(keep Store, receivers func(ctx context.Context) ([]underlamp.Receiver, 
 		opt.Log = slog.New(slog.DiscardHandler)
 	}
 	if opt.Every == 0 {
-		opt.Every = 10 * time.Second
+		opt.Every = 5 * time.Second
 	}
 	return &Notifier{keep, receivers, opt}
 }

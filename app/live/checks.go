@@ -48,7 +48,7 @@ func (s *state) silent(x *sensor, now time.Time) *Check {
 		if x.Every == 0 {
 			return nil // entered, and nobody expects anything of it yet
 		}
-		return &Check{CheckSilent, "It has sent nothing for 30 h.", mend, now.Add(-time.Duration(keepFor) * time.Microsecond).UTC()}
+		return &Check{CheckSilent, "It has sent nothing in the last 30 h.", mend, now.Add(-time.Duration(keepFor) * time.Microsecond).UTC()}
 	}
 	longest := x.stale()
 	if l := s.limits.by["silent"]; l.high != nil && l.high.Value > 0 {

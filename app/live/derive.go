@@ -33,6 +33,7 @@ type lightDay struct {
 	restFrom time.Time // when it begins; zero if that cannot be told
 	restHow  string
 	on       float64 // light of the rest over the light of the plan
+	byFile   bool    // nothing was read that tells it
 	onHow    string
 }
 
@@ -159,7 +160,9 @@ func (s *state) rest(l *lightDay, now time.Time) {
 	if w := s.limits.lights; w != nil {
 		l.rest = litBetween(*w, now, l.to, s.zone).Hours()
 		l.restHow = "hours by the clock, " + windowText(*w)
-		if in, _ := inWindow(*w, now, s.zone); in {
+		if in, _ := inWindow(*w, now, s.zone); in && l.lit != nil && !*l.lit {
+			// They should be on and are not: nobody knows when they will be.
+		} else if in {
 			l.restFrom = now
 		} else if on := nextOn(*w, now, s.zone); on.Before(l.to) {
 			l.restFrom = on
@@ -181,7 +184,8 @@ func (s *state) rest(l *lightDay, now time.Time) {
 	case l.lit != nil && *l.lit && l.ratio > 0:
 		l.on, l.onHow = l.ratio, "dimmed as now"
 	default:
-		if on := s.lastDay(now); on > 0 {
+		on := s.lastDay(now)
+		if l.byFile = !(on > 0); !l.byFile {
 			l.on, l.onHow = on, "as bright as in the last 24 h"
 		}
 	}

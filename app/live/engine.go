@@ -45,7 +45,7 @@ type Options struct {
 	// readings are looked for at every tick.
 	Shared bool
 
-	Every time.Duration // between ticks of [Engine.Run]; 0 means 30 s
+	Every time.Duration // between ticks of [Engine.Run]; 0 means 10 s
 }
 
 // Times between looks at the store.
@@ -109,7 +109,7 @@ func New(keep Store, benches func(ctx context.Context) ([]Bench, error), opt Opt
 		opt.Log = slog.New(slog.DiscardHandler)
 	}
 	if opt.Every == 0 {
-		opt.Every = 30 * time.Second
+		opt.Every = 10 * time.Second
 	}
 	return &Engine{keep: keep, benches: benches, opt: opt, plans: map[string]*plan{}, states: map[string]*held{}, byID: map[int64]*sensor{}, renewed: map[string]time.Time{}}
 }

@@ -299,6 +299,27 @@ func TestSensorFaults(t *testing.T) {
 	w.expect("silent", map[string]string{"silent air": "for 95 min; it usually sends every 5 min"})
 }
 
+// A sensor that was entered and never sent is shown, and nobody is told; one that was told
+// stays told, for days.
+func TestSilentForDays(t *testing.T) {
+	w := newWorld(t, shelf(t, ""), time.UTC)
+	w.airSensors()
+	w.now = june.Add(time.Hour)
+	w.expect("never sent", nil)
+	if c := w.board().Sensors[0].Checks; len(c) != 1 || c[0].Kind != live.CheckSilent {
+		t.Errorf("%+v", c)
+	}
+	w.read(june, w.now, 5*time.Minute, map[string]func(time.Time) float64{"air": always(20)})
+	w.now = june.Add(2 * time.Hour)
+	w.expect("an hour", map[string]string{"silent air": "for 65 min"})
+	w.now = june.Add(72 * time.Hour)
+	w.expect("days", map[string]string{"silent air": ""})
+	w.engine = w.another()
+	w.expect("days, and a new start", map[string]string{"silent air": ""})
+	w.read(w.now, w.now.Add(time.Minute), 5*time.Minute, map[string]func(time.Time) float64{"air": always(20)})
+	w.expect("back", nil)
+}
+
 // A light sensor that has lost a tenth since its first week is told, beside another one
 // that has not.
 func TestDrift(t *testing.T) {
