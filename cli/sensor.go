@@ -352,7 +352,11 @@ func calibrateSensor(cmd *cobra.Command, w World, o sensorOptions, key string) e
 	if _, err := s.PutSensor(cmd.Context(), y); err != nil {
 		return err
 	}
-	fmt.Fprintf(w.Out, "%s is calibrated from %s on: true = %s × (read %s), %s.\n", key, store.Time(c.From).Local().Format("2006-01-02 15:04"), quantity.Number(c.Gain, 5), working.Signed(-c.Offset, 3), found.How)
+	read := "read"
+	if c.Offset != 0 {
+		read = "(read " + working.Signed(-c.Offset, 3) + ")"
+	}
+	fmt.Fprintf(w.Out, "%s is calibrated from %s on: true = %s × %s, %s.\n", key, store.Time(c.From).Local().Format("2006-01-02 15:04"), quantity.Number(c.Gain, 5), read, found.How)
 	if len(o.pairs) > 1 {
 		fmt.Fprintf(w.Out, "It meets the pairs to %s %s.\n", quantity.Fixed(found.Worst, 3), x.Unit)
 	}

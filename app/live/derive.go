@@ -154,6 +154,10 @@ func (l *lightDay) burn(x *sensor) {
 	l.lit = &on
 }
 
+// nearlyAll is the share of the hours of a bench file after which lamps that are off are
+// taken to be done for the day.
+const nearlyAll = 0.9
+
 // rest says how much light is to come.
 func (s *state) rest(l *lightDay, now time.Time) {
 	left := l.to.Sub(now).Hours()
@@ -170,6 +174,9 @@ func (s *state) rest(l *lightDay, now time.Time) {
 	} else {
 		l.rest = min(max(s.plan.day-l.hours, 0), left)
 		l.restHow = "the hours of the bench file that are left"
+		if l.lit != nil && !*l.lit && l.hours >= nearlyAll*s.plan.day {
+			l.rest, l.restHow = 0, "the lamps are off, and have burnt for the hours of the bench file"
+		}
 		if l.lit != nil && *l.lit {
 			l.restFrom = now
 		}
