@@ -173,7 +173,7 @@ func (s *state) rest(l *lightDay, now time.Time) {
 		}
 	} else {
 		l.rest = min(max(s.plan.day-l.hours, 0), left)
-		l.restHow = "the hours of the bench file that are left"
+		l.restHow = "the hours of the bench file that are left (" + s.plan.origin + ")"
 		if l.lit != nil && !*l.lit && l.hours >= nearlyAll*s.plan.day {
 			l.rest, l.restHow = 0, "the lamps are off, and have burnt for the hours of the bench file"
 		}

@@ -93,7 +93,6 @@ type held struct {
 	*state
 	text  []byte // of the watch file
 	swept time.Time
-	loads int // readings read from the store, for measurements
 }
 
 // New is an engine over a store. benches gives the benches as they are now; sensors, watch
@@ -373,7 +372,7 @@ func (e *Engine) bench(ctx context.Context, b Bench, text []byte, sensors []stor
 			continue
 		}
 		y := newSensor(x, p, h.limits.base.Value)
-		if err := e.load(ctx, h, y, now); err != nil {
+		if err := e.load(ctx, y, now); err != nil {
 			return err
 		}
 		next = append(next, y)
@@ -401,7 +400,7 @@ func (e *Engine) bench(ctx context.Context, b Bench, text []byte, sensors []stor
 }
 
 // load reads what is held of a sensor from the store: the readings of 30 hours.
-func (e *Engine) load(ctx context.Context, h *held, x *sensor, now time.Time) error {
+func (e *Engine) load(ctx context.Context, x *sensor, now time.Time) error {
 	at := store.At(now)
 	x.series.forget(at)
 	if x.fault != nil {
@@ -411,7 +410,6 @@ func (e *Engine) load(ctx context.Context, h *held, x *sensor, now time.Time) er
 	if err != nil {
 		return err
 	}
-	h.loads += len(in)
 	x.fill(in)
 	return nil
 }

@@ -50,11 +50,6 @@ func given(v float64) *underlamp.Given[float64] {
 
 func ptr[T any](v T) *T { return &v }
 
-// all fit the file of the bench but for what a test turns.
-func calm(w *world) map[string]func(time.Time) float64 {
-	return map[string]func(time.Time) float64{"air": always(21), "rh": clock(w.zone, 6, 22, 65, 75)}
-}
-
 func (w *world) airSensors() {
 	w.sensor(store.Sensor{Key: "air", Quantity: "temperature", Unit: "Cel", Every: 5 * time.Minute})
 	w.sensor(store.Sensor{Key: "rh", Quantity: "humidity", Unit: "%RH", Every: 5 * time.Minute})

@@ -102,7 +102,6 @@ type state struct {
 	key     string
 	bench   *underlamp.Bench
 	plan    *plan
-	watch   *underlamp.Watch
 	zone    *time.Location
 	limits  limits
 	sensors []*sensor
@@ -111,7 +110,7 @@ type state struct {
 
 // newState prepares a bench, without sensors.
 func newState(key string, p *plan, w *underlamp.Watch, zone *time.Location) *state {
-	s := &state{key: key, bench: p.bench, plan: p, watch: w, zone: zone, limits: newLimits(p, w)}
+	s := &state{key: key, bench: p.bench, plan: p, zone: zone, limits: newLimits(p, w)}
 	if w != nil && w.Zone != "" {
 		if z, err := time.LoadLocation(w.Zone); err == nil {
 			s.zone = z

@@ -3,15 +3,21 @@ package live_test
 import (
 	"context"
 	"encoding/json"
+	"errors"
 	"fmt"
 	"math"
 	"math/rand/v2"
+	"sync"
 	"testing"
 	"time"
 
 	"underlamp"
 	"underlamp/app/live"
+	"underlamp/internal/pgtest"
 	"underlamp/store"
+	"underlamp/store/packed"
+	"underlamp/store/postgres"
+	"underlamp/store/sqlite"
 )
 
 // Readings that come in any order, late by up to a day, doubled and corrected, some of
@@ -141,6 +147,76 @@ func TestBenchChanges(t *testing.T) {
 	near(t, "and the watts are those of the lamp", w.value(b, live.KeyEnergy), 0.32, 0.001)
 }
 
+// Four servers on one PostgreSQL, each told of a part of the readings: they open one message
+// for each rule, see one another's readings, and close it once.
+func TestManyServers(t *testing.T) {
+	server := pgtest.Start(t)
+	address := server.Database(t)
+	ctx := context.Background()
+	now := june.Add(12 * time.Hour)
+	b := shelf(t, "")
+	var servers []*live.Engine
+	var stores []store.Store
+	for range 4 {
+		s, err := postgres.Open(ctx, address)
+		if err != nil {
+			t.Fatal(err)
+		}
+		defer s.Close()
+		stores = append(stores, s)
+		servers = append(servers, live.New(s, func(context.Context) ([]live.Bench, error) { return []live.Bench{{Key: "shelf", Bench: b}}, nil }, live.Options{Now: func() time.Time { return now }, Zone: time.UTC, Shared: true}))
+	}
+	air, err := stores[0].PutSensor(ctx, store.Sensor{Key: "air", Bench: "shelf", Quantity: "temperature", Unit: "Cel", Every: time.Minute})
+	if err != nil {
+		t.Fatal(err)
+	}
+	send := func(from, to time.Duration, v float64) {
+		t.Helper()
+		for at := from; at < to; at += time.Minute {
+			i := int(at/time.Minute) % 4
+			rs := []store.Reading{{Sensor: air, At: store.At(june.Add(at)), Value: v + float64(i)/10}}
+			if err := stores[i].Append(ctx, rs); err != nil {
+				t.Fatal(err)
+			}
+			servers[i].Taken(rs)
+		}
+		var wg sync.WaitGroup
+		for _, e := range servers {
+			wg.Go(func() {
+				if err := e.Tick(ctx); err != nil {
+					t.Error(err)
+				}
+			})
+		}
+		wg.Wait()
+	}
+	send(11*time.Hour, 12*time.Hour, 30)
+	boards := map[string]bool{}
+	for _, e := range servers {
+		x, err := e.Board(ctx, "shelf")
+		if err != nil {
+			t.Fatal(err)
+		}
+		text, err := json.Marshal(x)
+		if err != nil {
+			t.Fatal(err)
+		}
+		boards[string(text)] = true
+		if len(x.Messages) != 1 || x.Messages[0].Rule != "air temperature high" {
+			t.Errorf("%+v", x.Messages)
+		}
+	}
+	if len(boards) != 1 {
+		t.Errorf("four servers show %d boards", len(boards))
+	}
+	now = now.Add(10 * time.Minute)
+	send(12*time.Hour, 12*time.Hour+10*time.Minute, 25)
+	all, err := stores[0].Messages(ctx, "shelf", 0, store.At(now)+1)
+	if err != nil || len(all) != 1 || all[0].Closed != store.At(now) {
+		t.Errorf("%+v, %v", all, err)
+	}
+}
+
 // What it costs to begin with a year of data: the readings of 30 hours are read, and the
 // light of the bench is computed once.
 func BenchmarkStart(b *testing.B) {
@@ -200,4 +276,69 @@ func BenchmarkStart(b *testing.B) {
 			w.board()
 		}
 	})
+}
+
+// frail is a store that can be taken away.
+type frail struct {
+	*sqlite.DB
+	gone bool
+	half bool // only the readings
+}
+
+var errGone = errors.New("the database is gone")
+
+func (f *frail) Samples(ctx context.Context, sensor, from, to int64) ([]packed.Sample, error) {
+	if f.gone || f.half {
+		return nil, errGone
+	}
+	return f.DB.Samples(ctx, sensor, from, to)
+}
+
+func (f *frail) Sensors(ctx context.Context) ([]store.Sensor, error) {
+	if f.gone {
+		return nil, errGone
+	}
+	return f.DB.Sensors(ctx)
+}
+
+// While the store is gone the engine says so; when it is back, what came late in between is
+// on the board.
+func TestStoreGoneAndBack(t *testing.T) {
+	w := newWorld(t, shelf(t, ""), time.UTC)
+	keep := &frail{DB: w.keep}
+	w.engine = live.New(keep, func(context.Context) ([]live.Bench, error) { return []live.Bench{{Key: "shelf", Bench: w.bench}}, nil }, live.Options{Now: func() time.Time { return w.now }, Zone: time.UTC})
+	w.sensor(store.Sensor{Key: "ppfd", Quantity: "PPFD", Unit: "umol/m2/s", Every: time.Minute})
+	w.now = june.Add(10 * time.Hour)
+	w.read(june.Add(6*time.Hour), w.now, time.Minute, map[string]func(time.Time) float64{"ppfd": func(t time.Time) float64 {
+		if t.Sub(june) < 7*time.Hour {
+			return math.NaN() // comes late
+		}
+		return 100
+	}})
+	near(t, "hours before", w.value(w.board(), live.KeyHours), 3, 0.02)
+	keep.gone = true
+	w.read(june.Add(6*time.Hour), june.Add(7*time.Hour), time.Minute, map[string]func(time.Time) float64{"ppfd": always(100)})
+	if err := w.engine.Tick(context.Background()); !errors.Is(err, errGone) {
+		t.Errorf("%v", err)
+	}
+	if _, err := w.engine.Board(context.Background(), "shelf"); !errors.Is(err, errGone) {
+		t.Errorf("%v", err)
+	}
+	keep.gone = false
+	near(t, "hours after", w.value(w.board(), live.KeyHours), 4, 0.02)
+	// Gone between the register and the readings: what was told is not forgotten.
+	late := []store.Reading{{Sensor: w.ids["ppfd"], At: store.At(june.Add(5 * time.Hour)), Value: 100}}
+	if err := w.keep.Append(context.Background(), late); err != nil {
+		t.Fatal(err)
+	}
+	w.engine.Taken(late)
+	keep.half = true
+	if err := w.engine.Tick(context.Background()); !errors.Is(err, errGone) {
+		t.Errorf("%v", err)
+	}
+	keep.half = false
+	b := w.board()
+	if p := b.Sensors[0].Spark[0]; !p.At.Equal(june.Add(5 * time.Hour)) {
+		t.Errorf("the first quarter known is %v", p.At)
+	}
 }
