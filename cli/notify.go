@@ -34,14 +34,14 @@ Secrets do not stand in the file: it names the variable of the environment, or t
 in which the server finds them.`,
 		Example: `  Messages go to the broker of the house; the file is typed here, and ends with Ctrl-D:
 
-  underlamp device add rack-logger-2 --store readings.db
-  underlamp notify - --store readings.db
+  underlamp device add rack-logger-2 --store live.db
+  underlamp notify - --store live.db
       underlamp notify: 1
       receivers: [{name: house, mqtt: underlamp/messages}]
 
   Who is told:
 
-  underlamp notify --store readings.db`,
+  underlamp notify --store live.db`,
 		Args: cobra.MaximumNArgs(1),
 		RunE: func(cmd *cobra.Command, args []string) error {
 			s, err := openDevices(cmd, w, o.store, false)

@@ -44,13 +44,13 @@ right later: the readings stay. It makes gain × (read − offset) of what was r
   planting surface, and sends every minute:
 
   underlamp demo --no-serve
-  underlamp sensor set rack-2/ppfd --reads PPFD --unit umol/m2/s --bench underlamp-demo/tier-2-middle.yaml --at "60 cm, 30 cm" --height "5 cm" --every 1m --store readings.db
+  underlamp sensor set rack-2/ppfd --reads PPFD --unit umol/m2/s --bench underlamp-demo/tier-2-middle.yaml --at "60 cm, 30 cm" --height "5 cm" --every 1m --store live.db
 
   Beside a better meter it read 200 where that one read 212, and 401 where it read 424:
 
-  underlamp sensor calibrate rack-2/ppfd --pair "200 212" --pair "401 424" --by Ines --store readings.db
-  underlamp sensor show rack-2/ppfd --store readings.db
-  underlamp sensor list --store readings.db`,
+  underlamp sensor calibrate rack-2/ppfd --pair "200 212" --pair "401 424" --by Ines --store live.db
+  underlamp sensor show rack-2/ppfd --store live.db
+  underlamp sensor list --store live.db`,
 		Args: func(cmd *cobra.Command, args []string) error {
 			if len(args) > 0 {
 				return &wrongError{err: fmt.Errorf("%q is no part of sensor; it has list, show, set and calibrate", args[0])}

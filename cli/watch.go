@@ -51,13 +51,13 @@ quiet hours of your own; --limits lists what holds, and where each limit comes f
   is missing:
 
   underlamp demo --no-serve
-  underlamp sensor set rack-2/air --reads temperature --unit Cel --bench underlamp-demo/tier-2-middle.yaml --store readings.db
-  underlamp watch underlamp-demo/tier-2-middle.yaml --store readings.db --zone Europe/Berlin
+  underlamp sensor set rack-2/air --reads temperature --unit Cel --bench underlamp-demo/tier-2-middle.yaml --store live.db
+  underlamp watch underlamp-demo/tier-2-middle.yaml --store live.db --zone Europe/Berlin
 
   Its lamps burn from six to ten at night, and moist air is told from 85 % on; the file
   is typed here, and ends with Ctrl-D:
 
-  underlamp watch underlamp-demo/tier-2-middle.yaml --store readings.db --rules -
+  underlamp watch underlamp-demo/tier-2-middle.yaml --store live.db --rules -
       underlamp watch: 1
       zone: Europe/Berlin
       lights: 06:00-22:00
@@ -65,7 +65,7 @@ quiet hours of your own; --limits lists what holds, and where each limit comes f
 
   What holds now:
 
-  underlamp watch underlamp-demo/tier-2-middle.yaml --store readings.db --limits`,
+  underlamp watch underlamp-demo/tier-2-middle.yaml --store live.db --limits`,
 		Args: func(cmd *cobra.Command, args []string) error {
 			if len(args) != 1 {
 				return &wrongError{err: fmt.Errorf("%s takes one bench, for example: %s mybench.yaml --store readings.db", cmd.CommandPath(), cmd.CommandPath())}
