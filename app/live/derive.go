@@ -481,8 +481,8 @@ func (s *state) view(x *sensor, now time.Time) SensorView {
 	if x.m.Kind.Unit() == "" {
 		v.Unit, scale = "%", 100
 	}
-	if p := x.m.Kind.Printed(x.Unit); x.fault == nil && (p != x.m.Kind.Unit() || x.m.Quantity == measurand.PPFD && scale != 1) {
-		v.Sent = x.Unit
+	if _, own := x.m.Kind.Conversion(x.Unit); x.fault == nil && (!own || x.m.Kind.Printed(x.Unit) != x.m.Kind.Unit()) {
+		v.Sent = x.Unit // lux, °F, Wh
 	}
 	if x.fault == nil {
 		if n := x.series.newest; n.At != 0 {

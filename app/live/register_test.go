@@ -11,6 +11,7 @@ import (
 	"underlamp/app/live"
 	"underlamp/app/measurand"
 	"underlamp/science/quantity"
+	"underlamp/science/spectrum"
 	"underlamp/store"
 )
 
@@ -86,6 +87,33 @@ func TestDescribed(t *testing.T) {
 	}
 	if _, err := live.WithCalibration(s, store.Calibration{Gain: 0.018}, true); err != nil {
 		t.Errorf("a factor of 0.018: %v", err)
+	}
+}
+
+// Under daylight one µmol/m²/s is 54 lx (ThimijanHeins1983, second-hand; that daylight and
+// D65 differ by some per cent), so 10 800 lx are 200 µmol/m²/s. Without a spectrum lux tell
+// nothing.
+func TestLux(t *testing.T) {
+	for _, known := range []bool{true, false} {
+		b := shelf(t, "")
+		if known {
+			b.Lamps[0].Colour = &underlamp.LampColour{Name: "daylight", Spectrum: spectrum.Daylight(6504)}
+		}
+		w := newWorld(t, b, time.UTC)
+		w.sensor(store.Sensor{Key: "lux", Quantity: "PPFD", Unit: "lx", Every: time.Minute})
+		w.now = june.Add(time.Hour)
+		w.read(june, w.now, time.Minute, map[string]func(time.Time) float64{"lux": always(10800)})
+		x := w.board().Sensors[0]
+		if !known {
+			if len(x.Checks) != 1 || !strings.Contains(x.Checks[0].Text, "have no spectrum") || x.Last != nil {
+				t.Errorf("%+v", x)
+			}
+			continue
+		}
+		near(t, "PPFD", *x.Last, 200, 0.05*200)
+		if x.Sent != "lx" || x.Unit != "µmol/m²/s" {
+			t.Errorf("%+v", x)
+		}
 	}
 }
 
