@@ -317,7 +317,7 @@ func (e *Engine) drop(name string) {
 func (e *Engine) planOf(b Bench, sensors []store.Sensor) (*plan, error) {
 	e.planning.Lock()
 	defer e.planning.Unlock()
-	if p := e.plans[b.Key]; p != nil && (p.bench == b.Bench || reflect.DeepEqual(p.bench, b.Bench)) {
+	if p := e.plans[b.Key]; p != nil && (p.bench == b.Bench || equal(reflect.ValueOf(p.bench), reflect.ValueOf(b.Bench))) {
 		return p.with(sensors)
 	}
 	p, err := newPlan(b.Bench, sensors)
@@ -558,12 +558,16 @@ func (e *Engine) drifts(ctx context.Context, h *held, now time.Time) error {
 func Text(m store.Message) string { return cmp.Or(m.Text, m.Rule) + " " + m.Mend }
 
 // Quiet says whether messages of a bench wait at an instant that are not urgent, and until
-// when: the quiet hours of its watch file.
+// when: the quiet hours of its watch file. While nothing is known of the bench, as when the
+// engine begins, they wait for a minute: nobody is woken by mistake.
 func (e *Engine) Quiet(bench string, at time.Time) (until time.Time, quiet bool) {
 	e.mu.Lock()
 	defer e.mu.Unlock()
 	h := e.states[bench]
-	if h == nil || h.limits.quiet == nil {
+	switch {
+	case h == nil:
+		return at.Add(time.Minute), true
+	case h.limits.quiet == nil:
 		return time.Time{}, false
 	}
 	w := *h.limits.quiet
