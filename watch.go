@@ -1,6 +1,7 @@
 package underlamp
 
 import (
+	"strings"
 	"time"
 
 	"underlamp/science/quantity"
@@ -20,6 +21,23 @@ type Watch struct {
 // A Window is a part of the day by the clock, from midnight; over midnight if From is
 // later than To.
 type Window struct{ From, To time.Duration }
+
+// ParseWindow reads a window as people write it: "06:00-22:00"; 24:00 is the end of the
+// day. False if it is none, or begins when it ends.
+func ParseWindow(text string) (Window, bool) {
+	from, to, ok := strings.Cut(strings.NewReplacer("–", "-", " to ", "-").Replace(text), "-")
+	a, okA := clock(from)
+	b, okB := clock(to)
+	return Window{a, b}, ok && okA && okB && a != b
+}
+
+func clock(text string) (time.Duration, bool) {
+	if text = strings.TrimSpace(text); text == "24:00" {
+		return 0, true
+	}
+	t, err := time.Parse("15:04", text)
+	return time.Duration(t.Hour())*time.Hour + time.Duration(t.Minute())*time.Minute, err == nil
+}
 
 // Holds says whether a time of the clock is in the window.
 func (w Window) Holds(clock time.Duration) bool {

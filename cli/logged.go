@@ -13,6 +13,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"underlamp"
 	"underlamp/app/logged"
 	"underlamp/formats/loggercsv"
 	"underlamp/science/quantity"
@@ -102,9 +103,9 @@ func runLogged(ctx context.Context, w World, o loggedOptions) error {
 	ask := logged.Ask{Bench: b, Zone: time.UTC, As: map[string]logged.Role{}}
 	var opt loggercsv.Options
 	if o.zone != "" {
-		z, err := time.LoadLocation(o.zone)
+		z, err := zoneOf(o.zone)
 		if err != nil {
-			return &wrongError{err: fmt.Errorf("the zone %q is not known; zones are called after places, such as Europe/Berlin or America/Chicago", o.zone)}
+			return err
 		}
 		opt.Zone, ask.Zone = z, z
 	}
@@ -287,14 +288,11 @@ func readLights(text string, ask *logged.Ask) error {
 	if text == "" {
 		return nil
 	}
-	from, to, ok := strings.Cut(strings.ReplaceAll(text, "–", "-"), "-")
-	a, errA := time.Parse("15:04", strings.TrimSpace(from))
-	b, errB := time.Parse("15:04", strings.TrimSpace(to))
-	if !ok || errA != nil || errB != nil || a.Equal(b) {
+	w, ok := underlamp.ParseWindow(text)
+	if !ok {
 		return &wrongError{err: fmt.Errorf("--lights %q is not understood; write it as 06:00-22:00", text)}
 	}
-	midnight := time.Date(0, 1, 1, 0, 0, 0, 0, time.UTC)
-	ask.On, ask.Off = a.Sub(midnight), b.Sub(midnight)
+	ask.On, ask.Off = w.From, w.To
 	return nil
 }
 

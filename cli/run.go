@@ -11,6 +11,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"underlamp/notify"
 	"underlamp/store"
 )
 
@@ -33,6 +34,9 @@ type World struct {
 
 	// OpenStore opens the store at an address: a file, or postgres://…
 	OpenStore func(ctx context.Context, address string) (store.Store, error)
+
+	// Tell takes a notice to a receiver now.
+	Tell notify.Send
 
 	// Colour says that Err is a terminal that wants colour.
 	Colour bool
@@ -177,7 +181,7 @@ environment variable NO_COLOR takes colour and the progress line away.`,
 		{"Describe a bench:", []*cobra.Command{newNew(w), newCheck(w), newBenches(w)}},
 		{"Its light:", []*cobra.Command{newLight(w), newLamp(w), newSpectrum(w), newAim(w), newMatch(w), newRaise(w)}},
 		{"Its harvest:", []*cobra.Command{newOutlook(w), newBest(w), newPlan(w), newDoubt(w), newLearn(w), newBacktest(w), newCrops(w)}},
-		{"What sensors read:", []*cobra.Command{newLogged(w), newDevice(w), newStore(w), newDoctor(w)}},
+		{"What sensors read:", []*cobra.Command{newLogged(w), newDevice(w), newSensor(w), newWatch(w), newNotify(w), newStore(w), newDoctor(w)}},
 		{"Show it:", []*cobra.Command{newReport(w), newServe(w), newDemo(w)}},
 		{"About underlamp:", []*cobra.Command{newValidate(w)}},
 	} {

@@ -56,7 +56,8 @@ type Options struct {
 	FoldEvery time.Duration    // and time; 0 means a minute
 	Ahead     time.Duration    // how far a clock may run ahead; 0 means an hour
 
-	// Kept is told of readings that are on the disk. It must not wait. Nil tells nobody.
+	// Kept is told of readings that are on the disk, before their senders are; it must
+	// not wait. Nil: nobody is told.
 	Kept func(readings []store.Reading)
 }
 
@@ -89,9 +90,6 @@ func New(k Keeper, opt Options) *Intake {
 	}
 	if opt.Now == nil {
 		opt.Now = time.Now
-	}
-	if opt.Kept == nil {
-		opt.Kept = func([]store.Reading) {}
 	}
 	if opt.FoldAfter == 0 {
 		opt.FoldAfter = 200_000
@@ -223,6 +221,9 @@ gather:
 	ctx := context.Background()
 	err := in.keep.Append(ctx, all)
 	if err == nil || len(batch) == 1 {
+		if err == nil && in.opt.Kept != nil {
+			in.opt.Kept(all)
+		}
 		for _, j := range batch {
 			j.done <- err
 		}
@@ -230,7 +231,6 @@ gather:
 			in.opt.Log.Error("readings were not kept", "readings", n, "err", err)
 			return 0
 		}
-		in.opt.Kept(all)
 		return n
 	}
 	// One may be at fault: each for itself, so that it does not take others with it.
@@ -241,7 +241,9 @@ gather:
 			in.opt.Log.Error("readings were not kept", "readings", len(j.readings), "err", err)
 		} else {
 			kept += len(j.readings)
-			in.opt.Kept(j.readings)
+			if in.opt.Kept != nil {
+				in.opt.Kept(j.readings)
+			}
 		}
 		j.done <- err
 	}

@@ -100,8 +100,11 @@ func TestTogether(t *testing.T) {
 		}
 		total += len(got)
 	}
-	if total != senders-1 || failed.Load() != 1 || told.Load() != int64(total) {
-		t.Errorf("%d readings kept of %d, %d failed, %d told", total, senders, failed.Load(), told.Load())
+	if told.Load() != senders-1 {
+		t.Errorf("%d readings were told as kept", told.Load())
+	}
+	if total != senders-1 || failed.Load() != 1 {
+		t.Errorf("%d readings kept of %d, %d failed", total, senders, failed.Load())
 	}
 	if err := in.Take(context.Background(), []intake.Reading{{Sensor: "a", At: now, Value: 1}}); !errors.Is(err, intake.ErrClosed) {
 		t.Errorf("after the end: %v", err)
@@ -177,12 +180,6 @@ func TestPacks(t *testing.T) {
 func BenchmarkTakeOneByOne(b *testing.B) {
 	in := intake.New(open(b), intake.Options{})
 	defer in.Close()
-	for i := range 1000 { // to enter a sensor is a write of its own, once
-		if err := in.Take(context.Background(), []intake.Reading{{Sensor: fmt.Sprintf("s%d", i), At: now.Add(-24 * time.Hour), Value: 21.5}}); err != nil {
-			b.Fatal(err)
-		}
-	}
-	b.ResetTimer()
 	var k atomic.Int64
 	b.SetParallelism(500)
 	b.RunParallel(func(pb *testing.PB) {

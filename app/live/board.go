@@ -12,7 +12,8 @@ import (
 // A Board is all that is known of a bench at an instant: what the page of the bench
 // shows.
 type Board struct {
-	Bench string    `json:"bench"`
+	Bench string    `json:"bench"` // its key
+	Name  string    `json:"name"`  // as its file calls it
 	At    time.Time `json:"at"`
 	Zone  string    `json:"zone"` // of its days
 	Lit   *bool     `json:"lit"`  // whether the lamps burn, as far as a sensor tells; nil: not known

@@ -48,7 +48,7 @@ func (s *state) silent(x *sensor, now time.Time) *Check {
 		if x.Every == 0 {
 			return nil // entered, and nobody expects anything of it yet
 		}
-		return &Check{CheckSilent, "It has sent nothing for 30 h.", mend, now.Add(-time.Duration(keepFor) * time.Microsecond).UTC()}
+		return &Check{CheckSilent, "It has sent nothing in the last 30 h.", mend, now.Add(-time.Duration(keepFor) * time.Microsecond).UTC()}
 	}
 	longest := x.stale()
 	if l := s.limits.by["silent"]; l.high != nil && l.high.Value > 0 {
@@ -236,6 +236,12 @@ func drift(x *sensor, others []*sensor, levels map[*sensor]map[int64]float64, no
 	first, last := week(x, others, levels, false), week(x, others, levels, true)
 	if math.IsNaN(first) || math.IsNaN(last) || math.Abs(last/first-1) <= driftShare {
 		return nil
+	}
+	if len(others) > 0 { // of two that part, the one that moved
+		own := week(x, nil, levels, true)/week(x, nil, levels, false) - 1
+		if !(own*(last/first-1) > 0 && math.Abs(own) >= math.Abs(last/first-1)/2) {
+			return nil
+		}
 	}
 	way := "less"
 	if last > first {

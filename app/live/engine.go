@@ -1,7 +1,6 @@
 package live
 
 import (
-	"cmp"
 	"context"
 	"errors"
 	"fmt"
@@ -20,7 +19,7 @@ import (
 
 // Documents that belong to live benches.
 const (
-	KindWatch = "watch" // what to watch of a bench; its name is that of the bench
+	KindWatch = "watch" // what to watch of a bench; its name is the key of the bench
 )
 
 // A Store is what an engine needs of a store.
@@ -45,7 +44,7 @@ type Options struct {
 	// readings are looked for at every tick.
 	Shared bool
 
-	Every time.Duration // between ticks of [Engine.Run]; 0 means 30 s
+	Every time.Duration // between ticks of [Engine.Run]; 0 means 10 s
 }
 
 // Times between looks at the store.
@@ -59,12 +58,19 @@ const (
 // the store again.
 const mostPending = 500_000
 
+// A Bench is one that is live, with what it is called by in the store: the name of its
+// file without the ending, as in package kept.
+type Bench struct {
+	Key string
+	*underlamp.Bench
+}
+
 // An Engine keeps the boards of benches. What it holds is a copy of what the store can
 // tell: a new engine over the same store comes to the same. Its methods may be called
 // together.
 type Engine struct {
 	keep    Store
-	benches func(ctx context.Context) ([]*underlamp.Bench, error)
+	benches func(ctx context.Context) ([]Bench, error)
 	opt     Options
 
 	inbox   sync.Mutex
@@ -86,12 +92,11 @@ type held struct {
 	*state
 	text  []byte // of the watch file
 	swept time.Time
-	loads int // readings read from the store, for measurements
 }
 
-// New is an engine over a store. benches gives the benches as they are now; sensors are
-// theirs by [store.Sensor.Bench], which is the name in the bench file.
-func New(keep Store, benches func(ctx context.Context) ([]*underlamp.Bench, error), opt Options) *Engine {
+// New is an engine over a store. benches gives the benches as they are now; sensors, watch
+// files and messages are theirs by their key.
+func New(keep Store, benches func(ctx context.Context) ([]Bench, error), opt Options) *Engine {
 	if opt.Now == nil {
 		opt.Now = time.Now
 	}
@@ -102,7 +107,7 @@ func New(keep Store, benches func(ctx context.Context) ([]*underlamp.Bench, erro
 		opt.Log = slog.New(slog.DiscardHandler)
 	}
 	if opt.Every == 0 {
-		opt.Every = 30 * time.Second
+		opt.Every = 10 * time.Second
 	}
 	return &Engine{keep: keep, benches: benches, opt: opt, plans: map[string]*plan{}, states: map[string]*held{}, byID: map[int64]*sensor{}, renewed: map[string]time.Time{}}
 }
@@ -135,90 +140,6 @@ func (e *Engine) Run(ctx context.Context) {
 	}
 }
 
-// Tick brings all benches up to date and opens and closes messages.
-func (e *Engine) Tick(ctx context.Context) error {
-	if err := e.refresh(ctx, ""); err != nil {
-		return err
-	}
-	open, err := e.keep.OpenMessages(ctx, "")
-	if err != nil {
-		return err
-	}
-	is := map[string]map[string]store.Message{}
-	for _, m := range open {
-		if is[m.Bench] == nil {
-			is[m.Bench] = map[string]store.Message{}
-		}
-		is[m.Bench][m.Rule] = m
-	}
-	now := e.opt.Now()
-	e.mu.Lock()
-	names := slices.Clone(e.order)
-	e.mu.Unlock()
-	for _, name := range names {
-		if err := e.judge(ctx, name, is[name], now); err != nil {
-			return err
-		}
-	}
-	return nil
-}
-
-// judge asks the rules of a bench and tells the store what they say.
-func (e *Engine) judge(ctx context.Context, name string, open map[string]store.Message, now time.Time) error {
-	e.mu.Lock()
-	h := e.states[name]
-	if h == nil {
-		e.mu.Unlock()
-		return nil
-	}
-	verdicts := h.judge(now, h.day(now), func(rule string) bool { _, ok := open[rule]; return ok })
-	e.mu.Unlock()
-	seen := map[string]bool{}
-	for _, v := range verdicts {
-		seen[v.rule] = true
-		m, is := open[v.rule]
-		switch {
-		case v.unsure:
-		case v.holds:
-			key := name + "\x00" + v.rule
-			if is && (m.Text == v.text && m.Urgent == v.urgent || now.Sub(e.renewedAt(key)) < renewEvery) {
-				continue
-			}
-			m = store.Message{Bench: name, Rule: v.rule, Text: v.text, Mend: v.mend, Urgent: v.urgent, Since: store.At(v.since), Opened: store.At(now)}
-			if _, fresh, err := e.keep.OpenMessage(ctx, m); err != nil {
-				return err
-			} else if fresh {
-				e.opt.Log.Info("message", "bench", name, "rule", v.rule, "text", v.text)
-			}
-			e.setRenewed(key, now)
-		case is:
-			if _, err := e.keep.CloseMessage(ctx, name, v.rule, store.At(now)); err != nil {
-				return err
-			}
-		}
-	}
-	for rule := range open { // of rules that are switched off, or of sensors that are gone
-		if !seen[rule] {
-			if _, err := e.keep.CloseMessage(ctx, name, rule, store.At(now)); err != nil {
-				return err
-			}
-		}
-	}
-	return nil
-}
-
-func (e *Engine) renewedAt(key string) time.Time {
-	e.mu.Lock()
-	defer e.mu.Unlock()
-	return e.renewed[key]
-}
-
-func (e *Engine) setRenewed(key string, now time.Time) {
-	e.mu.Lock()
-	defer e.mu.Unlock()
-	e.renewed[key] = now
-}
-
 // Board is all that is known of a bench now. A bench that is not there gives
 // [store.ErrNotFound].
 func (e *Engine) Board(ctx context.Context, bench string) (*Board, error) {
@@ -238,19 +159,6 @@ func (e *Engine) Board(ctx context.Context, bench string) (*Board, error) {
 	b := h.board(e.opt.Now())
 	b.Messages = append(b.Messages, open...)
 	return b, nil
-}
-
-// Benches are the names of the benches of the last look.
-func (e *Engine) Benches(ctx context.Context) ([]string, error) {
-	all, err := e.benches(ctx)
-	if err != nil {
-		return nil, err
-	}
-	var out []string
-	for _, b := range all {
-		out = append(out, b.Name)
-	}
-	return out, nil
 }
 
 // refresh brings the states up to date; that of one bench alone if it is named.
@@ -277,18 +185,18 @@ func (e *Engine) refresh(ctx context.Context, only string) error {
 	there := map[string]bool{}
 	var order []string
 	for _, b := range benches {
-		if there[b.Name] {
-			continue // the first of two of one name
+		if there[b.Key] {
+			continue // the first of two of one key
 		}
-		there[b.Name] = true
-		order = append(order, b.Name)
+		there[b.Key] = true
+		order = append(order, b.Key)
 	}
 	var faults []error
 	for _, b := range benches {
-		if only != "" && b.Name != only {
+		if only != "" && b.Key != only {
 			continue
 		}
-		if err := e.bench(ctx, b, watches[b.Name], sensors, now); err != nil {
+		if err := e.bench(ctx, b, watches[b.Key], sensors, now); err != nil {
 			faults = append(faults, err) // one bench at fault takes no other with it
 		}
 	}
@@ -300,6 +208,13 @@ func (e *Engine) refresh(ctx context.Context, only string) error {
 		}
 	}
 	e.mu.Unlock()
+	e.planning.Lock()
+	for name := range e.plans {
+		if !there[name] {
+			delete(e.plans, name)
+		}
+	}
+	e.planning.Unlock()
 	if err := e.drain(ctx, now); err != nil {
 		faults = append(faults, err)
 	}
@@ -314,48 +229,48 @@ func (e *Engine) drop(name string) {
 	delete(e.states, name)
 }
 
-func (e *Engine) planOf(b *underlamp.Bench) (*plan, error) {
+func (e *Engine) planOf(b Bench, sensors []store.Sensor) (*plan, error) {
 	e.planning.Lock()
 	defer e.planning.Unlock()
-	if p := e.plans[b.Name]; p != nil && (p.bench == b || reflect.DeepEqual(p.bench, b)) {
-		return p, nil
+	if p := e.plans[b.Key]; p != nil && (p.bench == b.Bench || equal(reflect.ValueOf(p.bench), reflect.ValueOf(b.Bench))) {
+		return p.with(sensors)
 	}
-	p, err := newPlan(b)
+	p, err := newPlan(b.Bench, sensors)
 	if err != nil {
 		return nil, err
 	}
-	e.plans[b.Name] = p
+	e.plans[b.Key] = p
 	return p, nil
 }
 
 // bench makes or renews the state of a bench.
-func (e *Engine) bench(ctx context.Context, b *underlamp.Bench, text []byte, sensors []store.Sensor, now time.Time) error {
-	p, err := e.planOf(b)
-	if err != nil {
-		return err
-	}
+func (e *Engine) bench(ctx context.Context, b Bench, text []byte, sensors []store.Sensor, now time.Time) error {
 	var mine []store.Sensor
 	for _, x := range sensors {
-		if x.Bench == b.Name {
+		if x.Bench == b.Key {
 			mine = append(mine, x)
 		}
 	}
+	p, err := e.planOf(b, mine)
+	if err != nil {
+		return err
+	}
 	e.mu.Lock()
 	defer e.mu.Unlock()
-	h := e.states[b.Name]
+	h := e.states[b.Key]
 	if h == nil || h.plan != p || string(h.text) != string(text) {
 		var w *underlamp.Watch
 		var fault []string
 		if len(text) > 0 && e.opt.ReadWatch != nil {
-			if w, err = e.opt.ReadWatch(b, text); err != nil {
+			if w, err = e.opt.ReadWatch(b.Bench, text); err != nil {
 				fault = append(fault, "The watch file cannot be read, and the usual limits hold: "+err.Error())
 				w = nil
 			}
 		}
 		if h != nil {
-			e.drop(b.Name)
+			e.drop(b.Key)
 		}
-		h = &held{state: newState(p, w, e.opt.Zone, nil), text: text, swept: now}
+		h = &held{state: newState(b.Key, p, w, e.opt.Zone), text: text, swept: now}
 		h.faults = fault
 	}
 	// Sensors that are new, changed or gone.
@@ -372,7 +287,7 @@ func (e *Engine) bench(ctx context.Context, b *underlamp.Bench, text []byte, sen
 			continue
 		}
 		y := newSensor(x, p, h.limits.base.Value)
-		if err := e.load(ctx, h, y, now); err != nil {
+		if err := e.load(ctx, y, now); err != nil {
 			return err
 		}
 		next = append(next, y)
@@ -384,7 +299,7 @@ func (e *Engine) bench(ctx context.Context, b *underlamp.Bench, text []byte, sen
 		e.byID[x.ID] = x
 	}
 	h.sensors = next
-	e.states[b.Name] = h
+	e.states[b.Key] = h
 	switch {
 	case now.Sub(h.swept) >= sweepEvery:
 		if err := e.sweep(ctx, h, now, store.At(now)-keepFor); err != nil {
@@ -400,7 +315,7 @@ func (e *Engine) bench(ctx context.Context, b *underlamp.Bench, text []byte, sen
 }
 
 // load reads what is held of a sensor from the store: the readings of 30 hours.
-func (e *Engine) load(ctx context.Context, h *held, x *sensor, now time.Time) error {
+func (e *Engine) load(ctx context.Context, x *sensor, now time.Time) error {
 	at := store.At(now)
 	x.series.forget(at)
 	if x.fault != nil {
@@ -410,7 +325,6 @@ func (e *Engine) load(ctx context.Context, h *held, x *sensor, now time.Time) er
 	if err != nil {
 		return err
 	}
-	h.loads += len(in)
 	x.fill(in)
 	return nil
 }
@@ -554,6 +468,3 @@ func (e *Engine) drifts(ctx context.Context, h *held, now time.Time) error {
 	}
 	return nil
 }
-
-// Text is a message in one line, for people.
-func Text(m store.Message) string { return cmp.Or(m.Text, m.Rule) + " " + m.Mend }

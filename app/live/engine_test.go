@@ -65,7 +65,7 @@ func newWorld(t testing.TB, b *underlamp.Bench, zone *time.Location) *world {
 
 // another is a further engine over the same store, as another server has.
 func (w *world) another() *live.Engine {
-	return live.New(w.keep, func(context.Context) ([]*underlamp.Bench, error) { return []*underlamp.Bench{w.bench}, nil }, live.Options{
+	return live.New(w.keep, func(context.Context) ([]live.Bench, error) { return []live.Bench{{Key: "shelf", Bench: w.bench}}, nil }, live.Options{
 		Now: func() time.Time { return w.now }, Zone: w.zone, Shared: true,
 		ReadWatch: func(_ *underlamp.Bench, text []byte) (*underlamp.Watch, error) {
 			if string(text) == "broken" {
@@ -78,7 +78,7 @@ func (w *world) another() *live.Engine {
 
 func (w *world) sensor(s store.Sensor) {
 	w.t.Helper()
-	s.Bench = w.bench.Name
+	s.Bench = "shelf"
 	id, err := w.keep.PutSensor(context.Background(), s)
 	if err != nil {
 		w.t.Fatal(err)
@@ -89,7 +89,7 @@ func (w *world) sensor(s store.Sensor) {
 func (w *world) watching(x underlamp.Watch) {
 	w.t.Helper()
 	w.watch = &x
-	if err := w.keep.PutDocument(context.Background(), store.Document{Kind: live.KindWatch, Name: w.bench.Name, Recorded: store.At(time.Now()), Text: []byte(time.Now().String())}); err != nil {
+	if err := w.keep.PutDocument(context.Background(), store.Document{Kind: live.KindWatch, Name: "shelf", Recorded: store.At(time.Now()), Text: []byte(time.Now().String())}); err != nil {
 		w.t.Fatal(err)
 	}
 }
@@ -120,7 +120,7 @@ func (w *world) read(from, to time.Time, step time.Duration, value map[string]fu
 
 func (w *world) board() *live.Board {
 	w.t.Helper()
-	b, err := w.engine.Board(context.Background(), w.bench.Name)
+	b, err := w.engine.Board(context.Background(), "shelf")
 	if err != nil {
 		w.t.Fatal(err)
 	}

@@ -3,6 +3,7 @@ package live
 import (
 	"fmt"
 	"math"
+	"strings"
 	"time"
 
 	"underlamp"
@@ -29,6 +30,8 @@ type limit struct {
 	urgent     bool
 	why        string // off by itself, because
 }
+
+const common = "; common practice, no source"
 
 type limits struct {
 	lights, quiet *underlamp.Window
@@ -67,7 +70,6 @@ func assumed(v float64, why string) *underlamp.Given[float64] {
 func newLimits(p *plan, w *underlamp.Watch) limits {
 	b := p.bench
 	l := limits{base: underlamp.Assumed[quantity.Celsius](usualBase, "lettuce hardly grows below; common practice, no source"), by: map[underlamp.WatchKey]limit{}}
-	const common = "; common practice, no source"
 	set := func(x limit) {
 		x.kind = WatchKind(x.key)
 		l.by[x.key] = x
@@ -218,8 +220,8 @@ func (l limits) shown(sys quantity.System) []Limit {
 					s.Origin = o
 				}
 				if x.high.Note != "" && x.high.Note != s.Note {
-					if s.Note != "" {
-						s.Note += "; "
+					if s.Note != "" { // the end that both share is said once
+						s.Note = strings.TrimSuffix(s.Note, common) + "; "
 					}
 					s.Note += x.high.Note
 				}

@@ -3,61 +3,144 @@ package live
 import (
 	"fmt"
 	"math"
+	"sync"
 
 	"underlamp"
 	"underlamp/app/light"
+	"underlamp/app/measurand"
 	"underlamp/science/quantity"
 	"underlamp/science/spectrum"
 	"underlamp/store"
 )
 
-// A plan is what a bench file says of the light: the map of its lamps at their dimming,
-// and their hours. It is computed once for a bench, and costs what the light of a bench
-// costs.
+// A plan is what a bench file says of the light: the light of every plant and at every
+// light sensor, with the lamps at their dimming, and their hours. It is computed once for a
+// bench; the solved space, of some megabytes, is not held.
 type plan struct {
 	bench     *underlamp.Bench
-	lit       *light.Lit
-	dimming   []quantity.Fraction
-	answer    *light.Answer // all lamps on
-	mean      float64       // µmol m⁻² s⁻¹ over the plants
-	highest   float64       // of the brightest plant
-	brightest string        // its name
-	day       float64       // h of light
-	origin    string        // of the hours
-	draw      float64       // W while all lamps are on
-	energy    float64       // kWh a day
-	perLux    float64       // µmol m⁻² s⁻¹ for each lx; 0: not known
-	lux       string        // why not
+	plants    []light.PlantLight // all lamps on
+	mean      float64            // µmol m⁻² s⁻¹ over the plants
+	highest   float64            // of the brightest plant
+	brightest string             // its name
+	day       float64            // h of light
+	origin    string             // of the hours
+	draw      float64            // W while all lamps are on
+	energy    float64            // kWh a day
+	perLux    float64            // µmol m⁻² s⁻¹ for each lx; 0: not known
+	lux       string             // why not
+
+	mu     sync.Mutex
+	places map[[3]float64]float64 // light at sensors
 }
 
-func newPlan(b *underlamp.Bench) (*plan, error) {
-	m, err := light.NewModel(b)
-	if err != nil {
-		return nil, err
-	}
-	s := b.Setting()
-	p := &plan{bench: b, origin: b.Origins(s).Hours.String()}
-	if p.lit, err = m.At(s.Height); err != nil {
-		return nil, fmt.Errorf("the light of bench %q cannot be computed: %w", b.Name, err)
-	}
+func newPlan(b *underlamp.Bench, sensors []store.Sensor) (*plan, error) {
+	p := &plan{bench: b, origin: b.Origins(b.Setting()).Hours.String(), places: map[[3]float64]float64{}}
 	_, day := light.DayWeights(b)
 	p.day = float64(day)
 	for _, l := range b.Lamps {
-		p.dimming = append(p.dimming, l.Dimming.Value)
 		w := l.Draw(l.Dimming.Value)
 		p.draw += float64(w)
 		p.energy += float64(quantity.EnergyOf(w, l.Hours.Value))
 	}
-	p.answer = p.lit.AnswerDimmed(p.dimming, day, 5)
-	for _, x := range p.answer.Plants {
+	lit, err := p.solve()
+	if err != nil {
+		return nil, err
+	}
+	p.plants = lit.AnswerDimmed(p.dimming(), day, 5).Plants
+	for _, x := range p.plants {
 		v := float64(x.PPFD)
-		p.mean += v / float64(len(p.answer.Plants))
+		p.mean += v / float64(len(p.plants))
 		if v > p.highest {
 			p.highest, p.brightest = v, x.Name
 		}
 	}
 	p.perLux, p.lux = perLux(b)
+	p.learn(lit, sensors)
 	return p, nil
+}
+
+// solve computes the light of the bench.
+func (p *plan) solve() (*light.Lit, error) {
+	m, err := light.NewModel(p.bench)
+	if err != nil {
+		return nil, err
+	}
+	lit, err := m.At(p.bench.Setting().Height)
+	if err != nil {
+		return nil, fmt.Errorf("the light of bench %q cannot be computed: %w", p.bench.Name, err)
+	}
+	return lit, nil
+}
+
+func (p *plan) dimming() []quantity.Fraction {
+	var out []quantity.Fraction
+	for _, l := range p.bench.Lamps {
+		out = append(out, l.Dimming.Value)
+	}
+	return out
+}
+
+// placeOf is where a sensor stands; false if nobody said.
+func placeOf(s *store.Sensor) (place [3]float64, placed bool) {
+	if s.X == nil || s.Y == nil {
+		return place, false
+	}
+	place[0], place[1] = *s.X, *s.Y
+	if s.Height != nil {
+		place[2] = *s.Height
+	}
+	return place, true
+}
+
+// with is the plan with the light at sensors that it does not know yet.
+func (p *plan) with(sensors []store.Sensor) (*plan, error) {
+	p.mu.Lock()
+	missing := false
+	for i := range sensors {
+		if place, placed := placeOf(&sensors[i]); placed && isLight(&sensors[i]) {
+			if _, ok := p.places[place]; !ok {
+				missing = true
+			}
+		}
+	}
+	p.mu.Unlock()
+	if !missing {
+		return p, nil
+	}
+	lit, err := p.solve()
+	if err != nil {
+		return nil, err
+	}
+	p.learn(lit, sensors)
+	return p, nil
+}
+
+func (p *plan) learn(lit *light.Lit, sensors []store.Sensor) {
+	for i := range sensors {
+		if place, placed := placeOf(&sensors[i]); placed && isLight(&sensors[i]) {
+			v := float64(lit.PPFDAt(p.dimming(), quantity.Metre(place[0]), quantity.Metre(place[1]), quantity.Metre(place[2])))
+			p.mu.Lock()
+			p.places[place] = v
+			p.mu.Unlock()
+		}
+	}
+}
+
+func isLight(s *store.Sensor) bool {
+	m, ok := measurand.Named(s.Quantity)
+	return ok && m.Quantity == measurand.PPFD
+}
+
+// at is the light of the plan at a sensor; that of the mean plant where nobody said where
+// it stands.
+func (p *plan) at(s *store.Sensor) (ppfd float64, placed bool) {
+	place, placed := placeOf(s)
+	if !placed {
+		return p.mean, false
+	}
+	p.mu.Lock()
+	defer p.mu.Unlock()
+	return p.places[place], true
 }
 
 // perLux is the PPFD of one lx under the lamps of a bench; 0 and the reason where it
@@ -78,19 +161,6 @@ func perLux(b *underlamp.Bench) (float64, string) {
 		return 0, "the lamps of the bench file give no light that an eye sees"
 	}
 	return photons / lumens, ""
-}
-
-// at is the light of the plan at a sensor; that of the mean plant where nobody said where
-// it stands.
-func (p *plan) at(s *store.Sensor) (ppfd float64, placed bool) {
-	if s.X == nil || s.Y == nil {
-		return p.mean, false
-	}
-	z := 0.0
-	if s.Height != nil {
-		z = *s.Height
-	}
-	return float64(p.lit.PPFDAt(p.dimming, quantity.Metre(*s.X), quantity.Metre(*s.Y), quantity.Metre(z))), true
 }
 
 // Limits of what counts as light, as in package logged.

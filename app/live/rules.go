@@ -98,7 +98,13 @@ func run(x *sensor, now time.Time, is func(v float64) bool) (since int64) {
 	return since
 }
 
-func clockText(t time.Time, zone *time.Location) string { return t.In(zone).Format("15:04") }
+// clockText is a time of the clock, with its day if it is not near.
+func clockText(t, now time.Time, zone *time.Location) string {
+	if t.Sub(now).Abs() > 16*time.Hour {
+		return t.In(zone).Format("2006-01-02 15:04")
+	}
+	return t.In(zone).Format("15:04")
+}
 
 // dliRules: the DLI of the day will pass the ceiling, or miss the target.
 func (s *state) dliRules(now time.Time, l *lightDay, told told) []verdict {
@@ -108,7 +114,7 @@ func (s *state) dliRules(now time.Time, l *lightDay, told told) []verdict {
 	}
 	var out []verdict
 	u := s.bench.Units
-	unsure := !l.known
+	unsure := !l.known || l.byFile // what the file alone says is no news
 	if x.high != nil {
 		v := verdict{rule: "DLI high", unsure: unsure, since: now.UTC()}
 		share := s.plan.highest / s.plan.mean
@@ -117,7 +123,7 @@ func (s *state) dliRules(now time.Time, l *lightDay, told told) []verdict {
 		if told(v.rule) {
 			limit -= x.hysteresis
 		}
-		if l.known && end > limit {
+		if !v.unsure && end > limit {
 			v.holds = true
 			plant := "the brightest plant"
 			if s.plan.brightest != "" {
@@ -128,7 +134,7 @@ func (s *state) dliRules(now time.Time, l *lightDay, told told) []verdict {
 			case soFar >= x.high.Value:
 				v.text = fmt.Sprintf("The DLI of %s has passed the ceiling of %s.", plant, x.text(x.high.Value, u))
 			case !l.restFrom.IsZero() && left >= 0 && left <= l.rest:
-				v.text = fmt.Sprintf("The DLI of %s will pass the ceiling of %s at %s.", plant, x.text(x.high.Value, u), clockText(l.restFrom.Add(time.Duration(left*float64(time.Hour))), s.zone))
+				v.text = fmt.Sprintf("The DLI of %s will pass the ceiling of %s at %s.", plant, x.text(x.high.Value, u), clockText(l.restFrom.Add(time.Duration(left*float64(time.Hour))), now, s.zone))
 			default:
 				v.text = fmt.Sprintf("The DLI of %s will pass the ceiling of %s today.", plant, x.text(x.high.Value, u))
 			}
@@ -232,7 +238,7 @@ func (s *state) lampRules(now time.Time) []verdict {
 				text = "The lamps are on since %s, and should be off (they should be on " + windowText(*w) + ")."
 				v.mend = "Look at the timer, and for other light that reaches the sensor."
 			}
-			v.holds, v.since, v.text = true, since.UTC(), fmt.Sprintf(text, clockText(since, s.zone))
+			v.holds, v.since, v.text = true, since.UTC(), fmt.Sprintf(text, clockText(since, now, s.zone))
 		}
 		out = append(out, off, on)
 	}
@@ -258,7 +264,7 @@ func (s *state) lampRules(now time.Time) []verdict {
 			}
 			if dark && on && now.Sub(store.Time(since)) >= x.delay {
 				v.holds, v.since = true, store.Time(since)
-				v.text = fmt.Sprintf("The lamps say that they are on, and it is dark at the light sensor since %s.", clockText(v.since, s.zone))
+				v.text = fmt.Sprintf("The lamps say that they are on, and it is dark at the light sensor since %s.", clockText(v.since, now, s.zone))
 				v.mend = "Look whether the lamps burn and whether the sensor is covered."
 			}
 		}
@@ -475,7 +481,7 @@ func (s *state) rangeRules(r rangeRule, now time.Time, told told) []verdict {
 			if side.high {
 				than = "above"
 			}
-			v.text = fmt.Sprintf("%s is at %s (%s): %s %s since %s.", r.name, x.text(n, s.bench.Units), y.Key, than, x.text(side.limit.Value, s.bench.Units), clockText(since, s.zone))
+			v.text = fmt.Sprintf("%s is at %s (%s): %s %s since %s.", r.name, x.text(n, s.bench.Units), y.Key, than, x.text(side.limit.Value, s.bench.Units), clockText(since, now, s.zone))
 			v.mend = side.mend
 		}
 		out = append(out, v)
@@ -501,7 +507,9 @@ func (s *state) sensorRules(now time.Time) []verdict {
 				continue
 			}
 			v := verdict{rule: string(k) + " " + x.Key, urgent: l.urgent}
-			if c, ok := is[k]; ok {
+			if c, ok := is[k]; ok && k == CheckSilent && x.series.newest.At == 0 {
+				v.unsure = true // it may never have sent: what was told stays, and nobody is told anew
+			} else if ok {
 				v.holds, v.since, v.mend = true, c.Since, c.Mend
 				v.text = fmt.Sprintf("Sensor %s: %s", x.Key, c.Text)
 			}

@@ -15,7 +15,7 @@ import (
 // open are the texts of the open messages, by rule.
 func (w *world) open() map[string]string {
 	w.t.Helper()
-	all, err := w.keep.OpenMessages(context.Background(), w.bench.Name)
+	all, err := w.keep.OpenMessages(context.Background(), "shelf")
 	if err != nil {
 		w.t.Fatal(err)
 	}
@@ -49,11 +49,6 @@ func given(v float64) *underlamp.Given[float64] {
 }
 
 func ptr[T any](v T) *T { return &v }
-
-// all fit the file of the bench but for what a test turns.
-func calm(w *world) map[string]func(time.Time) float64 {
-	return map[string]func(time.Time) float64{"air": always(21), "rh": clock(w.zone, 6, 22, 65, 75)}
-}
 
 func (w *world) airSensors() {
 	w.sensor(store.Sensor{Key: "air", Quantity: "temperature", Unit: "Cel", Every: 5 * time.Minute})
@@ -113,7 +108,7 @@ func TestRange(t *testing.T) {
 	w.expect("after a new start", map[string]string{"humidity high": "above 85 %"})
 	until(12*time.Hour + 5*time.Minute)
 	w.expect("come back", nil)
-	all, err = w.keep.Messages(context.Background(), w.bench.Name, 0, store.At(w.now)+1)
+	all, err = w.keep.Messages(context.Background(), "shelf", 0, store.At(w.now)+1)
 	if err != nil || len(all) != 1 || all[0].Closed != store.At(w.now) || store.Time(all[0].Since) != june.Add(8*time.Hour) {
 		t.Errorf("%+v, %v", all, err)
 	}
@@ -139,7 +134,7 @@ func TestWatchFile(t *testing.T) {
 	}
 	w.watching(underlamp.Watch{Rules: []underlamp.WatchRule{{Key: underlamp.WatchAir, Off: true}, {Key: underlamp.WatchVPD, Off: true}}})
 	w.expect("off", nil)
-	if err := w.keep.PutDocument(context.Background(), store.Document{Kind: live.KindWatch, Name: w.bench.Name, Text: []byte("broken")}); err != nil {
+	if err := w.keep.PutDocument(context.Background(), store.Document{Kind: live.KindWatch, Name: "shelf", Text: []byte("broken")}); err != nil {
 		t.Fatal(err)
 	}
 	w.expect("broken", map[string]string{"air temperature high": "above 26 °C", "VPD high": "above"})
@@ -269,7 +264,9 @@ func TestSensorFaults(t *testing.T) {
 	w.airSensors()
 	w.sensor(store.Sensor{Key: "second", Quantity: "temperature", Unit: "Cel", Every: 5 * time.Minute})
 	w.watching(underlamp.Watch{Rules: []underlamp.WatchRule{{Key: underlamp.WatchAir, Off: true}, {Key: underlamp.WatchHumidity, Off: true}, {Key: underlamp.WatchVPD, Off: true}, {Key: underlamp.WatchDew, Off: true}}})
-	daily := func(t time.Time) float64 { return math.Round(10*(21+2*math.Sin(float64(t.Unix())/86400*2*math.Pi))) / 10 }
+	daily := func(t time.Time) float64 {
+		return math.Round(10*(21+2*math.Sin(float64(t.Unix())/86400*2*math.Pi))) / 10
+	}
 	w.now = june.Add(8 * time.Hour)
 	w.read(june, w.now, 5*time.Minute, map[string]func(time.Time) float64{"air": always(21.3), "second": daily, "rh": wiggle(always(65))})
 	w.expect("stuck", map[string]string{"stuck air": "very same, 21.3 °C, for 8 h"})
@@ -297,6 +294,27 @@ func TestSensorFaults(t *testing.T) {
 	w.expect("silent", map[string]string{"silent air": "for 95 min; it usually sends every 5 min"})
 }
 
+// A sensor that was entered and never sent is shown, and nobody is told; one that was told
+// stays told, for days.
+func TestSilentForDays(t *testing.T) {
+	w := newWorld(t, shelf(t, ""), time.UTC)
+	w.airSensors()
+	w.now = june.Add(time.Hour)
+	w.expect("never sent", nil)
+	if c := w.board().Sensors[0].Checks; len(c) != 1 || c[0].Kind != live.CheckSilent {
+		t.Errorf("%+v", c)
+	}
+	w.read(june, w.now, 5*time.Minute, map[string]func(time.Time) float64{"air": always(20)})
+	w.now = june.Add(2 * time.Hour)
+	w.expect("an hour", map[string]string{"silent air": "for 65 min"})
+	w.now = june.Add(72 * time.Hour)
+	w.expect("days", map[string]string{"silent air": ""})
+	w.engine = w.another()
+	w.expect("days, and a new start", map[string]string{"silent air": ""})
+	w.read(w.now, w.now.Add(time.Minute), 5*time.Minute, map[string]func(time.Time) float64{"air": always(20)})
+	w.expect("back", nil)
+}
+
 // A light sensor that has lost a tenth since its first week is told, beside another one
 // that has not.
 func TestDrift(t *testing.T) {
@@ -311,6 +329,9 @@ func TestDrift(t *testing.T) {
 	w.tick()
 	if got := w.open()["drift old"]; !strings.Contains(got, "It reads 9 % less than at first beside the other light sensors") {
 		t.Errorf("%q", got)
+	}
+	if got := w.open()["drift sound"]; got != "" {
+		t.Errorf("the sound one: %q", got)
 	}
 	w.sensor(store.Sensor{Key: "old", Quantity: "PPFD", Unit: "umol/m2/s", Every: 30 * time.Minute, Calibrations: []store.Calibration{{From: store.At(june.AddDate(0, 0, -1)), Gain: 1.1}}})
 	w.now = w.now.Add(time.Minute)

@@ -99,29 +99,22 @@ func (s *sensor) stale() time.Duration {
 
 // A state is all that is held of a bench.
 type state struct {
+	key     string
 	bench   *underlamp.Bench
 	plan    *plan
-	watch   *underlamp.Watch
 	zone    *time.Location
 	limits  limits
 	sensors []*sensor
 	faults  []string // of the watch file, in a sentence each
 }
 
-// newState prepares a bench with its sensors, without readings.
-func newState(p *plan, w *underlamp.Watch, zone *time.Location, sensors []store.Sensor) *state {
-	s := &state{bench: p.bench, plan: p, watch: w, zone: zone}
+// newState prepares a bench, without sensors.
+func newState(key string, p *plan, w *underlamp.Watch, zone *time.Location) *state {
+	s := &state{key: key, bench: p.bench, plan: p, zone: zone, limits: newLimits(p, w)}
 	if w != nil && w.Zone != "" {
 		if z, err := time.LoadLocation(w.Zone); err == nil {
 			s.zone = z
 		}
-	}
-	s.limits = newLimits(p, w)
-	for _, x := range sensors {
-		if x.Bench != p.bench.Name {
-			continue
-		}
-		s.sensors = append(s.sensors, newSensor(x, p, s.limits.base.Value))
 	}
 	return s
 }

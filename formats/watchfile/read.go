@@ -1,6 +1,8 @@
 package watchfile
 
 import (
+	"bytes"
+	"errors"
 	"io"
 	"slices"
 	"strings"
@@ -21,6 +23,17 @@ type rule struct {
 	span      handwritten.Span
 	low, high bool // which sides it has
 	margin    bool // its limit is a difference
+}
+
+// Parse reads the text of a watch file of a bench; its first error is the error.
+func Parse(text []byte, units quantity.System) (*underlamp.Watch, error) {
+	w, problems, err := Read(bytes.NewReader(text), units)
+	for _, p := range problems {
+		if err == nil && p.Severity == handwritten.Error {
+			err = errors.New(p.String())
+		}
+	}
+	return w, err
 }
 
 // rules are the keys, with ranges that catch slips of the pen.
@@ -138,28 +151,12 @@ func (r *reader) window(v handwritten.Value, want string) *underlamp.Window {
 	if !ok {
 		return nil
 	}
-	from, to, ok := strings.Cut(strings.NewReplacer("–", "-", " to ", "-").Replace(text), "-")
-	a, okA := clock(from)
-	b, okB := clock(to)
-	if !ok || !okA || !okB {
+	w, ok := underlamp.ParseWindow(text)
+	if !ok {
 		r.Errorf(v, want, "%q is no part of a day", handwritten.Shortened(text))
 		return nil
 	}
-	if a == b {
-		r.Errorf(v, want, "it begins when it ends")
-		return nil
-	}
-	return &underlamp.Window{From: a, To: b}
-}
-
-// clock reads a time of the day; 24:00 is its end.
-func clock(text string) (time.Duration, bool) {
-	text = strings.TrimSpace(text)
-	if text == "24:00" {
-		return 0, true
-	}
-	t, err := time.Parse("15:04", text)
-	return time.Duration(t.Hour())*time.Hour + time.Duration(t.Minute())*time.Minute, err == nil
+	return &w
 }
 
 func (r *reader) rule(v handwritten.Value, x rule) underlamp.WatchRule {

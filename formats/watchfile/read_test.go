@@ -74,7 +74,7 @@ func TestProblems(t *testing.T) {
 		"the machine's zone":   {head + "zone: «Local\n", []string{"is no zone"}},
 		"no window":            {head + "lights: «16 h\n", []string{"is no part of a day|06:00-22:00"}},
 		"an hour that is none": {head + "lights: «06:00-25:00\n", []string{"is no part of a day"}},
-		"an empty window":      {head + "quiet: «06:00-06:00\n", []string{"begins when it ends"}},
+		"an empty window":      {head + "quiet: «06:00-06:00\n", []string{"is no part of a day"}},
 		"another unit":         {head + "humidity: {high: «85 °C}\n", []string{"temperature"}},
 		"no unit":              {head + "vpd: {low: «0.4}\n", []string{"the unit is missing"}},
 		"too much CO2":         {head + "co2: {high: «9000 ppm}\n", []string{"more than the most"}},
