@@ -175,7 +175,7 @@ func connect5(address, id, user, password string) (client, error) {
 	few := uint16(16) // the library makes room for as many
 	if _, err := x.c.Connect(context.Background(), &paho.Connect{
 		Properties: &paho.ConnectProperties{ReceiveMaximum: &few},
-		ClientID: id, CleanStart: true, KeepAlive: 30, Username: user, UsernameFlag: user != "", Password: []byte(password), PasswordFlag: password != "",
+		ClientID:   id, CleanStart: true, KeepAlive: 30, Username: user, UsernameFlag: user != "", Password: []byte(password), PasswordFlag: password != "",
 	}); err != nil {
 		nc.Close()
 		return nil, err
