@@ -180,9 +180,6 @@ func loggedTable(ctx context.Context, w World, o loggedOptions, opt loggercsv.Op
 // sensors that send at different instants share their rows.
 const storeStep = 5 * store.Minute
 
-// unitsOf are the units of SenML by those that are read here.
-var unitsOf = map[string]string{"Cel": "°C", "%RH": "%", "%": "%", "/": "%"}
-
 // loggedStore fills an ask with what the sensors of a store sent.
 func loggedStore(ctx context.Context, w World, o loggedOptions, ask *logged.Ask) error {
 	from, to, err := dates(o.from, o.to, ask.Zone)
@@ -214,7 +211,7 @@ func loggedStore(ctx context.Context, w World, o loggedOptions, ask *logged.Ask)
 		if err != nil {
 			return err
 		}
-		c := logged.Column{Name: strings.TrimPrefix(x.Key, o.sensors), Unit: cmp.Or(unitsOf[x.Unit], x.Unit), Values: make([]float64, len(ask.Times))}
+		c := logged.Column{Name: strings.TrimPrefix(x.Key, o.sensors), Unit: x.Unit, Values: make([]float64, len(ask.Times))}
 		for i := range c.Values {
 			c.Values[i] = math.NaN()
 		}
@@ -231,9 +228,6 @@ func loggedStore(ctx context.Context, w World, o loggedOptions, ask *logged.Ask)
 			}
 			// Each reading as it was meant on its day.
 			c.Values[i] = x.True(b.From, b.Mean())
-			if x.Unit == "/" {
-				c.Values[i] *= 100
-			}
 		}
 		if len(sums) > 0 {
 			ask.Columns = append(ask.Columns, c)

@@ -148,10 +148,10 @@ environment variable NO_COLOR takes colour and the progress line away.`,
 		title    string
 		commands []*cobra.Command
 	}{
-		{"Describe a bench:", []*cobra.Command{newNew(w), newCheck(w)}},
+		{"Describe a bench:", []*cobra.Command{newNew(w), newCheck(w), newBenches(w)}},
 		{"Its light:", []*cobra.Command{newLight(w), newLamp(w), newSpectrum(w), newAim(w), newMatch(w), newRaise(w)}},
 		{"Its harvest:", []*cobra.Command{newOutlook(w), newBest(w), newPlan(w), newDoubt(w), newLearn(w), newBacktest(w), newCrops(w)}},
-		{"What sensors read:", []*cobra.Command{newLogged(w), newDevice(w)}},
+		{"What sensors read:", []*cobra.Command{newLogged(w), newDevice(w), newStore(w), newDoctor(w)}},
 		{"Show it:", []*cobra.Command{newReport(w), newServe(w), newDemo(w)}},
 		{"About underlamp:", []*cobra.Command{newValidate(w)}},
 	} {

@@ -298,6 +298,67 @@ type Devices interface {
 	Devices(ctx context.Context) ([]Device, error)
 }
 
+// A Message is what a person is told of a bench.
+type Message struct {
+	ID     int64  `json:"id"` // given by the store
+	Bench  string `json:"bench"`
+	Rule   string `json:"rule"`   // what it is about: "humidity high", "silent rack/air"
+	Text   string `json:"text"`   // what is so
+	Mend   string `json:"mend"`   // what to do
+	Urgent bool   `json:"urgent"` // it does not wait for the end of quiet hours
+
+	Since        int64  `json:"since_us"`        // since when it is so
+	Opened       int64  `json:"opened_us"`       // when it was noticed
+	Closed       int64  `json:"closed_us"`       // since when it is over; 0 while it is so
+	Acknowledged int64  `json:"acknowledged_us"` // when somebody said that they know; 0 while nobody has
+	By           string `json:"by,omitempty"`    // who
+}
+
+// Messages keep what people are told. Of a bench and a rule one message is open at a
+// time, however many servers notice the same.
+type Messages interface {
+	// OpenMessage enters a message if none of its bench and rule is open; else the
+	// open one gets its text, what to do, and urgency. It returns the one that is open, and
+	// whether it is new.
+	OpenMessage(ctx context.Context, m Message) (Message, bool, error)
+	// CloseMessage ends the open message of a bench and a rule; false if there is none.
+	CloseMessage(ctx context.Context, bench, rule string, at int64) (bool, error)
+	// Acknowledge notes who knows of a message; the first counts. One that is not there
+	// gives [ErrNotFound].
+	Acknowledge(ctx context.Context, id int64, by string, at int64) error
+	// OpenMessages are those of a bench that are open, the oldest first; of all benches
+	// if the name is empty.
+	OpenMessages(ctx context.Context, bench string) ([]Message, error)
+	// Messages are those of a bench, of all benches if the name is empty, that were open
+	// at any time from an instant to before another, the oldest first.
+	Messages(ctx context.Context, bench string, from, to int64) ([]Message, error)
+}
+
+// A Delivery is a message on its way to somebody.
+type Delivery struct {
+	Message  int64  // id
+	Event    string // "open" or "close"
+	Receiver string // as the list of receivers names them
+	Due      int64  // not to be sent before
+	Tries    int
+	Done     int64  // when it arrived or was given up; 0 before
+	Fault    string // of the last try; with Done: it was given up
+}
+
+// Deliveries keep what was sent to whom, so that a new start neither loses nor repeats.
+type Deliveries interface {
+	// PlanDeliveries enters deliveries; of a message, event and receiver that is there
+	// nothing changes.
+	PlanDeliveries(ctx context.Context, ds []Delivery) error
+	// ClaimDeliveries takes some that are due, for the caller alone until an instant. What
+	// is not finished then can be claimed again.
+	ClaimDeliveries(ctx context.Context, now, until int64, most int) ([]Delivery, error)
+	// PutDelivery enters what became of a claimed one, and ends the claim.
+	PutDelivery(ctx context.Context, d Delivery) error
+	// Deliveries are those of a message.
+	Deliveries(ctx context.Context, message int64) ([]Delivery, error)
+}
+
 // A Fault is what is wrong with a store.
 type Fault struct {
 	Where string // "sensor 12, hour 2026-11-25 13:00"
@@ -314,6 +375,10 @@ type Store interface {
 	Documents
 	Photos
 	Devices
+	Whole
+	Vitals
+	Messages
+	Deliveries
 
 	// Verify reads everything and says what does not agree.
 	Verify(ctx context.Context) ([]Fault, error)

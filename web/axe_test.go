@@ -32,7 +32,7 @@ const axeRun = `(async () => {
 // Every page keeps WCAG 2.2 AA as far as a program can tell, in the light theme
 // on a wide screen and in the dark one on a phone.
 func TestPagesAreAccessible(t *testing.T) {
-	s := site(t, folder(t))
+	s := shared(t)
 	ctx := browser(t, 15*time.Minute)
 	for _, page := range []struct{ path, ready string }{
 		{"/", `true`},

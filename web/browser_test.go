@@ -14,7 +14,7 @@ import (
 // A person opens a bench, turns the height, and takes the best setting; the
 // pictures follow, and the browser reports no breach of the policy.
 func TestInABrowser(t *testing.T) {
-	s := site(t, folder(t))
+	s := shared(t)
 	ctx := browser(t, 8*time.Minute)
 	// The browser starts before its console can be read.
 	act(t, ctx, "start", chromedp.Navigate(s.URL+"/"))

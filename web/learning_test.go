@@ -107,7 +107,7 @@ func TestLearningCanBeStopped(t *testing.T) {
 // A person presses the button, sees progress, and then the outlook before and after;
 // the profile can be saved, and the page keeps WCAG 2.2 AA.
 func TestLearningInABrowser(t *testing.T) {
-	s := site(t, folder(t))
+	s := shared(t)
 	ctx := browser(t, 10*time.Minute)
 	act(t, ctx, "open", chromedp.EmulateViewport(1280, 900), chromedp.Navigate(s.URL+"/bench/tier-2-middle"))
 	wait(t, ctx, `document.querySelectorAll('#best-part .take').length > 0`)

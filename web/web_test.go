@@ -8,6 +8,7 @@ import (
 	"path/filepath"
 	"regexp"
 	"strings"
+	"sync"
 	"testing"
 
 	"underlamp/demo"
@@ -19,6 +20,12 @@ import (
 func folder(t testing.TB) string {
 	t.Helper()
 	dir := t.TempDir()
+	fill(t, dir)
+	return dir
+}
+
+func fill(t testing.TB, dir string) {
+	t.Helper()
 	if err := os.CopyFS(dir, demo.Folder()); err != nil {
 		t.Fatal(err)
 	}
@@ -29,7 +36,6 @@ func folder(t testing.TB) string {
 	if err := os.WriteFile(filepath.Join(dir, "broken.yaml"), []byte("underlamp: 1\nname: Broken <b>\nspce: {width: 1 m}\n"), 0o644); err != nil {
 		t.Fatal(err)
 	}
-	return dir
 }
 
 func site(t testing.TB, dir string) *httptest.Server {
@@ -37,6 +43,37 @@ func site(t testing.TB, dir string) *httptest.Server {
 	s := httptest.NewServer(web.New(web.Options{Folder: os.DirFS(dir), Hosts: []string{"127.0.0.1"}}).Handler())
 	t.Cleanup(s.Close)
 	return s
+}
+
+// shared is a site of [folder] for the tests that leave it as it is, so that what two of
+// them ask for is computed once.
+func shared(t testing.TB) *httptest.Server {
+	t.Helper()
+	sharedOnce.Do(func() {
+		dir, err := os.MkdirTemp("", "underlamp-web-*")
+		if err != nil {
+			t.Fatal(err)
+		}
+		fill(t, dir)
+		sharedDir = dir
+		sharedSite = httptest.NewServer(web.New(web.Options{Folder: os.DirFS(dir), Hosts: []string{"127.0.0.1"}}).Handler())
+	})
+	return sharedSite
+}
+
+var (
+	sharedOnce sync.Once
+	sharedDir  string
+	sharedSite *httptest.Server
+)
+
+func TestMain(m *testing.M) {
+	code := m.Run()
+	if sharedSite != nil {
+		sharedSite.Close()
+		os.RemoveAll(sharedDir)
+	}
+	os.Exit(code)
 }
 
 func get(t testing.TB, url string) (int, http.Header, string) {
@@ -54,7 +91,7 @@ func get(t testing.TB, url string) (int, http.Header, string) {
 }
 
 func TestPages(t *testing.T) {
-	s := site(t, folder(t))
+	s := shared(t)
 	for _, c := range []struct {
 		path   string
 		status int
@@ -107,7 +144,7 @@ func TestPages(t *testing.T) {
 // What nobody can set is brought back into the space and the day; nonsense is
 // ignored.
 func TestSettingsFromOutside(t *testing.T) {
-	s := site(t, folder(t))
+	s := shared(t)
 	for query, want := range map[string]string{
 		"height=9999":            "Lamps at 50 cm",
 		"height=-4":              "Lamps at 5 cm",
@@ -123,7 +160,7 @@ func TestSettingsFromOutside(t *testing.T) {
 }
 
 func TestStaticFilesCarryTheirHash(t *testing.T) {
-	s := site(t, folder(t))
+	s := shared(t)
 	_, _, body := get(t, s.URL+"/")
 	urls := regexp.MustCompile(`"(/static/[^"]+)"`).FindAllStringSubmatch(body, -1)
 	if len(urls) < 3 {
@@ -142,7 +179,7 @@ func TestStaticFilesCarryTheirHash(t *testing.T) {
 
 // A foreign name for this address is refused, and so is a post from elsewhere.
 func TestGuard(t *testing.T) {
-	s := site(t, folder(t))
+	s := shared(t)
 	r, err := http.NewRequest(http.MethodGet, s.URL+"/", nil)
 	if err != nil {
 		t.Fatal(err)
@@ -220,7 +257,7 @@ func TestOtherSpecies(t *testing.T) {
 }
 
 func TestReportOfTheSite(t *testing.T) {
-	s := site(t, folder(t))
+	s := shared(t)
 	status, h, body := get(t, s.URL+"/bench/tier-2-middle/report")
 	if status != 200 || !strings.Contains(body, "Cellar rack, middle tier") || !strings.Contains(h.Get("Content-Security-Policy"), "sha256-") {
 		t.Errorf("status %d, policy %q", status, h.Get("Content-Security-Policy"))

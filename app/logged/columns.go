@@ -1,12 +1,13 @@
 package logged
 
 import (
+	"cmp"
 	"fmt"
 	"math"
 	"slices"
 	"strings"
 
-	"underlamp/science/quantity"
+	"underlamp/app/measurand"
 )
 
 // A Column is one series of the logger.
@@ -31,36 +32,14 @@ const (
 // Roles lists what a column may read.
 func Roles() []Role { return []Role{Temperature, Humidity, Light, CO2, Nothing} }
 
-func (r Role) kind() quantity.Kind {
-	switch r {
-	case Temperature:
-		return quantity.Temperature
-	case Humidity:
-		return quantity.Share
-	case Light:
-		return quantity.PhotonFluxDensity
-	}
-	return quantity.GasShare
+// reads is what is known of the quantity of a role.
+func (r Role) reads() measurand.Measurand {
+	m, _ := measurand.Of(map[Role]measurand.Quantity{Temperature: measurand.AirTemperature, Humidity: measurand.Humidity, Light: measurand.PPFD, CO2: measurand.CO2}[r])
+	return m
 }
 
 // usual is the unit that is taken where none is written.
-func (r Role) usual() string {
-	return map[Role]string{Temperature: "°C", Humidity: "%", Light: "µmol/m²/s", CO2: "ppm"}[r]
-}
-
-// span is what a sensor of the role can have read, in base units: beyond it the column
-// is taken for something else, or in another unit.
-func (r Role) span() (low, high float64) {
-	switch r {
-	case Temperature:
-		return -20, 60
-	case Humidity:
-		return 0, 1.05
-	case Light:
-		return -20, 5000
-	}
-	return 0, 20000
-}
+func (r Role) usual() string { return r.reads().Kind.Units()[0] }
 
 // words by which columns are called, in lower case.
 var words = []struct {
@@ -94,7 +73,7 @@ func roleOf(c Column, as map[string]Role) (role Role, why string) {
 	}
 	if c.Unit != "" && !strings.ContainsAny(c.Unit, "%") {
 		for _, r := range []Role{Temperature, Light, CO2} {
-			if _, err := r.kind().Parse("1 " + c.Unit); err == nil {
+			if _, ok := r.reads().Kind.Conversion(c.Unit); ok {
 				return r, "by its unit"
 			}
 		}
@@ -122,19 +101,15 @@ func convert(c Column, role Role) ([]float64, string, error) {
 	if unit == "" {
 		unit = role.usual()
 	}
-	zero, err := role.kind().Parse("0 " + unit)
-	if err != nil {
+	to, ok := role.reads().Kind.Conversion(unit)
+	if !ok {
 		return nil, "", &ColumnError{c.Name, fmt.Sprintf("has the unit %q, which is none of %s; name another reading of it", unit, role)}
-	}
-	one, err := role.kind().Parse("1 " + unit)
-	if err != nil {
-		return nil, "", &ColumnError{c.Name, fmt.Sprintf("has the unit %q, which is none of %s", unit, role)}
 	}
 	out := make([]float64, len(c.Values))
 	for i, v := range c.Values {
-		out[i] = zero + v*(one-zero)
+		out[i] = to.Base(v)
 	}
-	low, high := role.span()
+	low, high := role.reads().Low, role.reads().High
 	if bad := slices.IndexFunc(out, func(v float64) bool { return v < low || v > high }); bad >= 0 {
 		hint := ""
 		if role == Temperature && c.Unit == "" {
@@ -147,5 +122,5 @@ func convert(c Column, role Role) ([]float64, string, error) {
 			out[i] = math.Min(out[i], 1)
 		}
 	}
-	return out, unit, nil
+	return out, cmp.Or(role.reads().Kind.Printed(unit), unit), nil
 }

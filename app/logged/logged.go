@@ -172,14 +172,14 @@ func (out *Answer) weigh(rows []row) {
 	}
 	sorted := slices.Sorted(slices.Values(steps))
 	out.Step = sorted[len(sorted)/2]
+	stand := Standing{Step: out.Step, Gap: gapSteps * out.Step}
 	for i, s := range steps {
-		half := s.Hours() / 2
-		if s > gapSteps*out.Step {
+		half, gap := stand.Half(s)
+		if gap {
 			out.Gaps++
-			half = out.Step.Hours() / 2
 		}
-		rows[i].weight += half
-		rows[i+1].weight += half
+		rows[i].weight += half.Hours()
+		rows[i+1].weight += half.Hours()
 	}
 	// The first and the last stand for half a step outwards too.
 	rows[0].weight += out.Step.Hours() / 2
@@ -303,11 +303,12 @@ func (out *Answer) days(a Ask, rows []row, sensor, lit bool) {
 
 // dayHours is how long a day lasts: 23 or 25 h where the clocks change.
 func dayHours(date string, zone *time.Location) float64 {
-	t, err := time.ParseInLocation(time.DateOnly, date, zone)
+	noon, err := time.ParseInLocation(time.DateOnly+" 15", date+" 12", zone)
 	if err != nil {
 		return 24
 	}
-	return t.AddDate(0, 0, 1).Sub(t).Hours()
+	from, to := DayOf(noon, zone)
+	return to.Sub(from).Hours()
 }
 
 // sumUp makes the figures and the lines for the bench file.

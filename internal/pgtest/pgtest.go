@@ -22,9 +22,13 @@ import (
 
 // A Server is a PostgreSQL server.
 type Server struct {
-	port int
-	mu   sync.Mutex
-	n    int
+	port    int
+	command func(name string, args ...string) (*exec.Cmd, *bytes.Buffer)
+	running *exec.Cmd
+	ended   chan struct{}
+
+	mu sync.Mutex
+	n  int
 }
 
 // Start starts a server that ends with the test. Without PostgreSQL on the machine the
@@ -55,30 +59,46 @@ func Start(t testing.TB) *Server {
 		c.Env = append(os.Environ(), "LC_ALL=C", "TZ=UTC")
 		return c, &out
 	}
-	data := filepath.Join(folder, "data")
-	c, out := command("initdb", "-D", data, "-U", "underlamp", "--auth=trust", "-E", "UTF8", "--no-sync")
+	c, out := command("initdb", "-D", "data", "-U", "underlamp", "--auth=trust", "-E", "UTF8", "--no-sync")
 	if err := c.Run(); err != nil {
 		t.Fatalf("initdb: %v\n%s", err, out)
 	}
-	s := &Server{port: freePort(t)}
-	c, out = command("postgres", "-D", data, "-p", strconv.Itoa(s.port), "-c", "listen_addresses=127.0.0.1", "-c", "unix_socket_directories="+folder)
+	s := &Server{port: freePort(t), command: command}
+	t.Cleanup(func() { s.stop(syscall.SIGINT) }) // ends its sessions and stops
+	s.Resume(t)
+	return s
+}
+
+// Crash stops the server at once, as a crash would: it does not write what it has in
+// memory, and comes back by its log.
+func (s *Server) Crash() { s.stop(syscall.SIGQUIT) }
+
+func (s *Server) stop(how syscall.Signal) {
+	if s.running == nil {
+		return
+	}
+	s.running.Process.Signal(how)
+	select {
+	case <-s.ended:
+	case <-time.After(10 * time.Second):
+		s.running.Process.Kill()
+		<-s.ended
+	}
+	s.running = nil
+}
+
+// Resume starts a server that was stopped, at the address it had.
+func (s *Server) Resume(t testing.TB) {
+	t.Helper()
+	c, out := s.command("postgres", "-D", "data", "-p", strconv.Itoa(s.port), "-c", "listen_addresses=127.0.0.1", "-c", "unix_socket_directories=.")
 	if err := c.Start(); err != nil {
 		t.Fatal(err)
 	}
-	ended := make(chan struct{})
+	s.running, s.ended = c, make(chan struct{})
 	go func() {
 		c.Wait()
-		close(ended)
+		close(s.ended)
 	}()
-	t.Cleanup(func() {
-		c.Process.Signal(syscall.SIGINT) // ends its sessions and stops
-		select {
-		case <-ended:
-		case <-time.After(10 * time.Second):
-			c.Process.Kill()
-			<-ended
-		}
-	})
 	db, err := sql.Open("pgx", s.address("postgres"))
 	if err != nil {
 		t.Fatal(err)
@@ -89,10 +109,10 @@ func Start(t testing.TB) *Server {
 		err := db.PingContext(ctx)
 		cancel()
 		if err == nil {
-			return s
+			return
 		}
 		select {
-		case <-ended:
+		case <-s.ended:
 			t.Fatalf("PostgreSQL ended at once:\n%s", out)
 		case <-time.After(50 * time.Millisecond):
 		}

@@ -22,6 +22,8 @@
 //   - ThompsonTaylor2008: A. Thompson, B. N. Taylor (2008), Guide for the Use of
 //     the International System of Units, NIST SP 811, appendix B (foot, inch,
 //     degree Fahrenheit: exact).
+//   - Jennings2018: RFC 8428, Sensor Measurement Lists, section 12.1: the codes of
+//     units that sensors send.
 //   - ASABE2017: ANSI/ASABE S640 (2017), Quantities and Units of Optical
 //     Radiation for Plants (PPFD, PPF, photon efficacy), as described in the
 //     trade literature; the standard itself is sold and was not read.

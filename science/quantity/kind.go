@@ -35,7 +35,7 @@ var (
 		{print: "ft", spelled: []string{"ft", "foot", "feet", "'"}, scale: 0.3048},
 	}}
 	Temperature = Kind{name: "temperature", base: "°C", example: "22 °C or 72 °F", units: []unit{
-		{print: "°C", spelled: []string{"°c", "℃", "c", "degc", "celsius"}, scale: 1},
+		{print: "°C", spelled: []string{"°c", "℃", "c", "degc", "celsius", "cel"}, scale: 1},
 		// ThompsonTaylor2008: t/°C = (t/°F − 32)/1.8, exact.
 		{print: "°F", spelled: []string{"°f", "℉", "f", "degf", "fahrenheit"}, scale: 1 / 1.8, offset: -32 / 1.8, us: true},
 		{print: "K", spelled: []string{"k", "kelvin"}, scale: 1, offset: -273.15},
@@ -66,7 +66,7 @@ var (
 		{print: "µmol/J", spelled: []string{"umol/j", "umolj-1", "umol/s/w", "umols-1w-1", "umol/ws"}, scale: 1},
 	}}
 	Share = Kind{name: "share", base: "", example: "80 % or 0.8", plain: true, units: []unit{
-		{print: "%", spelled: []string{"%", "percent", "pct"}, scale: 0.01},
+		{print: "%", spelled: []string{"%", "percent", "pct", "%rh"}, scale: 0.01},
 	}}
 	Angle = Kind{name: "angle", base: "°", example: "120°", units: []unit{
 		{print: "°", spelled: []string{"°", "deg", "degree", "degrees"}, scale: 1},
@@ -95,6 +95,24 @@ var (
 	Conductivity = Kind{name: "conductivity", base: "mS/cm", example: "1.4 mS/cm", units: []unit{
 		{print: "mS/cm", spelled: []string{"ms/cm", "mscm-1", "ds/m", "dsm-1"}, scale: 1},
 		{print: "µS/cm", spelled: []string{"us/cm", "uscm-1"}, scale: 0.001},
+		{print: "S/m", spelled: []string{"s/m"}, scale: 10},
+	}}
+	Illuminance = Kind{name: "illuminance", base: "lx", example: "15000 lx", units: []unit{
+		{print: "lx", spelled: []string{"lx", "lux"}, scale: 1},
+		{print: "klx", spelled: []string{"klx", "klux"}, scale: 1000},
+	}}
+	Energy = Kind{name: "energy", base: "kWh", example: "1.3 kWh", units: []unit{
+		{print: "kWh", spelled: []string{"kwh"}, scale: 1},
+		{print: "Wh", spelled: []string{"wh"}, scale: 0.001},
+		{print: "MJ", spelled: []string{"mj"}, scale: 1e3 / secondsPerHour},
+		{print: "J", spelled: []string{"j", "ws"}, scale: 1e-3 / secondsPerHour},
+	}}
+	Acidity = Kind{name: "acidity", base: "pH", example: "5.8 pH or 5.8", plain: true, units: []unit{
+		{print: "pH", spelled: []string{"ph"}, scale: 1},
+	}}
+	Pressure = Kind{name: "vapour pressure", base: "kPa", example: "0.8 kPa", units: []unit{
+		{print: "kPa", spelled: []string{"kpa"}, scale: 1},
+		{print: "hPa", spelled: []string{"hpa", "mbar"}, scale: 0.1},
 	}}
 	PlantDensity = Kind{name: "planting density", base: "plants/m²", example: "25 plants/m²", units: []unit{
 		{print: "plants/m²", spelled: []string{"plants/m2", "plant/m2", "/m2", "m-2"}, scale: 1},
@@ -121,6 +139,35 @@ func (k Kind) Units() []string {
 	return out
 }
 
+// A Conversion makes a value in the unit of a kind of one in another unit.
+type Conversion struct{ Scale, Offset float64 }
+
+// Base is a value in the unit of the kind.
+func (c Conversion) Base(v float64) float64 { return v*c.Scale + c.Offset }
+
+// Of is a value in the other unit.
+func (c Conversion) Of(base float64) float64 { return (base - c.Offset) / c.Scale }
+
+// Conversion finds a unit of the kind as people and sensors write it, the codes of
+// Jennings2018 (SenML) among them: "°C", "Cel", "%RH", "/" for a share of one. False if
+// it is none of the kind.
+func (k Kind) Conversion(spelled string) (Conversion, bool) {
+	word := normalise(spelled)
+	if k.plain && (word == "" || word == "/") {
+		return Conversion{Scale: 1}, true
+	}
+	u, ok := k.find(word)
+	return Conversion{u.scale, u.offset}, ok
+}
+
+// Printed is a unit of the kind as it is printed, however it was spelled.
+func (k Kind) Printed(spelled string) string {
+	if u, ok := k.find(normalise(spelled)); ok {
+		return u.print
+	}
+	return k.base
+}
+
 // indefinite is the name with its article.
 func (k Kind) indefinite() string {
 	if strings.ContainsRune("aeiou", rune(k.name[0])) {
@@ -141,5 +188,5 @@ func (k Kind) find(spelling string) (unit, bool) {
 // kinds lists every kind, to tell a person what a wrong unit measures.
 func kinds() []Kind {
 	return []Kind{Length, Temperature, PhotonFluxDensity, PhotonFlux, DailyIntegral, Duration, Days, Power,
-		PhotonEfficacy, Share, Angle, Mass, AirSpeed, GasShare, Concentration, Conductivity, PlantDensity}
+		PhotonEfficacy, Share, Angle, Mass, AirSpeed, GasShare, Concentration, Conductivity, PlantDensity, Illuminance, Energy, Acidity, Pressure}
 }

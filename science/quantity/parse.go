@@ -200,3 +200,15 @@ func shorten(s string) string {
 	}
 	return s
 }
+
+// ParseDifference reads a difference of two amounts of the kind, such as a margin: one of
+// 1.8 °F is one of 1 °C.
+func (k Kind) ParseDifference(text string) (float64, error) {
+	v, err := k.Parse(text)
+	if err != nil {
+		return 0, err
+	}
+	_, spelled := splitNumber(strings.TrimSpace(text))
+	u, _ := k.Conversion(spelled)
+	return v - u.Offset, nil
+}

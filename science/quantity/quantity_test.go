@@ -79,6 +79,35 @@ func TestParse(t *testing.T) {
 	}
 }
 
+// What sensors send, in the codes of RFC 8428, section 12.1, and as usually typed. S/m to
+// mS/cm, J to kWh and klx to lx follow from SI prefixes and 3600 s/h alone.
+func TestConversion(t *testing.T) {
+	for _, c := range []struct {
+		kind quantity.Kind
+		unit string
+		in   float64
+		want float64
+	}{
+		{quantity.Temperature, "Cel", 21.4, 21.4}, {quantity.Temperature, "K", 294.55, 21.4}, {quantity.Temperature, "°F", 70.52, 21.4},
+		{quantity.Share, "%RH", 62, 0.62}, {quantity.Share, "/", 0.62, 0.62}, {quantity.Share, "%", 62, 0.62},
+		{quantity.Illuminance, "lx", 15000, 15000}, {quantity.Illuminance, "klux", 15, 15000},
+		{quantity.Conductivity, "S/m", 0.15, 1.5}, {quantity.Conductivity, "uS/cm", 1500, 1.5},
+		{quantity.Energy, "J", 3.6e6, 1}, {quantity.Energy, "Wh", 1000, 1}, {quantity.Energy, "MJ", 3.6, 1},
+		{quantity.Acidity, "pH", 5.8, 5.8}, {quantity.Acidity, "", 5.8, 5.8}, {quantity.Power, "W", 42, 42}, {quantity.AirSpeed, "m/s", 0.3, 0.3}, {quantity.GasShare, "ppm", 480, 480},
+	} {
+		u, ok := c.kind.Conversion(c.unit)
+		if !ok || math.Abs(u.Base(c.in)-c.want) > 1e-12*math.Max(1, c.want) || math.Abs(u.Of(c.want)-c.in) > 1e-11*math.Max(1, c.in) {
+			t.Errorf("%g %s is %g %s (%v), want %g", c.in, c.unit, u.Base(c.in), c.kind.Unit(), ok, c.want)
+		}
+	}
+	if _, ok := quantity.Temperature.Conversion("%RH"); ok {
+		t.Error("%RH was taken for a temperature")
+	}
+	if _, ok := quantity.Temperature.Conversion(""); ok {
+		t.Error("no unit was taken for one of temperature")
+	}
+}
+
 func TestParseRefuses(t *testing.T) {
 	for _, c := range []struct {
 		kind   quantity.Kind
@@ -232,7 +261,7 @@ func TestFormatParseRoundTrip(t *testing.T) {
 	kinds := []quantity.Kind{quantity.Length, quantity.Temperature, quantity.PhotonFluxDensity, quantity.PhotonFlux,
 		quantity.DailyIntegral, quantity.Duration, quantity.Days, quantity.Power, quantity.PhotonEfficacy, quantity.Share,
 		quantity.Angle, quantity.Mass, quantity.AirSpeed, quantity.GasShare, quantity.Concentration, quantity.Conductivity,
-		quantity.PlantDensity}
+		quantity.PlantDensity, quantity.Illuminance, quantity.Energy, quantity.Acidity, quantity.Pressure}
 	rapid.Check(t, func(t *rapid.T) {
 		k := rapid.SampledFrom(kinds).Draw(t, "kind")
 		sys := rapid.SampledFrom([]quantity.System{quantity.Metric, quantity.US}).Draw(t, "system")
@@ -275,7 +304,7 @@ func TestUnitsAndExamples(t *testing.T) {
 	for _, k := range []quantity.Kind{quantity.Length, quantity.Temperature, quantity.PhotonFluxDensity, quantity.PhotonFlux,
 		quantity.DailyIntegral, quantity.Duration, quantity.Days, quantity.Power, quantity.PhotonEfficacy, quantity.Share,
 		quantity.Angle, quantity.Mass, quantity.AirSpeed, quantity.GasShare, quantity.Concentration, quantity.Conductivity,
-		quantity.PlantDensity} {
+		quantity.PlantDensity, quantity.Illuminance, quantity.Energy, quantity.Acidity, quantity.Pressure} {
 		for _, u := range k.Units() {
 			if _, err := k.Parse("1 " + u); err != nil {
 				t.Error(err)

@@ -56,6 +56,14 @@ func open(ctx context.Context, address string) (*sqlcommon.DB, error) {
 			// Serialisation failure and deadlock.
 			return errors.As(err, &e) && (e.Code == "40001" || e.Code == "40P01")
 		},
+		Binary: `collate "C"`,
+		Given:  `overriding system value`,
+		GaveIDs: func(ctx context.Context, tx *sql.Tx, table string) error {
+			// The next id that the engine makes follows the largest that was given.
+			_, err := tx.ExecContext(ctx, `select setval(pg_get_serial_sequence('`+table+`', 'id'), greatest((select coalesce(max(id), 1) from `+table+`), 1), exists (select 1 from `+table+`))`)
+			return err
+		},
+		Bytes: `select pg_database_size(current_database())`,
 	}), nil
 }
 

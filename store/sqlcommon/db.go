@@ -5,8 +5,10 @@ import (
 	"database/sql"
 	"errors"
 	"fmt"
+	"math/rand/v2"
 	"strconv"
 	"strings"
+	"time"
 
 	"underlamp/store"
 )
@@ -17,6 +19,10 @@ type Dialect struct {
 	Snapshot *sql.TxOptions                                           // of a transaction that reads a state at one instant
 	Lock     func(ctx context.Context, tx *sql.Tx, what string) error // makes transactions on one thing wait for each other; nil if the engine lets one write at a time
 	Busy     func(err error) bool                                     // the error goes away when the call is made again
+	Binary   string                                                   // what makes a text sort by its bytes: collate "C"; empty if it does
+	Given    string                                                   // what lets an insert give an id that the engine would make
+	GaveIDs  func(ctx context.Context, tx *sql.Tx, table string) error
+	Bytes    string // query of the bytes of the whole
 }
 
 // A DB is a store over SQL.
@@ -70,6 +76,11 @@ func (db *DB) change(ctx context.Context, what string, work func(tx *sql.Tx) err
 		}
 		if try == mostTries || db.d.Busy == nil || !db.d.Busy(err) || ctx.Err() != nil {
 			return fmt.Errorf("%s: %w", what, err)
+		}
+		// Two that were in each other's way must not meet again at once.
+		select {
+		case <-ctx.Done():
+		case <-time.After(time.Duration(try)*5*time.Millisecond + rand.N(10*time.Millisecond)):
 		}
 	}
 }

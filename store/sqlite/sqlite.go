@@ -22,6 +22,7 @@ import (
 	"modernc.org/sqlite"
 	sqlite3 "modernc.org/sqlite/lib"
 
+	"underlamp/store"
 	"underlamp/store/sqlcommon"
 )
 
@@ -31,7 +32,7 @@ var migrations embed.FS
 // A DB is a store in a file.
 type DB struct {
 	*sqlcommon.DB
-	write *sql.DB
+	write, read *sql.DB
 }
 
 // readers are the connections that read beside the one that writes.
@@ -69,11 +70,14 @@ func open(ctx context.Context, path string) (*DB, error) {
 		return nil, errors.Join(err, write.Close())
 	}
 	read.SetMaxOpenConns(readers)
-	d := sqlcommon.Dialect{Busy: func(err error) bool {
-		var e *sqlite.Error
-		return errors.As(err, &e) && (e.Code()&0xff == sqlite3.SQLITE_BUSY || e.Code()&0xff == sqlite3.SQLITE_LOCKED)
-	}}
-	return &DB{sqlcommon.New(write, read, d), write}, nil
+	d := sqlcommon.Dialect{
+		Busy: func(err error) bool {
+			var e *sqlite.Error
+			return errors.As(err, &e) && (e.Code()&0xff == sqlite3.SQLITE_BUSY || e.Code()&0xff == sqlite3.SQLITE_LOCKED)
+		},
+		Bytes: `select page_count * page_size from pragma_page_count(), pragma_page_size()`,
+	}
+	return &DB{sqlcommon.New(write, read, d), write, read}, nil
 }
 
 func dsn(path string, more ...string) string {
@@ -112,6 +116,34 @@ func prepare(ctx context.Context, db *sql.DB, path string) error {
 	}
 	_, err = p.Up(ctx)
 	return err
+}
+
+// Verify reads everything and says what does not agree: first the file, then what is
+// in it.
+func (db *DB) Verify(ctx context.Context) ([]store.Fault, error) {
+	rows, err := db.read.QueryContext(ctx, `pragma integrity_check(20)`)
+	if err != nil {
+		return nil, fmt.Errorf("verify: %w", err)
+	}
+	defer rows.Close()
+	var out []store.Fault
+	for rows.Next() {
+		var said string
+		if err := rows.Scan(&said); err != nil {
+			return nil, fmt.Errorf("verify: %w", err)
+		}
+		if said != "ok" {
+			out = append(out, store.Fault{Where: "the file", What: said, Mend: "stop the server, keep a copy of the file, and restore a backup (underlamp store restore)"})
+		}
+	}
+	if err := rows.Err(); err != nil {
+		return nil, fmt.Errorf("verify: %w", err)
+	}
+	more, err := db.DB.Verify(ctx)
+	if err != nil && len(out) > 0 { // what is damaged may not be readable at all
+		return append(out, store.Fault{Where: "the content", What: err.Error(), Mend: "restore a backup"}), nil
+	}
+	return append(out, more...), err
 }
 
 // Backup writes the store as it is at this instant into a new file, while it is in

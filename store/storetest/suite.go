@@ -29,6 +29,9 @@ func Run(t *testing.T, open func(t *testing.T) store.Store) {
 	t.Run("documents", func(t *testing.T) { documents(t, open(t)) })
 	t.Run("photos", func(t *testing.T) { photos(t, open(t)) })
 	t.Run("devices", func(t *testing.T) { devices(t, open(t)) })
+	t.Run("vitals", func(t *testing.T) { vitals(t, open(t)) })
+	t.Run("messages", func(t *testing.T) { messages(t, open(t)) })
+	t.Run("deliveries", func(t *testing.T) { deliveries(t, open(t)) })
 	t.Run("a stopped call", func(t *testing.T) { stopped(t, open(t)) })
 }
 
@@ -447,6 +450,56 @@ func devices(t *testing.T, s store.Store) {
 	if all, err := s.Devices(ctx); err != nil || len(all) != 2 || all[1] != (store.Device{Name: "rack", Made: 5, Revoked: 9}) {
 		t.Errorf("%+v, %v", all, err)
 	}
+}
+
+// vitals: the newest reading of each sensor, folded or not, late or not; what waits; and
+// what it takes.
+func vitals(t *testing.T, s store.Store) {
+	ctx := context.Background()
+	var ids []int64
+	for _, key := range []string{"a", "b", "silent"} {
+		id, err := s.PutSensor(ctx, store.Sensor{Key: key})
+		if err != nil {
+			t.Fatal(err)
+		}
+		ids = append(ids, id)
+	}
+	hold := func(backlog int64, want ...store.Reading) {
+		t.Helper()
+		got, err := s.Latest(ctx)
+		n, berr := s.Backlog(ctx)
+		if err != nil || berr != nil || !slices.Equal(got, want) || n != backlog {
+			t.Errorf("newest %v, want %v; %d wait, want %d; %v %v", got, want, n, backlog, err, berr)
+		}
+	}
+	step := func(err error) {
+		t.Helper()
+		if err != nil {
+			t.Fatal(err)
+		}
+	}
+	hold(0)
+	step(s.Append(ctx, []store.Reading{{Sensor: ids[0], At: 5 * store.Hour, Value: 1}, {Sensor: ids[1], At: 3 * store.Hour, Value: 2}, {Sensor: ids[0], At: 5*store.Hour + 7, Value: 3}}))
+	a, b := store.Reading{Sensor: ids[0], At: 5*store.Hour + 7, Value: 3}, store.Reading{Sensor: ids[1], At: 3 * store.Hour, Value: 2}
+	hold(3, a, b)
+	_, err := s.Fold(ctx)
+	step(err)
+	hold(0, a, b)
+	step(s.Append(ctx, []store.Reading{{Sensor: ids[0], At: 4 * store.Hour, Value: 9}, {Sensor: ids[1], At: 3 * store.Hour, Value: 8}}))
+	b.Value = 8 // sent anew for the same instant
+	hold(2, a, b)
+	step(s.Forget(ctx, ids[0], 6*store.Hour))
+	a.At = 5 * store.Hour
+	hold(0, a, b)
+	step(s.Ping(ctx))
+	hold(0, a, b)
+	size, err := s.Size(ctx)
+	if err != nil || size.Bytes <= 0 || size.Waiting != 0 || len(size.Sensors) != 2 ||
+		size.Sensors[0].Readings != 0 || size.Sensors[0].Forgotten != 3 || size.Sensors[0].First != 4*store.Hour || size.Sensors[0].Last != 5*store.Hour ||
+		size.Sensors[1].Readings != 1 || size.Sensors[1].Bytes <= 0 || size.Tables[0] != (store.TableSize{Name: "sensor", Rows: 3}) {
+		t.Errorf("%+v, %v", size, err)
+	}
+	sound(t, s)
 }
 
 // stopped: a call whose context has ended does nothing.
