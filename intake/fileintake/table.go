@@ -75,6 +75,9 @@ func (w *Watch) table(ctx context.Context, name string, text []byte) (*loggercsv
 		if err := tablefile.Write(&b, t); err != nil {
 			return fail(place, err)
 		}
+		if again, problems, err := tablefile.Read(bytes.NewReader(b.Bytes())); err != nil || again == nil {
+			return nil, nil, "", &tableError{place: place, reason: fmt.Sprintf("the names of its columns cannot be used: %v", problems)}
+		}
 		d = store.Document{Kind: KindTable, Name: key, Recorded: store.At(w.opt.Now()), Text: b.Bytes()}
 		if err := w.keep.PutDocument(ctx, d); err != nil {
 			return fail(place, err)

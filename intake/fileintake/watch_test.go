@@ -276,6 +276,7 @@ func TestBad(t *testing.T) {
 		"bytes.csv":  {"PK\x03\x04\x00\x00\x00\x01\x02\n\x00\x00", "is not text"},
 		"ragged.csv": {head + "2026-11-25 10:00,21.4,62,\n2026-11-25 10:05,21.4\n2026-11-25 10:10,21,61,\n", "line 3"},
 		"future.csv": {head + "2026-11-25 10:00,21.4,62,\n2027-11-25 10:05,21.4,62,\n", "has not come yet"},
+		"long.csv":   {"Time (UTC)," + strings.Repeat("a", 5000) + "\n2026-11-25 10:00,1\n", "cannot be used"},
 		"zone.csv":   {"Time,a\n2026-11-25 10:00,1\n2026-11-25 10:01,2\n", "in which zone"},
 	}
 	for name, b := range bad {
