@@ -30,14 +30,14 @@ import (
 type faulty struct {
 	*sqlite.DB
 	broken atomic.Bool
-	hold   chan struct{} // nil: no gate
+	hold   atomic.Pointer[chan struct{}] // nil: no gate
 	writes atomic.Int64
 }
 
 func (f *faulty) Append(ctx context.Context, rs []store.Reading) error {
 	f.writes.Add(1)
-	if f.hold != nil {
-		<-f.hold
+	if gate := f.hold.Load(); gate != nil {
+		<-*gate
 	}
 	if f.broken.Load() {
 		return errors.New("no room on the disk")
@@ -409,7 +409,8 @@ func TestAcknowledgesWhenKept(t *testing.T) {
 				t.Fatal(err)
 			}
 			const text = `[{"n":"rack/air","t":1795614000,"v":21}]`
-			r.store.hold = make(chan struct{})
+			gate := make(chan struct{})
+			r.store.hold.Store(&gate)
 			acked := make(chan error, 1)
 			go func() { acked <- c.publish("rack", text, 1) }()
 			until(t, "the write begins", func() bool { return r.store.writes.Load() > 0 })
@@ -418,7 +419,7 @@ func TestAcknowledgesWhenKept(t *testing.T) {
 				t.Fatal("acknowledged before it was kept", err)
 			case <-time.After(200 * time.Millisecond):
 			}
-			close(r.store.hold)
+			close(gate)
 			if err := <-acked; err != nil {
 				t.Fatal(err)
 			}
