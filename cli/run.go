@@ -152,6 +152,7 @@ environment variable NO_COLOR takes colour and the progress line away.`,
 		{"Its light:", []*cobra.Command{newLight(w), newLamp(w), newSpectrum(w), newAim(w), newMatch(w), newRaise(w)}},
 		{"Its harvest:", []*cobra.Command{newOutlook(w), newBest(w), newPlan(w), newDoubt(w), newLearn(w), newBacktest(w), newCrops(w)}},
 		{"What sensors read:", []*cobra.Command{newLogged(w), newDevice(w), newStore(w), newDoctor(w)}},
+		{"Its lamps:", []*cobra.Command{newAct(w)}},
 		{"Show it:", []*cobra.Command{newReport(w), newServe(w), newDemo(w)}},
 		{"About underlamp:", []*cobra.Command{newValidate(w)}},
 	} {
