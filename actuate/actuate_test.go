@@ -356,6 +356,7 @@ func TestOwnBroker(t *testing.T) {
 		t.Errorf("%q", got)
 	}
 	actor.Close()
+	broker.Close() // at once: the lamp still hears it
 	if got := <-heard; got != "30" {
 		t.Errorf("%q", got)
 	}

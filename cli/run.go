@@ -40,6 +40,12 @@ type ServeOptions struct {
 	Listen string // host:port; port 0 lets the system choose
 	Open   string // name of the bench file to link to first; may be empty
 	Store  string // address of the store that takes readings; empty for none
+
+	// With a store alone; each empty for none.
+	MQTT, MQTTCert, MQTTKey string   // address and port of the own broker, its certificate and key
+	Broker, BrokerCA        string   // mqtt://host of another one, and certificates of its authority
+	Topics                  []string // what to read from it
+	Tables, Zone            string   // folder of loggers' tables, and the time zone of their clocks
 }
 
 // Exit codes, see the package comment.

@@ -78,6 +78,12 @@ func serve(ctx context.Context, o cli.ServeOptions, ready func(address string)) 
 		defer kept.Close()
 		in := intake.New(kept, intake.Options{Log: log})
 		defer in.Close()
+		stop, err := lines(ctx, o, kept, in, os.DirFS(o.Folder), log)
+		if err != nil {
+			listener.Close()
+			return err
+		}
+		defer stop()
 		mux := http.NewServeMux()
 		mux.Handle("/intake", httpintake.Handler(in, kept, log))
 		mux.Handle("/", handler)

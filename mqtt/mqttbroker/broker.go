@@ -205,11 +205,15 @@ func (b *Broker) recheck() {
 	}
 }
 
-// Close ends all connections. What was not acknowledged devices send again.
+// Close ends all connections, when devices have had some time to accept what they were
+// sent last. What was not acknowledged to them they send again.
 func (b *Broker) Close() error {
 	var err error
 	b.once.Do(func() {
 		close(b.quit)
+		for begin := time.Now(); b.hook.underWay() && time.Since(begin) < patience; {
+			time.Sleep(5 * time.Millisecond)
+		}
 		b.hook.stop()
 		b.over.Wait()
 		err = b.engine.Close()

@@ -195,6 +195,20 @@ func (h *hook) OnPublish(cl *server.Client, pk packets.Packet) (packets.Packet, 
 	return pk, packets.ErrRejectPacket
 }
 
+// underWay says that a device that is connected has not accepted what it was sent.
+func (h *hook) underWay() bool {
+	h.mu.Lock()
+	defer h.mu.Unlock()
+	for _, sessions := range h.sessions {
+		for _, cl := range sessions {
+			if !cl.Closed() && cl.State.Inflight.Len() > 0 {
+				return true
+			}
+		}
+	}
+	return false
+}
+
 // cutRevoked ends the connections of devices that were revoked.
 func (h *hook) cutRevoked() {
 	ctx, cancel := context.WithTimeout(h.ctx, lookup)
