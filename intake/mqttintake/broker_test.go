@@ -635,3 +635,60 @@ func TestThousand(t *testing.T) {
 		c.close()
 	}
 }
+
+// Readings a second through the broker to the disk, by how many come in a message; each
+// message is acknowledged before its device sends the next.
+func BenchmarkDevices(b *testing.B) {
+	for _, pack := range []int{1, 20} {
+		b.Run(fmt.Sprintf("1000 devices, %d in a message", pack), func(b *testing.B) {
+			r := newRoom(b, mqttbroker.Options{})
+			const devices = 1000
+			tokens := make([]string, devices)
+			for i := range tokens {
+				tokens[i] = r.device(b, fmt.Sprintf("d%d", i))
+			}
+			var before, after runtime.MemStats
+			clients := make([]client, devices)
+			runtime.GC()
+			runtime.ReadMemStats(&before)
+			for i := range clients {
+				c, err := connect5(r.broker.Address(), "a", fmt.Sprintf("d%d", i), tokens[i])
+				if err != nil {
+					b.Fatal(err)
+				}
+				clients[i] = c
+			}
+			runtime.GC()
+			runtime.ReadMemStats(&after)
+			var next atomic.Int64
+			b.ReportAllocs()
+			b.ResetTimer()
+			var wg sync.WaitGroup
+			for i, c := range clients {
+				wg.Go(func() {
+					for {
+						k := next.Add(int64(pack)) - int64(pack)
+						if k >= int64(b.N) {
+							return
+						}
+						var text strings.Builder
+						for j := range pack {
+							fmt.Fprintf(&text, `,{"n":"d%d/air","t":%d,"v":21.5}`, i, 1700000000+k+int64(j))
+						}
+						if err := c.publish(fmt.Sprintf("d%d", i), "["+text.String()[1:]+"]", 1); err != nil {
+							b.Error(err)
+							return
+						}
+					}
+				})
+			}
+			wg.Wait()
+			b.StopTimer()
+			b.ReportMetric(float64(r.receiver.Counts().Readings)/b.Elapsed().Seconds(), "readings/s")
+			b.ReportMetric(float64(after.HeapAlloc-before.HeapAlloc+after.StackInuse-before.StackInuse)/devices/1024, "KiB/device")
+			for _, c := range clients {
+				c.close()
+			}
+		})
+	}
+}
