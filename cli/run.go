@@ -50,11 +50,12 @@ type ServeOptions struct {
 	Store  string // address of the store; empty: nothing is kept
 	Zone   string // of the days; empty: that of this machine
 
-	Intake            string // host:port for what devices send over HTTP, besides that of the pages; empty: none
-	MQTT              string // host:port of a broker of our own; empty: none
-	CertFile, KeyFile string // of Intake and MQTT, in PEM; empty: without TLS
-	Broker            string // address of an outside broker, mqtt://…; empty: none
-	Topics            []string
+	Intake            string   // host:port for what devices send over HTTP, besides that of the pages; empty: none
+	MQTT              string   // host:port of a broker of our own; empty: none
+	CertFile, KeyFile string   // of Intake and MQTT, in PEM; empty: without TLS
+	Broker, BrokerCA  string   // address of an outside broker, mqtt://…, and certificates of its authority; empty: none
+	Topics            []string // what to read from it
+	Tables            string   // folder of loggers' tables; empty: none
 
 	// Beside goes on beside the server and sends; nil does nothing.
 	Beside func(ctx context.Context, take Take)
@@ -69,7 +70,6 @@ type Serving struct {
 	Store  string // as asked; empty: nothing is kept
 	Intake string // address for devices, if it is another one
 	MQTT   string // host:port of the broker; empty: none
-	Broker string // the outside one
 }
 
 // Exit codes, see the package comment.
@@ -178,10 +178,12 @@ environment variable NO_COLOR takes colour and the progress line away.`,
 		title    string
 		commands []*cobra.Command
 	}{
-		{"Describe a bench:", []*cobra.Command{newNew(w), newCheck(w), newBenches(w)}},
+		{"Describe a bench:", []*cobra.Command{newNew(w), newCheck(w)}},
 		{"Its light:", []*cobra.Command{newLight(w), newLamp(w), newSpectrum(w), newAim(w), newMatch(w), newRaise(w)}},
 		{"Its harvest:", []*cobra.Command{newOutlook(w), newBest(w), newPlan(w), newDoubt(w), newLearn(w), newBacktest(w), newCrops(w)}},
-		{"What sensors read:", []*cobra.Command{newLogged(w), newDevice(w), newSensor(w), newWatch(w), newNotify(w), newStore(w), newDoctor(w)}},
+		{"What sensors read:", []*cobra.Command{newSensor(w), newDevice(w), newTables(w), newLogged(w), newWatch(w), newNotify(w)}},
+		{"Its lamps:", []*cobra.Command{newAct(w)}},
+		{"What is kept:", []*cobra.Command{newBenches(w), newStore(w), newDoctor(w)}},
 		{"Show it:", []*cobra.Command{newReport(w), newServe(w), newDemo(w)}},
 		{"About underlamp:", []*cobra.Command{newValidate(w)}},
 	} {

@@ -92,7 +92,7 @@ func TestSensorCommand(t *testing.T) {
 		"is nothing that is read here":    {"sensor", "set", "rack/ppfd", "--reads", "wetness"},
 		"--at \"60 cm\" is not":           {"sensor", "set", "rack/ppfd", "--at", "60 cm"},
 		"--at: \"60\" is not a length":    {"sensor", "set", "rack/ppfd", "--at", "60, 30 cm"},
-		"the bench ends at 120 cm":         {"sensor", "set", "rack/ppfd", "--at", "2 m, 30 cm", "--bench", "BENCH"},
+		"the bench ends at 120 cm":        {"sensor", "set", "rack/ppfd", "--at", "2 m, 30 cm", "--bench", "BENCH"},
 		"nor a bench of the store":        {"sensor", "set", "rack/ppfd", "--bench", "attic"},
 		"needs --pair":                    {"sensor", "calibrate", "rack/ppfd"},
 		"--pair \"200\" is not":           {"sensor", "calibrate", "rack/ppfd", "--pair", "200"},

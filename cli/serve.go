@@ -1,7 +1,6 @@
 package cli
 
 import (
-	"errors"
 	"fmt"
 	"os"
 	"path/filepath"
@@ -29,7 +28,8 @@ Sensors send over HTTP to /intake, or over MQTT, each device with a token of its
 (underlamp device add). --intake and --mqtt open addresses for devices elsewhere in the
 network: give them a certificate, or a network that you trust. --broker reads from a
 broker that you have; its user and password come from UNDERLAMP_MQTT_USER and
-UNDERLAMP_MQTT_PASSWORD_FILE.
+UNDERLAMP_MQTT_PASSWORD_FILE. --tables takes the tables of loggers from a folder, and
+what underlamp act has put into the store turns lamps.
 
 /health says whether all is well and /metrics tells it to Prometheus.`,
 		Example: `  Turn the lamps of all tiers on the screen, at an address that stays the same:
@@ -70,11 +70,8 @@ UNDERLAMP_MQTT_PASSWORD_FILE.
 			case keepNothing:
 				o.Store = ""
 			}
-			if o.Store == "" && (o.Intake != "" || o.MQTT != "" || o.Broker != "") {
-				return &wrongError{err: errors.New("what devices send needs a store: leave \"--store none\" out")}
-			}
-			if (o.CertFile == "") != (o.KeyFile == "") {
-				return &wrongError{err: errors.New("--cert and --key belong together")}
+			if err := o.fit(); err != nil {
+				return err
 			}
 			return w.Serve(cmd.Context(), o, func(at Serving) { writeServing(w, o, at) })
 		},
@@ -82,14 +79,32 @@ UNDERLAMP_MQTT_PASSWORD_FILE.
 	f := cmd.Flags()
 	f.StringVar(&o.Store, "store", "", "where to keep: a file, postgres://user@host/database, or none; underlamp.db in the folder, if not said")
 	f.StringVar(&o.Listen, "listen", "127.0.0.1:0", "address and port of the pages; port 0 takes a free one")
-	f.StringVar(&o.Zone, "zone", "", "zone of the days, such as Europe/Berlin; that of this machine, if not said")
+	f.StringVar(&o.Zone, "zone", "", "zone of the days and of loggers' clocks, such as Europe/Berlin; for days that of this machine, if not said")
 	f.StringVar(&o.Intake, "intake", "", "a further address and port for what devices send over HTTP, such as 192.168.1.10:8180")
 	f.StringVar(&o.MQTT, "mqtt", "", "address and port of a broker for devices, such as 127.0.0.1:1883")
 	f.StringVar(&o.CertFile, "cert", "", "certificate of --intake and --mqtt, PEM")
 	f.StringVar(&o.KeyFile, "key", "", "its key, PEM")
 	f.StringVar(&o.Broker, "broker", "", "read from a broker that you have: mqtt://host or mqtts://host")
-	f.StringSliceVar(&o.Topics, "topic", nil, "what to read from it, such as rack-2/#; may be repeated")
+	f.StringVar(&o.BrokerCA, "broker-ca", "", "certificates of its authority, PEM, if it is a private one")
+	f.StringArrayVar(&o.Topics, "topic", nil, "what to read from it, such as rack-2/#; may be repeated")
+	f.StringVar(&o.Tables, "tables", "", "take the tables of data loggers from this folder, as they come")
 	return cmd
+}
+
+// fit says which options do not fit together.
+func (o *ServeOptions) fit() error {
+	wrong := func(format string, args ...any) error { return &wrongError{err: fmt.Errorf(format, args...)} }
+	switch {
+	case o.Store == "" && (o.Intake != "" || o.MQTT != "" || o.Broker != "" || o.Tables != ""):
+		return wrong("what devices send needs a store: leave \"--store none\" out")
+	case (o.CertFile == "") != (o.KeyFile == ""):
+		return wrong("a certificate needs its key: give both --cert and --key")
+	case o.CertFile != "" && o.MQTT == "" && o.Intake == "":
+		return wrong("--cert is for devices: give --mqtt or --intake, an address for them")
+	case o.Broker == "" && (len(o.Topics) > 0 || o.BrokerCA != ""):
+		return wrong("--topic and --broker-ca are for another broker: give --broker, its address")
+	}
+	return nil
 }
 
 const (
@@ -115,8 +130,11 @@ func writeServing(w World, o ServeOptions, at Serving) {
 	if at.MQTT != "" {
 		fmt.Fprintf(w.Out, "and over MQTT to %s, user and password being name and token of the device\n", at.MQTT)
 	}
-	if at.Broker != "" {
-		fmt.Fprintf(w.Out, "Read from %s: %s\n", at.Broker, strings.Join(o.Topics, ", "))
+	if len(o.Topics) > 0 {
+		fmt.Fprintf(w.Out, "Read from %s: %s\n", o.Broker, strings.Join(o.Topics, ", "))
+	}
+	if o.Tables != "" {
+		fmt.Fprintf(w.Out, "Tables of loggers are taken from %s\n", o.Tables)
 	}
 	fmt.Fprintln(w.Out, "Stop with Ctrl-C.")
 }

@@ -18,8 +18,8 @@ type Sensor struct {
 	digits   int
 }
 
-// SensorBench is the name of the bench that the sensors stand on.
-const SensorBench = "Cellar rack, middle tier"
+// SensorBench is the bench that the sensors stand on, by the name of its file.
+const SensorBench = "tier-2-middle"
 
 // SensorEvery is the time between two readings.
 const SensorEvery = 10 * time.Minute

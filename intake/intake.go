@@ -105,15 +105,10 @@ func New(k Keeper, opt Options) *Intake {
 	return in
 }
 
-// Take keeps readings, all or none, and returns when they are on the disk. A
-// [*RefusedError] says what cannot be taken; any other error that they are to be sent
-// again.
-func (in *Intake) Take(ctx context.Context, readings []Reading) error {
-	if len(readings) == 0 {
-		return nil
-	}
+// Check says what of readings cannot be taken, with a [*RefusedError]. Who takes many in
+// several calls, all or none, checks them first.
+func (in *Intake) Check(readings []Reading) error {
 	latest := in.opt.Now().Add(in.opt.Ahead)
-	out := make([]store.Reading, len(readings))
 	for i, r := range readings {
 		refuse := func(format string, args ...any) error {
 			return &RefusedError{i, r.Sensor, fmt.Sprintf(format, args...)}
@@ -128,6 +123,22 @@ func (in *Intake) Take(ctx context.Context, readings []Reading) error {
 		case r.At.Year() < 2000:
 			return refuse("is of the year %d: look at the clock of the sensor", r.At.Year())
 		}
+	}
+	return nil
+}
+
+// Take keeps readings, all or none, and returns when they are on the disk. A
+// [*RefusedError] says what cannot be taken; any other error that they are to be sent
+// again.
+func (in *Intake) Take(ctx context.Context, readings []Reading) error {
+	if len(readings) == 0 {
+		return nil
+	}
+	if err := in.Check(readings); err != nil {
+		return err
+	}
+	out := make([]store.Reading, len(readings))
+	for i, r := range readings {
 		out[i] = store.Reading{At: store.At(r.At), Value: r.Value}
 	}
 	for i, r := range readings {

@@ -60,7 +60,7 @@ func (s *Site) list(w http.ResponseWriter, r *http.Request) {
 			c.Chance, c.Risky = working.Percent(f.Chance), f.Chance > float64(b.Limits.Burn.Value)
 			c.Mass = fmt.Sprintf("%s g (%s to %s)", quantity.Fixed(f.Fresh.Mid, 0), quantity.Fixed(f.Fresh.Low, 0), quantity.Fixed(f.Fresh.High, 0))
 		}
-		c.Now = s.nowCard(r.Context(), b.Name)
+		c.Now = s.nowCard(r.Context(), id)
 		cards = append(cards, c)
 	}
 	s.page(w, http.StatusOK, "list.tmpl", struct {

@@ -20,8 +20,8 @@ import (
 	"underlamp/working"
 )
 
-// Live tells how benches stand now; a [*live.Engine] does. Benches are called as in
-// their files.
+// Live tells how benches stand now; a [*live.Engine] does. Benches are called by the names
+// of their files, without the ending.
 type Live interface {
 	Board(ctx context.Context, bench string) (*live.Board, error)
 	Chart(ctx context.Context, bench, sensor string, from, to time.Time, pieces int) (*live.Chart, error)
@@ -75,7 +75,7 @@ func (s *Site) board(w http.ResponseWriter, r *http.Request) (*entry, *live.Boar
 	if e == nil {
 		return nil, nil
 	}
-	b, err := s.live.Board(r.Context(), e.bench.Name)
+	b, err := s.live.Board(r.Context(), e.id)
 	if err != nil {
 		s.liveFailed(w, r, err)
 		return nil, nil
@@ -259,7 +259,7 @@ func (s *Site) liveChart(w http.ResponseWriter, r *http.Request) {
 		http.Error(w, "A chart is asked with from and to in seconds since 1970, and a number of pieces.", http.StatusBadRequest)
 		return
 	}
-	c, err := s.live.Chart(r.Context(), e.bench.Name, r.FormValue("sensor"), time.Unix(from, 0), time.Unix(to, 0), int(min(pieces, 2000)))
+	c, err := s.live.Chart(r.Context(), e.id, r.FormValue("sensor"), time.Unix(from, 0), time.Unix(to, 0), int(min(pieces, 2000)))
 	switch {
 	case r.Context().Err() != nil:
 		return

@@ -31,7 +31,7 @@ func TestChart(t *testing.T) {
 	}
 	for _, pieces := range []int{1, 3, 40, 500, 2000} {
 		from, to := begin.Add(90*time.Minute), w.now.Add(-7*time.Hour)
-		c, err := w.engine.Chart(context.Background(), w.bench.Name, "air", from, to, pieces)
+		c, err := w.engine.Chart(context.Background(), "shelf", "air", from, to, pieces)
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -64,15 +64,15 @@ func TestChart(t *testing.T) {
 	}
 	for name, ask := range map[string]func() error{
 		"backwards": func() error {
-			_, err := w.engine.Chart(context.Background(), w.bench.Name, "air", w.now, begin, 10)
+			_, err := w.engine.Chart(context.Background(), "shelf", "air", w.now, begin, 10)
 			return err
 		},
 		"no pieces": func() error {
-			_, err := w.engine.Chart(context.Background(), w.bench.Name, "air", begin, w.now, 0)
+			_, err := w.engine.Chart(context.Background(), "shelf", "air", begin, w.now, 0)
 			return err
 		},
 		"a thousand years": func() error {
-			_, err := w.engine.Chart(context.Background(), w.bench.Name, "air", begin.AddDate(-200, 0, 0), w.now, 10)
+			_, err := w.engine.Chart(context.Background(), "shelf", "air", begin.AddDate(-200, 0, 0), w.now, 10)
 			return err
 		},
 	} {
@@ -80,7 +80,7 @@ func TestChart(t *testing.T) {
 			t.Errorf("%s: answered", name)
 		}
 	}
-	if _, err := w.engine.Chart(context.Background(), w.bench.Name, "water", begin, w.now, 10); !errors.Is(err, store.ErrNotFound) {
+	if _, err := w.engine.Chart(context.Background(), "shelf", "water", begin, w.now, 10); !errors.Is(err, store.ErrNotFound) {
 		t.Errorf("a sensor that is not there: %v", err)
 	}
 	if _, err := w.engine.Chart(context.Background(), "attic", "air", begin, w.now, 10); !errors.Is(err, store.ErrNotFound) {

@@ -47,7 +47,7 @@ func TestServerLooksAfterItsStore(t *testing.T) {
 	}
 	address, ended := make(chan string, 1), make(chan error, 1)
 	go func() {
-		ended <- serve(ctx, cli.ServeOptions{Folder: folder, Listen: "127.0.0.1:0", Store: kept}, func(a string) { address <- a })
+		ended <- serve(ctx, cli.ServeOptions{Folder: folder, Listen: "127.0.0.1:0", Store: kept}, func(at cli.Serving) { address <- at.Pages })
 	}()
 	var at string
 	select {

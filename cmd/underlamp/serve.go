@@ -10,7 +10,6 @@ import (
 	"net"
 	"net/http"
 	"os"
-	"strings"
 	"time"
 
 	"underlamp"
@@ -18,18 +17,16 @@ import (
 	"underlamp/app/live"
 	"underlamp/cli"
 	"underlamp/formats/benchfolder"
+	"underlamp/formats/notifyfile"
 	"underlamp/formats/watchfile"
 	"underlamp/intake"
 	"underlamp/intake/httpintake"
-	"underlamp/intake/mqttintake"
 	"underlamp/monitor"
-	"underlamp/mqtt/mqttbroker"
-	"underlamp/mqtt/mqttlink"
+	"underlamp/notify"
+	"underlamp/notify/mail"
+	"underlamp/notify/webhook"
 	"underlamp/store"
-	"underlamp/store/retention"
 	"underlamp/web"
-	"underlamp/work"
-	"underlamp/work/riverwork"
 )
 
 // serve shows benches until ctx is done, then lets running answers end.
@@ -73,7 +70,7 @@ func serve(ctx context.Context, o cli.ServeOptions, ready func(cli.Serving)) (er
 		mux.Handle("/health", k.watch.Health())
 		mux.Handle("/metrics", k.watch.Metrics())
 		mux.Handle("/intake", k.intake)
-		at.Intake, at.MQTT, at.Broker = k.intakeAt, k.brokerAt, o.Broker
+		at.Intake, at.MQTT = k.intakeAt, k.brokerAt
 	}
 	mux.Handle("/", web.New(site).Handler())
 	ends = append(ends, answer(listener, mux, log))
@@ -131,19 +128,16 @@ func keep(ctx context.Context, o cli.ServeOptions, log *slog.Logger, site *web.O
 	}
 	k.ends = append(k.ends, s.Close)
 
-	var queue work.Queue = work.NewLocal(s, log)
-	if isDatabase(o.Store) {
-		if queue, err = riverwork.Open(ctx, o.Store, log); err != nil {
-			return k, err
-		}
+	queue, err := openQueue(ctx, o.Store, s, log)
+	if err != nil {
+		return k, err
 	}
 	k.ends = append(k.ends, queue.Close)
-	queue.Every("forget", time.Hour, func(ctx context.Context) error { return retention.Apply(ctx, s, time.Now()) })
 
 	if site.Folder == nil {
 		site.Folder = kept.Folder(ctx, s, time.Now)
 	} else {
-		watched(ctx, s, site.Folder, log, k)
+		k.watched(ctx, s, site.Folder, log)
 	}
 	engine := live.New(s, benchesIn(site.Folder), live.Options{Log: log, Zone: zone, Shared: isDatabase(o.Store), ReadWatch: readWatch})
 	site.Live, site.Zone = engine, zone
@@ -151,52 +145,46 @@ func keep(ctx context.Context, o cli.ServeOptions, log *slog.Logger, site *web.O
 	in := intake.New(s, intake.Options{Log: log, Kept: engine.Taken})
 	k.ends = append(k.ends, func() error { in.Close(); return nil })
 	k.watch = monitor.New(monitor.Options{Store: s, Queue: queue, Version: cli.Version(), Log: log})
-	taker := k.watch.Taker(in)
+	taker := counted{in, k.watch.Taker(in)}
 	k.intake = k.watch.Requests("intake", httpintake.Handler(taker, s, log))
 
 	if err := queue.Start(ctx); err != nil {
 		return k, err
 	}
-	go engine.Run(ctx)
+	k.run(ctx, engine.Run)
 	if o.Beside != nil {
-		ended := make(chan struct{})
-		go func() {
-			defer close(ended)
+		k.run(ctx, func(ctx context.Context) {
 			o.Beside(ctx, func(ctx context.Context, sensor, unit string, at time.Time, value float64) error {
 				return in.Take(ctx, []intake.Reading{{Sensor: sensor, Unit: unit, At: at, Value: value}})
 			})
-		}()
-		k.ends = append(k.ends, func() error { <-ended; return nil })
+		})
 	}
 	if o.Intake != "" {
 		if err := k.listen(o, log); err != nil {
 			return k, err
 		}
 	}
-	receiver := mqttintake.New(taker, mqttintake.Options{Log: log})
-	if o.MQTT != "" {
-		b, err := mqttbroker.Start(mqttbroker.Options{Listen: o.MQTT, CertFile: o.CertFile, KeyFile: o.KeyFile, Log: log}, s, receiver.Receive)
-		if err != nil {
-			return k, err
-		}
-		k.ends, k.brokerAt = append(k.ends, b.Close), b.Address()
+	at, stop, err := lines(ctx, o, s, taker, site.Folder, zone, log)
+	if err != nil {
+		return k, err
 	}
-	if o.Broker != "" {
-		address, err := mqttlink.ParseAddress(o.Broker)
-		if err != nil {
-			return k, err
-		}
-		user, password, err := mqttlink.Credentials(os.Getenv)
-		if err != nil {
-			return k, err
-		}
-		link, err := mqttlink.Open(mqttlink.Options{Address: address, User: user, Password: password, Client: linkName(ctx, s), Filters: o.Topics, Receive: receiver.Receive, Log: log})
-		if err != nil {
-			return k, err
-		}
-		k.ends = append(k.ends, func() error { link.Close(); return nil })
+	k.ends, k.brokerAt = append(k.ends, func() error { stop(); return nil }), at.broker
+	tell := notify.Options{Log: log, Quiet: engine.Quiet, Webhook: webhook.New(nil), Mail: mail.New(mail.Options{})}
+	if at.publish != nil {
+		tell.MQTT = func(topic string, payload []byte) error { return at.publish.Publish(ctx, topic, payload, false) }
 	}
+	k.run(ctx, notify.New(s, notify.FromStore(s, notifyfile.Parse), tell).Run)
 	return k, nil
+}
+
+// run has work go on until ctx is done, and waits for it at the end.
+func (k *keeper) run(ctx context.Context, work func(context.Context)) {
+	ended := make(chan struct{})
+	go func() {
+		defer close(ended)
+		work(ctx)
+	}()
+	k.ends = append(k.ends, func() error { <-ended; return nil })
 }
 
 // listen opens an address of its own for devices.
@@ -222,28 +210,12 @@ func (k *keeper) listen(o cli.ServeOptions, log *slog.Logger) error {
 	return nil
 }
 
-// linkName is the name of our session with an outside broker. It stays, so that the
-// broker keeps what it could not deliver.
-func linkName(ctx context.Context, s store.Documents) string {
-	const kind, name = "mqtt", "session"
-	if d, err := s.Document(ctx, kind, name); err == nil && len(d.Text) > 0 {
-		return string(d.Text)
-	}
-	client := mqttlink.NewClient()
-	if err := s.PutDocument(ctx, store.Document{Kind: kind, Name: name, Recorded: store.At(time.Now()), Text: []byte(client)}); err != nil {
-		return "" // a new session then, which keeps nothing
-	}
-	return client
-}
-
 // watched keeps the versions of the benches of a folder as they change.
-func watched(ctx context.Context, s store.Store, folder fs.FS, log *slog.Logger, k *keeper) {
-	ended := make(chan struct{})
-	go func() {
-		defer close(ended)
+func (k *keeper) watched(ctx context.Context, s store.Store, folder fs.FS, log *slog.Logger) {
+	k.run(ctx, func(ctx context.Context) {
 		kept.Watch(ctx, s, folder, 5*time.Second, time.Now, func(changes []kept.Change, skipped []string, err error) {
-			for _, c := range changes {
-				log.Info("kept", "file", c.Name, "version", c.Number)
+			if len(changes) > 0 {
+				log.Info("kept", "files", len(changes), "first", changes[0].Name)
 			}
 			for _, name := range skipped {
 				log.Warn("not kept: too large, or one too many", "file", name)
@@ -252,26 +224,31 @@ func watched(ctx context.Context, s store.Store, folder fs.FS, log *slog.Logger,
 				log.Error("the folder was not kept; it is tried again", "err", err)
 			}
 		})
-	}()
-	k.ends = append(k.ends, func() error { <-ended; return nil })
+	})
 }
 
 // benchesIn reads the benches of a folder that have no errors, each anew only when it has
 // changed.
-func benchesIn(folder fs.FS) func(context.Context) ([]*underlamp.Bench, error) {
+func benchesIn(folder fs.FS) func(context.Context) ([]live.Bench, error) {
 	shelf := benchfolder.NewShelf(folder)
-	return func(context.Context) ([]*underlamp.Bench, error) { return shelf.Benches() }
+	return func(context.Context) ([]live.Bench, error) {
+		all, err := shelf.Benches()
+		var out []live.Bench
+		for _, b := range all {
+			out = append(out, live.Bench{Key: b.Key, Bench: b.Bench})
+		}
+		return out, err
+	}
 }
 
 func readWatch(b *underlamp.Bench, text []byte) (*underlamp.Watch, error) {
-	w, problems, err := watchfile.Read(strings.NewReader(string(text)), b.Units)
-	if err != nil {
-		return nil, err
-	}
-	if w == nil {
-		return nil, problems
-	}
-	return w, nil
+	return watchfile.Parse(text, b.Units)
+}
+
+// tell takes a notice to a receiver, to try the way to it. There is no broker to send to
+// but in a server that runs.
+func tell(ctx context.Context, r *underlamp.Receiver, n notify.Notice) error {
+	return notify.New(nil, nil, notify.Options{Webhook: webhook.New(nil), Mail: mail.New(mail.Options{})}).Send(ctx, r, n)
 }
 
 func zoneOf(name string) (*time.Location, error) {

@@ -117,3 +117,20 @@ func TestFilesThatCannotServe(t *testing.T) {
 		t.Logf("%s: %s", tt.name, text)
 	}
 }
+
+// A bench is found by its name, with the ending or without, and no path leads out.
+func TestBench(t *testing.T) {
+	f := folder()
+	f["rack.yaml"] = &fstest.MapFile{Data: []byte("underlamp: 1\nspace: {width: 1 m, depth: 1 m, height: 1 m}\nlamps: [{name: bar, at: [50 cm, 50 cm], height: 40 cm, flux: 100 µmol/s, opening: {width: 1 m, depth: 5 cm}}]\nplants: {at: [[50 cm, 50 cm]]}\ncrop: {species: lettuce}\n")}
+	f["bad.yml"] = &fstest.MapFile{Data: []byte("underlamp: 1\n")}
+	for _, name := range []string{"rack", "rack.yaml"} {
+		if _, err := benchfolder.Bench(f, name); err != nil {
+			t.Errorf("%s: %v", name, err)
+		}
+	}
+	for name, says := range map[string]string{"bad": "bad.yml", "none": "no bench called", "../rack": "no name", "a/rack": "no name", "": "no"} {
+		if _, err := benchfolder.Bench(f, name); err == nil || !strings.Contains(err.Error(), says) {
+			t.Errorf("%q: %v, want %q", name, err, says)
+		}
+	}
+}

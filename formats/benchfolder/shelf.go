@@ -5,6 +5,8 @@ import (
 	"errors"
 	"fmt"
 	"io/fs"
+	"path"
+	"strings"
 	"sync"
 
 	"underlamp"
@@ -19,6 +21,12 @@ type Shelf struct {
 	known  map[string]*shelved
 }
 
+// A Shelved is a bench with the name of its file, without the ending.
+type Shelved struct {
+	Key   string
+	Bench *underlamp.Bench
+}
+
 type shelved struct {
 	bench  *underlamp.Bench  // nil if the file has errors
 	stamps map[string]string // of the file and of those that it names
@@ -29,14 +37,14 @@ func NewShelf(folder fs.FS) *Shelf { return &Shelf{folder: folder, known: map[st
 
 // Benches are those of the folder that can be read, by the name of their file. Files with
 // errors are left out: whoever looks at them is told.
-func (s *Shelf) Benches() ([]*underlamp.Bench, error) {
+func (s *Shelf) Benches() ([]Shelved, error) {
 	entries, err := fs.ReadDir(s.folder, ".")
 	if err != nil {
 		return nil, fmt.Errorf("the folder cannot be read: %w", err)
 	}
 	s.mu.Lock()
 	defer s.mu.Unlock()
-	var out []*underlamp.Bench
+	var out []Shelved
 	there := map[string]*shelved{}
 	for _, e := range entries {
 		if e.IsDir() || !IsYAML(e.Name()) {
@@ -52,7 +60,7 @@ func (s *Shelf) Benches() ([]*underlamp.Bench, error) {
 		}
 		there[e.Name()] = was
 		if was.bench != nil {
-			out = append(out, was.bench)
+			out = append(out, Shelved{strings.TrimSuffix(e.Name(), path.Ext(e.Name())), was.bench})
 		}
 	}
 	s.known = there

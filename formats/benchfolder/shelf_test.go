@@ -24,7 +24,7 @@ func TestShelf(t *testing.T) {
 	}
 	s := benchfolder.NewShelf(in)
 	first, err := s.Benches()
-	if err != nil || len(first) != 2 || first[0].Name != "A" || first[1].Name != "B" {
+	if err != nil || len(first) != 2 || first[0].Bench.Name != "A" || first[1].Key != "b" {
 		t.Fatalf("%v, %v", first, err)
 	}
 	again, _ := s.Benches()
@@ -35,7 +35,7 @@ func TestShelf(t *testing.T) {
 	in["broken.yaml"] = text("C", "")
 	delete(in, "a.yaml")
 	third, err := s.Benches()
-	if err != nil || len(third) != 2 || third[0] == first[1] || third[1].Name != "C" {
+	if err != nil || len(third) != 2 || third[0] == first[1] || third[1].Bench.Name != "C" {
 		t.Errorf("%v, %v", third, err)
 	}
 }

@@ -32,6 +32,7 @@ type Log struct {
 	Times   []time.Time // in UTC, in the order of the file
 	Columns []Column
 	Above   []string // what stood above the heading
+	Heading []string // its cells as written, each empty if there is no heading
 	Notes   []string // what was assumed
 }
 
@@ -83,7 +84,7 @@ func Read(r io.Reader, opt Options) (*Log, error) {
 	if err != nil {
 		return nil, err
 	}
-	l := &Log{Above: t.above, Notes: append(notes, t.notes...)}
+	l := &Log{Above: t.above, Heading: t.heading, Notes: append(notes, t.notes...)}
 	if err := l.times(t, opt); err != nil {
 		return nil, err
 	}

@@ -30,14 +30,14 @@ import (
 type faulty struct {
 	*sqlite.DB
 	broken atomic.Bool
-	hold   chan struct{} // nil: no gate
+	hold   atomic.Pointer[chan struct{}] // nil: no gate
 	writes atomic.Int64
 }
 
 func (f *faulty) Append(ctx context.Context, rs []store.Reading) error {
 	f.writes.Add(1)
-	if f.hold != nil {
-		<-f.hold
+	if gate := f.hold.Load(); gate != nil {
+		<-*gate
 	}
 	if f.broken.Load() {
 		return errors.New("no room on the disk")
@@ -175,7 +175,7 @@ func connect5(address, id, user, password string) (client, error) {
 	few := uint16(16) // the library makes room for as many
 	if _, err := x.c.Connect(context.Background(), &paho.Connect{
 		Properties: &paho.ConnectProperties{ReceiveMaximum: &few},
-		ClientID: id, CleanStart: true, KeepAlive: 30, Username: user, UsernameFlag: user != "", Password: []byte(password), PasswordFlag: password != "",
+		ClientID:   id, CleanStart: true, KeepAlive: 30, Username: user, UsernameFlag: user != "", Password: []byte(password), PasswordFlag: password != "",
 	}); err != nil {
 		nc.Close()
 		return nil, err
@@ -409,7 +409,8 @@ func TestAcknowledgesWhenKept(t *testing.T) {
 				t.Fatal(err)
 			}
 			const text = `[{"n":"rack/air","t":1795614000,"v":21}]`
-			r.store.hold = make(chan struct{})
+			gate := make(chan struct{})
+			r.store.hold.Store(&gate)
 			acked := make(chan error, 1)
 			go func() { acked <- c.publish("rack", text, 1) }()
 			until(t, "the write begins", func() bool { return r.store.writes.Load() > 0 })
@@ -418,7 +419,7 @@ func TestAcknowledgesWhenKept(t *testing.T) {
 				t.Fatal("acknowledged before it was kept", err)
 			case <-time.After(200 * time.Millisecond):
 			}
-			close(r.store.hold)
+			close(gate)
 			if err := <-acked; err != nil {
 				t.Fatal(err)
 			}
@@ -632,5 +633,62 @@ func TestThousand(t *testing.T) {
 			t.Fatalf("device %d: %d readings of %d", i, got, each)
 		}
 		c.close()
+	}
+}
+
+// Readings a second through the broker to the disk, by how many come in a message; each
+// message is acknowledged before its device sends the next.
+func BenchmarkDevices(b *testing.B) {
+	for _, pack := range []int{1, 20} {
+		b.Run(fmt.Sprintf("1000 devices, %d in a message", pack), func(b *testing.B) {
+			r := newRoom(b, mqttbroker.Options{})
+			const devices = 1000
+			tokens := make([]string, devices)
+			for i := range tokens {
+				tokens[i] = r.device(b, fmt.Sprintf("d%d", i))
+			}
+			var before, after runtime.MemStats
+			clients := make([]client, devices)
+			runtime.GC()
+			runtime.ReadMemStats(&before)
+			for i := range clients {
+				c, err := connect5(r.broker.Address(), "a", fmt.Sprintf("d%d", i), tokens[i])
+				if err != nil {
+					b.Fatal(err)
+				}
+				clients[i] = c
+			}
+			runtime.GC()
+			runtime.ReadMemStats(&after)
+			var next atomic.Int64
+			b.ReportAllocs()
+			b.ResetTimer()
+			var wg sync.WaitGroup
+			for i, c := range clients {
+				wg.Go(func() {
+					for {
+						k := next.Add(int64(pack)) - int64(pack)
+						if k >= int64(b.N) {
+							return
+						}
+						var text strings.Builder
+						for j := range pack {
+							fmt.Fprintf(&text, `,{"n":"d%d/air","t":%d,"v":21.5}`, i, 1700000000+k+int64(j))
+						}
+						if err := c.publish(fmt.Sprintf("d%d", i), "["+text.String()[1:]+"]", 1); err != nil {
+							b.Error(err)
+							return
+						}
+					}
+				})
+			}
+			wg.Wait()
+			b.StopTimer()
+			b.ReportMetric(float64(r.receiver.Counts().Readings)/b.Elapsed().Seconds(), "readings/s")
+			b.ReportMetric(float64(after.HeapAlloc-before.HeapAlloc+after.StackInuse-before.StackInuse)/devices/1024, "KiB/device")
+			for _, c := range clients {
+				c.close()
+			}
+		})
 	}
 }

@@ -6,7 +6,9 @@ import (
 	"errors"
 	"fmt"
 	"log/slog"
+	"maps"
 	"net"
+	"slices"
 	"sync"
 	"time"
 
@@ -74,6 +76,32 @@ type Broker struct {
 	quit    chan struct{}
 	over    sync.WaitGroup
 	once    sync.Once
+}
+
+// A kept message waits for those who come later. The engine could keep it too, but writes
+// it while it is read (seen with the race detector).
+type kept struct {
+	mu       sync.Mutex
+	payloads map[string][]byte
+}
+
+// patience bounds how long a device may take to accept what waits for it.
+const patience = 2 * time.Second
+
+// send hands a device what waits for it on the topics that it has just asked for.
+func (k *kept) send(cl *server.Client, filters []string) {
+	k.mu.Lock() // no newer message overtakes
+	defer k.mu.Unlock()
+	for _, topic := range slices.Sorted(maps.Keys(k.payloads)) {
+		if !slices.ContainsFunc(filters, func(f string) bool { return mqtt.Matches(f, topic) }) {
+			continue
+		}
+		_ = cl.Net.Conn.SetWriteDeadline(time.Now().Add(patience)) // the engine moves it with the next packet
+		_ = cl.WritePacket(packets.Packet{
+			FixedHeader: packets.FixedHeader{Type: packets.Publish, Retain: true},
+			TopicName:   topic, Payload: k.payloads[topic],
+		})
+	}
 }
 
 var _ mqtt.Publisher = (*Broker)(nil)
@@ -152,7 +180,15 @@ func (b *Broker) Publish(_ context.Context, topic string, payload []byte, retain
 	if !mqtt.ValidTopic(topic) {
 		return fmt.Errorf("%q is no topic to publish on", topic)
 	}
-	return b.engine.Publish(topic, payload, retain, 1)
+	b.hook.kept.mu.Lock()
+	defer b.hook.kept.mu.Unlock()
+	switch {
+	case retain && len(payload) == 0: // nothing is to wait any more (OASIS2014, section 3.3.1.3)
+		delete(b.hook.kept.payloads, topic)
+	case retain:
+		b.hook.kept.payloads[topic] = slices.Clone(payload)
+	}
+	return b.engine.Publish(topic, payload, false, 1)
 }
 
 // recheck cuts off the revoked until the broker is closed.
@@ -169,11 +205,15 @@ func (b *Broker) recheck() {
 	}
 }
 
-// Close ends all connections. What was not acknowledged devices send again.
+// Close ends all connections, when devices have had some time to accept what they were
+// sent last. What was not acknowledged to them they send again.
 func (b *Broker) Close() error {
 	var err error
 	b.once.Do(func() {
 		close(b.quit)
+		for begin := time.Now(); b.hook.underWay() && time.Since(begin) < patience; {
+			time.Sleep(5 * time.Millisecond)
+		}
 		b.hook.stop()
 		b.over.Wait()
 		err = b.engine.Close()

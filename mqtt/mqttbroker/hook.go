@@ -23,13 +23,14 @@ type hook struct {
 	engine  *server.Server
 	ctx     context.Context
 	stop    context.CancelFunc
+	kept    kept
 
 	mu       sync.Mutex
 	sessions map[string]map[string]*server.Client // by device and id
 }
 
 func newHook(opt Options, devices store.Devices, receive mqtt.Receiver, engine *server.Server) *hook {
-	h := &hook{opt: opt, devices: devices, receive: receive, engine: engine, sessions: map[string]map[string]*server.Client{}}
+	h := &hook{opt: opt, devices: devices, receive: receive, engine: engine, kept: kept{payloads: map[string][]byte{}}, sessions: map[string]map[string]*server.Client{}}
 	h.ctx, h.stop = context.WithCancel(context.Background())
 	return h
 }
@@ -41,7 +42,7 @@ func (h *hook) ID() string { return "underlamp" }
 func (h *hook) Provides(b byte) bool {
 	switch b {
 	case server.OnConnectAuthenticate, server.OnACLCheck, server.OnSessionEstablish, server.OnDisconnect,
-		server.OnClientExpired, server.OnPublish, server.OnPacketEncode:
+		server.OnClientExpired, server.OnPublish, server.OnPacketEncode, server.OnPacketProcessed:
 		return true
 	}
 	return false
@@ -151,6 +152,20 @@ func (h *hook) OnPacketEncode(cl *server.Client, pk packets.Packet) packets.Pack
 	return pk
 }
 
+// OnPacketProcessed sends what waits for a device after it has asked for it.
+func (h *hook) OnPacketProcessed(cl *server.Client, pk packets.Packet, err error) {
+	if pk.FixedHeader.Type != packets.Subscribe || err != nil || cl.Net.Inline {
+		return
+	}
+	var filters []string
+	for _, f := range pk.Filters {
+		if h.OnACLCheck(cl, f.Filter, false) && f.RetainHandling != 2 { // 2: not wanted (OASIS2019, section 3.8.3.1)
+			filters = append(filters, f.Filter)
+		}
+	}
+	h.kept.send(cl, filters)
+}
+
 // OnPublish hands a message on, and waits until it is done with: the engine acknowledges
 // when this returns.
 func (h *hook) OnPublish(cl *server.Client, pk packets.Packet) (packets.Packet, error) {
@@ -178,6 +193,20 @@ func (h *hook) OnPublish(cl *server.Client, pk packets.Packet) (packets.Packet, 
 		cut(h.engine, cl, packets.ErrServerUnavailable)
 	}
 	return pk, packets.ErrRejectPacket
+}
+
+// underWay says that a device that is connected has not accepted what it was sent.
+func (h *hook) underWay() bool {
+	h.mu.Lock()
+	defer h.mu.Unlock()
+	for _, sessions := range h.sessions {
+		for _, cl := range sessions {
+			if !cl.Closed() && cl.State.Inflight.Len() > 0 {
+				return true
+			}
+		}
+	}
+	return false
 }
 
 // cutRevoked ends the connections of devices that were revoked.
