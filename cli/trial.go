@@ -36,7 +36,7 @@ under one lamp are not repeats: the lamp in its cycle is.`,
 		Args: noArguments,
 		RunE: func(cmd *cobra.Command, _ []string) error { return cmd.Help() },
 	}
-	cmd.AddCommand(newTrialRecord(w), newTrialImport(w), newTrialFindings(w))
+	cmd.AddCommand(newTrialDesign(w), newTrialSheet(w), newTrialRecord(w), newTrialImport(w), newTrialFindings(w))
 	return cmd
 }
 
