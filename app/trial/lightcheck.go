@@ -16,8 +16,8 @@ type LitUnit struct {
 	Aim      quantity.DLI      // 0: no level of light
 	Now      quantity.DLI      // at the dimming of the bench
 	Dimming  quantity.Fraction // proposed
-	Got      quantity.DLI      // mean over its plants with it
-	Spread   float64           // coefficient of variation over its plants
+	Got      quantity.DLI      // mean over the plants that count, with it
+	Spread   float64           // coefficient of variation over the plants that count
 	Plants   []string
 	Guards   []string // plants whose light lies more than a fifth from the mean of the unit: grown, not counted
 	Achieved bool     // within 5 % of the aim
@@ -78,22 +78,41 @@ func CheckLight(m *light.Model, t *underlamp.Trial, block string) ([]LitUnit, []
 		}
 		return s / float64(len(g))
 	}
-	// Cyclic projection: each lamp in turn makes up what its own plants lack.
 	x := append([]float64{}, dims...)
-	for range 500 {
-		for k, g := range groups {
-			if aim[k] == 0 || len(g) == 0 {
-				continue
-			}
-			own := 0.0
-			for _, i := range g {
-				own += r[k*n+i] / float64(len(g))
-			}
-			if own > 0 {
-				x[k] = min(1, max(0, x[k]+(aim[k]-mean(g, x))/own))
+	// Cyclic projection: each lamp in turn makes up what its own plants lack.
+	solve := func(groups [][]int) {
+		for range 500 {
+			for k, g := range groups {
+				if aim[k] == 0 || len(g) == 0 {
+					continue
+				}
+				own := 0.0
+				for _, i := range g {
+					own += r[k*n+i] / float64(len(g))
+				}
+				if own > 0 {
+					x[k] = min(1, max(0, x[k]+(aim[k]-mean(g, x))/own))
+				}
 			}
 		}
 	}
+	// Guards are found with all plants counted; the dimming is then for the rest.
+	solve(groups)
+	guards, kept := make([][]string, lamps), make([][]int, lamps)
+	for k, g := range groups {
+		for _, i := range g {
+			if got := mean(g, x); math.Abs(mean([]int{i}, x)-got) > 0.2*got {
+				guards[k] = append(guards[k], b.Plants[i].Name)
+			} else {
+				kept[k] = append(kept[k], i)
+			}
+		}
+		if len(kept[k]) == 0 {
+			kept[k], guards[k] = g, nil
+		}
+	}
+	groups = kept
+	solve(groups)
 	var out []LitUnit
 	var says []string
 	for k, g := range groups {
@@ -109,15 +128,12 @@ func CheckLight(m *light.Model, t *underlamp.Trial, block string) ([]LitUnit, []
 		u := t.Places[unitOf[k]]
 		got := mean(g, x)
 		v := LitUnit{Unit: u.Name, Lamp: b.Lamps[k].Name, Now: quantity.DailyLight(quantity.PPFD(mean(g, dims)), day), Got: quantity.DailyLight(quantity.PPFD(got), day), Dimming: b.Lamps[k].DimmingFor(quantity.Fraction(x[k]))}
+		v.Guards = guards[k]
 		ss := 0.0
 		for _, i := range g {
 			p := mean([]int{i}, x)
 			ss += (p - got) * (p - got)
-			if math.Abs(p-got) > 0.2*got {
-				v.Guards = append(v.Guards, b.Plants[i].Name)
-			} else {
-				v.Plants = append(v.Plants, b.Plants[i].Name)
-			}
+			v.Plants = append(v.Plants, b.Plants[i].Name)
 		}
 		if got > 0 && len(g) > 1 {
 			v.Spread = math.Sqrt(ss/float64(len(g)-1)) / got
