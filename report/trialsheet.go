@@ -76,7 +76,7 @@ func TrialSheet(t *underlamp.Trial, start string, days int) ([]byte, error) {
 			[]string{day(at), r[0], "Set the lamps as the layout says; read the light at every unit and write it down. Transplant."},
 			[]string{day(at + days/3), r[0], "Look at every plant for burn. Read the light again at canopy height."},
 			[]string{day(at + 2*days/3), r[0], "Look at every plant for burn."},
-			[]string{day(at + days), r[0], "Look for burn, then cut and weigh every plant that counts, whoever it is; guards apart."})
+			[]string{day(at + days), r[0], "Look for burn, then cut and weigh every plant that counts, in a drawn order; guards apart."})
 	}
 	lines := draw.Table{Caption: "What is seen: write a reason where nothing can be read", Head: []string{"code", "treatment", string(t.Response), "burn", "note"}}
 	n := 0

@@ -56,6 +56,9 @@ func (f *Findings) again() {
 	change := 1 - dist.NormalLower(z)
 	gain := move * (math.Exp(-z*z/2)/math.Sqrt(2*math.Pi) - z*change)
 	name := f.means.Levels[best] + " for " + f.means.Levels[k]
+	if f.Trial.Response == underlamp.ResponseMass {
+		name += ", by mass alone, burn left out"
+	}
 	p := Part{Title: "Would another cycle change the choice?"}
 	p.Figures = append(p.Figures, working.Figure{Name: "chance that another cycle changes the choice", Value: 100 * change, Unit: "%", Digits: 2, Working: working.Working{
 		Formula: "Φ(−|d − δ|/s), s² = se² − se²·b/(b + 1)",
@@ -66,9 +69,6 @@ func (f *Findings) again() {
 		p.Says = append(p.Says, fmt.Sprintf("Another cycle like these would change the choice (%s) with a chance of %s: it is settled as far as such cycles can settle it.", name, working.Percent(change)))
 	} else {
 		p.Says = append(p.Says, fmt.Sprintf("Another cycle like these would change the choice (%s) with a chance of %s: it is worth running if that choice matters.", name, working.Percent(change)))
-	}
-	if f.Trial.Response == underlamp.ResponseMass {
-		p.Says = append(p.Says, "This is by mass alone; burn is not in it.")
 	}
 	f.Parts = append(f.Parts, p)
 }

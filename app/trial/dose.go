@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"slices"
+	"strings"
 
 	"underlamp"
 	"underlamp/science/stat"
@@ -119,7 +120,11 @@ func (f *Findings) dose() {
 	if err != nil {
 		p.Says = append(p.Says, sentence(err))
 	}
+	var unclear []string
 	for _, c := range fits {
+		if !c.Counts {
+			unclear = append(unclear, c.Form.String())
+		}
 		if !c.Counts || !c.Near {
 			continue
 		}
@@ -135,6 +140,9 @@ func (f *Findings) dose() {
 			}
 			p.Says = append(p.Says, fmt.Sprintf("By the form %q the rise ends between %.3g and %s %s.", c.Form, c.Response.Join.Lower, up, dliUnit))
 		}
+	}
+	if len(unclear) > 0 {
+		p.Says = append(p.Says, "Not identified from these units, and so not shown: "+strings.Join(unclear, "; ")+".")
 	}
 	if q, err := f.parabola(); err == nil {
 		c := q.curve
