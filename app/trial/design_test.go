@@ -21,9 +21,7 @@ func ask() trial.Ask {
 	for _, n := range []string{"10 mol", "13 mol", "16 mol", "19 mol", "22 mol"} {
 		a.Treatments = append(a.Treatments, underlamp.Treatment{Name: n})
 	}
-	for _, n := range []string{"lamp 1", "lamp 2", "lamp 3", "lamp 4", "lamp 5"} {
-		a.Lamps = append(a.Lamps, n)
-	}
+	a.Lamps = []string{"lamp 1", "lamp 2", "lamp 3", "lamp 4", "lamp 5"}
 	return a
 }
 

@@ -108,11 +108,11 @@ func (f *Findings) dose() {
 	var fits []curve.Candidate
 	err := error(stat.Refuse("curves", "no form could be fitted"))
 	if f.hasBlock {
-		fits, err = curve.CompareInBlocks(x, y, f.block, level)
+		fits, err = curve.CompareInBlocks(x, y, f.block, level, curve.Forms...)
 	}
 	some := slices.ContainsFunc(fits, func(c curve.Candidate) bool { return c.Counts })
 	if !f.hasBlock || err != nil || !some {
-		fits, err = curve.Compare(x, y, level)
+		fits, err = curve.Compare(x, y, level, curve.Forms...)
 		if err == nil && f.hasBlock {
 			p.Says = append(p.Says, "The cycles did not hold the same light, so the forms are compared without their shifts; cycles that differ blur them.")
 		}
