@@ -82,7 +82,7 @@ func (f *Findings) summarise() {
 	f.Summary = append(f.Summary, fmt.Sprintf("%s and %s of %s. The units are the repeats, the plants are not.", count(len(f.Units), "unit", "units"), count(plants, "plant", "plants"), count(len(f.treat.Levels), "treatment", "treatments")))
 	for _, p := range f.Parts {
 		for i, s := range p.Says {
-			if p.Title == "Treatments compared, by units" || i < 1 || p.Title == "Burn and the safe light" {
+			if p.Title == titleTreatments || p.Title == titleBurn || i == 0 && p.Title != titleLight {
 				f.Summary = append(f.Summary, s)
 			}
 		}

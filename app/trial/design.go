@@ -108,6 +108,11 @@ func Propose(a Ask) (out []Proposal, not []string, err error) {
 	if len(a.Parts) < 2 {
 		out = append(out, p)
 	}
+	for i := range out {
+		if s := tied(out[i].Trial); s != "" {
+			out[i].Cannot = append(out[i].Cannot, s+" This draw came out so by chance; change the lamps round by hand in half of the cycles (layout: systematic), or draw with another seed before anything is planted.")
+		}
+	}
 	slices.SortStableFunc(out, func(x, y Proposal) int {
 		switch {
 		case x.Power > y.Power:

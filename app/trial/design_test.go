@@ -103,6 +103,27 @@ func TestRefusals(t *testing.T) {
 	}
 }
 
+// Lamps that keep their treatment throughout are named, in the plan and in the findings.
+func TestTied(t *testing.T) {
+	a := ask()
+	a.Treatments, a.Lamps, a.Cycles, a.Parts = a.Treatments[:2], a.Lamps[:2], 3, []string{"a", "b"}
+	warned, clear := 0, 0
+	for a.Seed = range 40 {
+		all, _, err := trial.Propose(a)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if strings.Contains(strings.Join(all[0].Cannot, " "), "same treatment in every cycle") {
+			warned++
+		} else {
+			clear++
+		}
+	}
+	if warned == 0 || clear == 0 { // by chance one draw in four
+		t.Errorf("%d warned of, %d clear", warned, clear)
+	}
+}
+
 // A trial of its own tells the scatter: the truth of the demo's numbers is 5 g between
 // lamps, 13 g between plants, 7 g between cycles (as they were drawn).
 func TestScatter(t *testing.T) {

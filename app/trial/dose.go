@@ -98,7 +98,7 @@ func (f *Findings) dose() {
 	if levels < 3 {
 		return
 	}
-	p := Part{Title: "Over the light that the units got"}
+	p := Part{Title: titleLight}
 	defer func() { f.Parts = append(f.Parts, p) }()
 	f.trend(&p)
 	x, y := make([]float64, len(f.Units)), f.values()
@@ -210,7 +210,7 @@ func (f *Findings) burn(entries []underlamp.TrialEntry) {
 			yes[k[0]]++
 		}
 	}
-	p := Part{Title: "Burn and the safe light"}
+	p := Part{Title: titleBurn}
 	defer func() { f.Parts = append(f.Parts, p) }()
 	var ys, ns, run []int
 	var x []float64

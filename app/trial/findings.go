@@ -21,6 +21,13 @@ const (
 	doseLevel = 0.90 // of limits of thresholds and optima
 )
 
+// Titles of the parts that the summary picks from.
+const (
+	titleTreatments = "Treatments compared, by units"
+	titleLight      = "Over the light that the units got"
+	titleBurn       = "Burn and the safe light"
+)
+
 // A Unit is what a unit gave.
 type Unit struct {
 	underlamp.TrialUnit
@@ -84,6 +91,9 @@ func Find(t *underlamp.Trial, entries []underlamp.TrialEntry) (*Findings, error)
 	f.onset(entries)
 	f.again()
 	f.summarise()
+	if s := tied(t); s != "" {
+		f.Summary = append(f.Summary, s)
+	}
 	if f.analysis != nil {
 		f.checks(f.analysis)
 	}
@@ -225,7 +235,7 @@ func (f *Findings) unit() string {
 
 // primary compares the treatments, units first.
 func (f *Findings) primary() {
-	p := Part{Title: "Treatments compared, by units"}
+	p := Part{Title: titleTreatments}
 	defer func() { f.Parts = append(f.Parts, p) }()
 	v := f.values()
 	if len(f.treat.Levels) < 2 {

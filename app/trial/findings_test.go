@@ -2,6 +2,7 @@ package trial_test
 
 import (
 	"encoding/csv"
+	"encoding/json"
 	"fmt"
 	"math"
 	"os"
@@ -131,6 +132,10 @@ func TestFindingsAgainstR(t *testing.T) {
 	near(t, "a: straight trend", figure(t, f, "straight trend").Value, 30.4443402244491, 1e-6)
 	near(t, "a: bend", figure(t, f, "bend").Value, -13.8170404906277, 1e-6)
 	near(t, "a: onset", figure(t, f, "F of the day").Value, 8.89805606272986, 1e-4)
+	safe := figure(t, f, "safe light") // lamp-a-tipburn, ed20_run_sandwich_90: runs, 3 degrees of freedom
+	near(t, "a: safe light", safe.Value, 16.1489618839167, 1e-5)
+	near(t, "a: safe light, lower limit", safe.Band.Low, 10.6873356165294, 1e-5)
+	near(t, "a: safe light, upper limit", safe.Band.High, 18.1431700955847, 1e-5)
 	f = find("lamp_trial_a.csv", underlamp.BlocksLayout, underlamp.ResponseSeverity, lampA)
 	near(t, "a: severity", line(t, f, "treatment").F, 7.81219367694122, 1e-6)
 	f = find("lamp_rotation.csv", underlamp.LatinLayout, underlamp.ResponseMass, map[string]string{"run": "block", "position": "place", "spectrum": "treatment", "fresh_mass_g": "mass"})
@@ -162,6 +167,9 @@ func noNaN(t *testing.T, name string, f *trial.Findings) {
 	text := fmt.Sprint(f.Units, f.Lines, f.Summary, f.Parts)
 	for _, g := range f.Figures() {
 		text += g.Text() + g.BandText()
+	}
+	if _, err := json.Marshal(f.Figures()); err != nil { // neither NaN nor infinities
+		t.Errorf("%s: %v", name, err)
 	}
 	if strings.Contains(text, "NaN") {
 		t.Errorf("%s: NaN in %s", name, text)
