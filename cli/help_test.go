@@ -9,6 +9,8 @@ import (
 	"strings"
 	"testing"
 
+	"github.com/spf13/cobra"
+
 	"underlamp/demo"
 	"underlamp/store"
 	"underlamp/store/sqlite"
@@ -32,8 +34,17 @@ func TestExamplesOfHelpWork(t *testing.T) {
 		ready(Serving{Pages: "http://" + o.Listen + "/"})
 		return nil
 	}, OpenStore: func(ctx context.Context, address string) (store.Store, error) { return sqlite.Open(ctx, address) }}
+	var verbs []*cobra.Command
 	for _, verb := range newRoot(w).Commands() {
-		t.Run(verb.Name(), func(t *testing.T) {
+		verbs = append(verbs, verb)
+		for _, sub := range verb.Commands() {
+			if verb.Name() == "trial" {
+				verbs = append(verbs, sub)
+			}
+		}
+	}
+	for _, verb := range verbs {
+		t.Run(verb.CommandPath(), func(t *testing.T) {
 			lines := strings.Split(verb.Example, "\n")
 			ran := 0
 			for i, line := range lines {

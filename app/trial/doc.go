@@ -1,0 +1,23 @@
+// Package trial plans fair trials and reads what they tell. Findings are made from the
+// plan of a trial and the table beside it; Propose lists the layouts that a bench
+// allows, what each could show and what it cannot tell apart.
+//
+// # Conventions
+//
+//   - The unit is what a treatment was given to, mostly the lamp in its cycle. Plants
+//     make the mean of their unit sharper and never add degrees of freedom
+//     (Hurlbert1984).
+//   - Estimate and limits come first, p after it. Without repeats there are effect
+//     sizes and no test. "No difference" is never said.
+//   - Doses are what the units got where the plan says so, else what was aimed at.
+//   - Limits hold 95 %, those of thresholds and of the best light 90 %.
+//
+// # What is left out, and why
+//
+//   - Growth curves by plant, and the pages: not made yet.
+//   - Incomplete blocks and chains of cycles with carry-over are fitted as fixed blocks.
+//
+// # Sources
+//
+// Those of the packages below science/stat, which do the work; each figure names its own.
+package trial

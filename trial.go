@@ -1,0 +1,112 @@
+package underlamp
+
+import "underlamp/science/quantity"
+
+// A Trial is a question put to plants: treatments given to units at random, and what
+// is to be seen. What was seen stands in a table beside it.
+type Trial struct {
+	Name, Note string
+	Question   string
+	Bench      string // name of the bench file; empty if none
+	Table      string // name of the table of observations, beside the trial file
+	Units      quantity.System
+
+	Response   Response             // the primary one, chosen before the run
+	Difference float64              // smallest difference worth knowing, in the unit of the response; 0: not said
+	BurnLimit  quantity.Fraction    // share of plants with burn that is borne; 0: not said
+	Layout     TrialLayout          // how treatments were given
+	Seed       uint64               // of the randomisation
+	Places     []TrialUnit          // the units, in the order of the file
+	Treatments []Treatment          // in the order of the file
+	Columns    map[string]string    // what the columns of imported tables are: heading → meaning
+	Saleable   Given[quantity.Gram] // least mass of a saleable head; for plausibility only; 0: not said
+}
+
+// A Treatment is what is compared.
+type Treatment struct {
+	Name    string
+	Control bool         // the present setting, against which others are compared
+	DLI     quantity.DLI // what it shall be; 0 if it is no level of light
+	Note    string
+}
+
+// A TrialUnit is what a treatment was given to: mostly one lamp in one cycle. The
+// plants under it are subsamples, whatever their number.
+type TrialUnit struct {
+	Name      string
+	Treatment string
+	Block     string       // the cycle, or another group that holds every treatment; empty: none
+	Place     string       // column of a Latin square
+	Part      string       // level of the factor within the whole unit of a split plot
+	Whole     string       // the whole unit, mostly the lamp in its cycle, of a split plot
+	Lamp      string       // on the bench
+	DLI       quantity.DLI // that its plants really got; 0: not measured
+	Plants    int          // 0: not said
+	Line      int
+}
+
+// A TrialLayout is how treatments were given to units.
+type TrialLayout string
+
+// The layouts.
+const (
+	CompleteLayout   TrialLayout = "complete"
+	BlocksLayout     TrialLayout = "blocks"
+	LatinLayout      TrialLayout = "latin square"
+	SplitLayout      TrialLayout = "split plot"
+	SystematicLayout TrialLayout = "systematic" // by hand: no randomisation test
+)
+
+// TrialLayouts lists them.
+func TrialLayouts() []TrialLayout {
+	return []TrialLayout{CompleteLayout, BlocksLayout, LatinLayout, SplitLayout, SystematicLayout}
+}
+
+// A Response is what is seen of a plant.
+type Response string
+
+// The responses, with their unit.
+const (
+	ResponseMass     Response = "mass"     // g, fresh shoot
+	ResponseHeight   Response = "height"   // cm
+	ResponseLeaves   Response = "leaves"   // count
+	ResponseBurn     Response = "burn"     // 0 none, 1 seen
+	ResponseSeverity Response = "severity" // 0 to MaxSeverity
+	ResponseClear    Response = "clear"    // last day on which a look saw no burn
+	ResponseFirst    Response = "first"    // first day on which a look saw burn
+)
+
+// Responses lists them.
+func Responses() []Response {
+	return []Response{ResponseMass, ResponseHeight, ResponseLeaves, ResponseBurn, ResponseSeverity, ResponseClear, ResponseFirst}
+}
+
+// Unit is the unit of the response; empty for counts and grades.
+func (r Response) Unit() string {
+	switch r {
+	case ResponseMass:
+		return "g"
+	case ResponseHeight:
+		return "cm"
+	case ResponseClear, ResponseFirst:
+		return "d"
+	}
+	return ""
+}
+
+// A TrialEntry is one line of the table of observations: one thing seen of one plant
+// of a unit. Lines are never changed: a line that corrects another names it.
+type TrialEntry struct {
+	ID        string
+	Time      string // YYYY-MM-DD, or with the time of day
+	TrialUnit string
+	Plant     string // within the unit
+	What      Response
+	Value     float64 // in the unit of the response; 0 if Missing
+	Missing   string  // why there is no value; empty if there is one
+	By, With  string
+	Note      string
+	Corrects  string // ID of the line that this one stands for
+	Struck    bool   // with Corrects: the line does not count, and nothing stands for it
+	Line      int
+}
