@@ -132,7 +132,11 @@ func demoSensors(ctx context.Context, w World, path string) (func(context.Contex
 	defer s.Close()
 	now := time.Now().Truncate(demo.SensorEvery)
 	for _, x := range demo.Sensors() {
-		id, err := s.PutSensor(ctx, store.Sensor{Key: x.Key, Bench: demo.SensorBench, Quantity: x.Quantity, Unit: x.Unit, X: &x.X, Y: &x.Y, Height: &x.Z, Every: demo.SensorEvery, Note: x.Note})
+		entered := store.Sensor{Key: x.Key, Bench: demo.SensorBench, Quantity: x.Quantity, Unit: x.Unit, Every: demo.SensorEvery, Note: x.Note}
+		if x.X > 0 { // those without a place read for all of the bench
+			entered.X, entered.Y, entered.Height = &x.X, &x.Y, &x.Z
+		}
+		id, err := s.PutSensor(ctx, entered)
 		if err != nil {
 			return nil, err
 		}

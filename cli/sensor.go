@@ -143,7 +143,14 @@ func everyText(d time.Duration) string {
 	if d == 0 {
 		return ""
 	}
-	return strings.TrimSuffix(strings.TrimSuffix(d.String(), "0s"), "0m")
+	text := d.String() // "1h0m0s"
+	if d%time.Minute == 0 {
+		text = strings.TrimSuffix(text, "0s")
+	}
+	if d%time.Hour == 0 {
+		text = strings.TrimSuffix(text, "0m")
+	}
+	return text
 }
 
 func placeText(x store.Sensor) string {

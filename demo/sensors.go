@@ -12,7 +12,7 @@ type Sensor struct {
 	Key      string
 	Quantity string
 	Unit     string
-	X, Y, Z  float64 // m
+	X, Y, Z  float64 // m; 0 where the place does not matter
 	Note     string
 	read     func(t time.Time, on float64, noise func(span time.Duration) float64) float64
 	digits   int

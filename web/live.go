@@ -193,7 +193,7 @@ func (s *Site) nowCard(ctx context.Context, bench string) *nowCard {
 	}
 	for _, r := range b.Today.Rows {
 		if r.Key == live.KeyDLI {
-			c.Text += ", " + r.Name + " " + amount(&r.SoFar, r.Unit)
+			c.Text += ", " + r.Name + " so far " + amount(&r.SoFar, r.Unit)
 			if r.Plan != nil {
 				c.Text += " of " + amount(r.Plan, r.Unit)
 			}

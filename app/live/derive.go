@@ -34,8 +34,10 @@ func (s *state) derive(now time.Time) (figures []Derived, l *lightDay) {
 				how = "ratio = light of the lamps at their dimming / at that of the bench file"
 			}
 		}
-		add(KeyRatio, working.Figure{Name: "light over that of the bench file", Value: 100 * l.ratio, Unit: "%", Working: working.Working{Formula: how, Inputs: ratioInputs,
-			Notes: []string{"The map of the lamps is taken as right in its form; the sensor sets its level."}}})
+		if l.lit == nil || *l.lit { // of lamps that are off it says nothing
+			add(KeyRatio, working.Figure{Name: "light over that of the bench file", Value: 100 * l.ratio, Unit: "%", Working: working.Working{Formula: how, Inputs: ratioInputs,
+				Notes: []string{"The map of the lamps is taken as right in its form; the sensor sets its level."}}})
+		}
 		add(KeyPPFD, working.Figure{Name: "mean PPFD at the plants now", Value: l.ratio * s.plan.mean, Unit: quantity.PhotonFluxDensity.Unit(), Working: working.Working{
 			Formula: "E = ratio · E of the bench file", Inputs: append([]working.Input{plain("ratio", quantity.Number(l.ratio, 3), "computed from "+l.origin+" light"), mapInput}, ratioInputs...), Sources: []string{"ASABE2017"}}})
 	}

@@ -23,6 +23,7 @@ const (
 	BenchFile Kind = iota
 	CycleFile
 	ProfileFile
+	OtherFile // of another of the program's formats, such as a trial
 )
 
 // sniffed is how much of a file is looked at for its kind.
@@ -42,13 +43,15 @@ func KindOf(folder fs.FS, name string) Kind {
 		if !ok {
 			continue
 		}
-		switch handwritten.Normal(key) {
-		case "underlamp":
+		switch word := handwritten.Normal(key); {
+		case word == "underlamp":
 			return BenchFile
-		case "underlamp cycle":
+		case word == "underlamp cycle":
 			return CycleFile
-		case "underlamp profile":
+		case word == "underlamp profile":
 			return ProfileFile
+		case strings.HasPrefix(word, "underlamp "):
+			return OtherFile
 		}
 	}
 	return BenchFile

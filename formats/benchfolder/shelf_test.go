@@ -39,3 +39,18 @@ func TestShelf(t *testing.T) {
 		t.Errorf("%v, %v", third, err)
 	}
 }
+
+// A file of another format is no bench with mistakes.
+func TestKinds(t *testing.T) {
+	for text, want := range map[string]benchfolder.Kind{
+		"# a bench\nunderlamp: 1\n":  benchfolder.BenchFile,
+		"Underlamp  Cycle: 1\n":      benchfolder.CycleFile,
+		"\ufeffunderlamp profile: 1": benchfolder.ProfileFile,
+		"underlamp trial: 1\n":       benchfolder.OtherFile,
+		"name: nothing\n":            benchfolder.BenchFile,
+	} {
+		if got := benchfolder.KindOf(fstest.MapFS{"x.yaml": {Data: []byte(text)}}, "x.yaml"); got != want {
+			t.Errorf("%q is of kind %d, want %d", text, got, want)
+		}
+	}
+}
