@@ -1,5 +1,5 @@
-// Package httpintake takes readings over HTTP: packs of the open standard SenML, each
-// device with a token of its own.
+// Package httpintake takes readings over HTTP: packs of the open standard SenML or lines of
+// the open standard OpenMetrics, each device with a token of its own.
 //
 //	POST /intake
 //	Authorization: Bearer TOKEN
@@ -23,6 +23,7 @@ import (
 	"strings"
 	"time"
 
+	"underlamp/formats/openmetrics"
 	"underlamp/formats/senml"
 	"underlamp/intake"
 	"underlamp/store"
@@ -60,8 +61,10 @@ func Handler(in Taker, devices store.Devices, log *slog.Logger) http.Handler {
 			later(w, log, "device", err)
 			return
 		}
-		if t, _, err := mime.ParseMediaType(r.Header.Get("Content-Type")); err != nil || t != "application/senml+json" && t != "application/json" {
-			http.Error(w, "Readings are sent as application/senml+json.", http.StatusUnsupportedMediaType)
+		kind, _, err := mime.ParseMediaType(r.Header.Get("Content-Type"))
+		read, known := readers[kind]
+		if err != nil || !known {
+			http.Error(w, "Readings are sent as application/senml+json or as application/openmetrics-text.", http.StatusUnsupportedMediaType)
 			return
 		}
 		body, err := io.ReadAll(http.MaxBytesReader(w, r.Body, senml.MaxBytes))
@@ -73,14 +76,10 @@ func Handler(in Taker, devices store.Devices, log *slog.Logger) http.Handler {
 			http.Error(w, "The pack did not arrive whole.", http.StatusBadRequest)
 			return
 		}
-		pack, err := senml.Read(body, time.Now())
+		readings, err := read(body, time.Now())
 		if err != nil {
 			http.Error(w, "This pack cannot be taken: "+err.Error()+".", http.StatusBadRequest)
 			return
-		}
-		readings := make([]intake.Reading, len(pack.Records))
-		for i, x := range pack.Records {
-			readings[i] = intake.Reading{Sensor: x.Name, Unit: x.Unit, At: x.At, Value: x.Value}
 		}
 		err = in.Take(r.Context(), readings)
 		if refused, ok := errors.AsType[*intake.RefusedError](err); ok {
@@ -98,4 +97,35 @@ func later(w http.ResponseWriter, log *slog.Logger, device string, err error) {
 	log.Error("intake", "device", device, "err", err)
 	w.Header().Set("Retry-After", "10")
 	http.Error(w, "The readings could not be kept now. Send them again.", http.StatusServiceUnavailable)
+}
+
+// readers read what is sent, by its media type.
+var readers = map[string]func(body []byte, now time.Time) ([]intake.Reading, error){
+	"application/senml+json":       fromSenML,
+	"application/json":             fromSenML,
+	"application/openmetrics-text": fromOpenMetrics,
+}
+
+func fromSenML(body []byte, now time.Time) ([]intake.Reading, error) {
+	pack, err := senml.Read(body, now)
+	if err != nil {
+		return nil, err
+	}
+	out := make([]intake.Reading, len(pack.Records))
+	for i, x := range pack.Records {
+		out[i] = intake.Reading{Sensor: x.Name, Unit: x.Unit, At: x.At, Value: x.Value}
+	}
+	return out, nil
+}
+
+func fromOpenMetrics(body []byte, now time.Time) ([]intake.Reading, error) {
+	e, err := openmetrics.Read(body, now)
+	if err != nil {
+		return nil, err
+	}
+	out := make([]intake.Reading, len(e.Samples))
+	for i, x := range e.Samples {
+		out[i] = intake.Reading{Sensor: x.Name, Unit: x.Unit, At: x.At, Value: x.Value}
+	}
+	return out, nil
 }

@@ -48,6 +48,8 @@ func TestSend(t *testing.T) {
 	}{
 		{"a pack", server.URL, "POST", "Bearer " + token, "application/senml+json", pack, 204, ""},
 		{"the same again", server.URL, "POST", "Bearer " + token, "application/json; charset=utf-8", pack, 204, ""},
+		{"lines", server.URL, "POST", "Bearer " + token, "application/openmetrics-text; version=1.0.0; charset=utf-8", "air_celsius{sensor=\"rack/air\"} 21.6 1764100020\n# EOF\n", 204, ""},
+		{"lines that are none", server.URL, "POST", "Bearer " + token, "application/openmetrics-text", "air_celsius\n", 400, "line 1"},
 		{"no token", server.URL, "POST", "", "application/senml+json", pack, 401, "token"},
 		{"another token", server.URL, "POST", "Bearer ul_other", "application/senml+json", pack, 401, "not known"},
 		{"looking", server.URL, "GET", "Bearer " + token, "", "", 405, "POST"},
@@ -93,7 +95,7 @@ func TestSend(t *testing.T) {
 		t.Fatal(air, err)
 	}
 	got, err := s.Samples(ctx, air.ID, 0, store.At(time.Now()))
-	if err != nil || len(got) != 2 || got[0].Value != 21.4 || got[1].At-got[0].At != 10*store.Second {
+	if err != nil || len(got) != 3 || got[0].Value != 21.4 || got[2].Value != 21.6 || got[1].At-got[0].At != 10*store.Second {
 		t.Errorf("%v, %v", got, err)
 	}
 	if err := s.Revoke(ctx, "rack", 1); err != nil {
