@@ -20,7 +20,7 @@ func Markdown(w io.Writer, all []Rate) error {
 
 Written by `+"`underlamp validate --made %d`"+`. %d trials of each design are made by chance with a truth that is known, and analysed as those of growers are. Set in bold: the methods
 that findings use. R: the same design counted with R 4.2.2 (20 000 trials for thresholds, 40 000 for the best light, 1 500 for tests). A row holds if it lies within what is
-asked and, where R has a count, within three standard errors of the difference from it; of so many comparisons about one in eight whole tables would have a row that misses by
+asked and, where R has a count, within three standard errors of the difference from it; of so many comparisons about one in ten whole tables would have a row that misses by
 chance alone. %d of %d rows hold.
 
 `, all[0].Trials, all[0].Trials, len(all)-fails, len(all))
