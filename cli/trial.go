@@ -9,6 +9,7 @@ import (
 	"os"
 	"path/filepath"
 	"strings"
+	"time"
 
 	"github.com/spf13/cobra"
 
@@ -16,6 +17,7 @@ import (
 	"underlamp/app/trial"
 	"underlamp/formats/trialfile"
 	"underlamp/formats/trialtable"
+	"underlamp/report"
 	"underlamp/science/quantity"
 	"underlamp/working"
 )
@@ -119,12 +121,15 @@ func appendTable(name string, entries []underlamp.TrialEntry, first bool) error 
 
 func newTrialFindings(w World) *cobra.Command {
 	var json, withWorking bool
+	var out string
 	cmd := &cobra.Command{
 		Use:   "findings TRIAL",
 		Short: "What a trial tells, never more than its units allow",
 		Example: `  underlamp trial findings underlamp-demo/light-levels.trial.yaml --working
 
-  prints each figure with formula, inputs and source.`,
+  prints each figure with formula, inputs and source. As a page, with every plant drawn:
+
+  underlamp trial findings underlamp-demo/light-levels.trial.yaml -o findings.html`,
 		Args: oneTrial,
 		RunE: func(_ *cobra.Command, args []string) error {
 			t, err := loadTrial(w, args[0])
@@ -141,6 +146,13 @@ func newTrialFindings(w World) *cobra.Command {
 				return &wrongError{err: fmt.Errorf("%s: %w", args[0], err)}
 			}
 			f.Notes = append(f.Notes, trialtable.Doubts(standing)...)
+			if out != "" {
+				if err := writeFile(out, report.FindingsPage(f, time.Now().Format(time.DateOnly))); err != nil {
+					return err
+				}
+				fmt.Fprintf(w.Out, "%s written\n", out)
+				return nil
+			}
 			if json {
 				return writeJSON(w.Out, findingsJSON(f))
 			}
@@ -149,6 +161,7 @@ func newTrialFindings(w World) *cobra.Command {
 		},
 	}
 	cmd.Flags().BoolVar(&json, "json", false, "print the findings as JSON")
+	cmd.Flags().StringVarP(&out, "output", "o", "", "write them as an HTML file")
 	cmd.Flags().BoolVar(&withWorking, "working", false, "show how each figure was reached")
 	return cmd
 }

@@ -43,6 +43,7 @@ func TestPagesAreAccessible(t *testing.T) {
 		{"/bench/tier-1-top/match?with=tier-2-middle&by=dli", `true`},
 		{"/bench/tier-2-middle/raise?level=200", `true`},
 		{"/bench/tier-2-middle/plan?for=money&frontier=1", `document.querySelector('#plan-part .d-table') !== null`},
+		{"/trial/light-levels.trial", `true`},
 		{"/bench/broken", `true`},
 		{"/bench/nobody", `true`},
 		{"/bench/tier-2-middle/report", `true`},

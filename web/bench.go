@@ -64,9 +64,10 @@ func (s *Site) list(w http.ResponseWriter, r *http.Request) {
 		cards = append(cards, c)
 	}
 	s.page(w, http.StatusOK, "list.tmpl", struct {
-		Title string
-		Cards []card
-	}{"Benches", cards})
+		Title  string
+		Cards  []card
+		Trials []trialCard
+	}{"Benches", cards, s.trialList()})
 }
 
 // find reads the bench of a request and answers itself if there is none.

@@ -111,6 +111,7 @@ func (s *Site) Handler() http.Handler {
 	mux.HandleFunc("GET /bench/{id}/learn", s.learnPart)
 	mux.HandleFunc("POST /bench/{id}/learn", s.learnDo)
 	mux.HandleFunc("GET /bench/{id}/profile", s.profile)
+	mux.HandleFunc("GET /trial/{id}", s.trialPage)
 	if s.live != nil {
 		mux.HandleFunc("GET /bench/{id}/live", s.livePage)
 		mux.HandleFunc("GET /bench/{id}/live/now", s.livePart)

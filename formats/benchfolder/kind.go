@@ -23,7 +23,8 @@ const (
 	BenchFile Kind = iota
 	CycleFile
 	ProfileFile
-	OtherFile // of another of the program's formats, such as a trial
+	TrialFile
+	OtherFile // of another of the program's formats
 )
 
 // sniffed is how much of a file is looked at for its kind.
@@ -50,6 +51,8 @@ func KindOf(folder fs.FS, name string) Kind {
 			return CycleFile
 		case word == "underlamp profile":
 			return ProfileFile
+		case word == "underlamp trial":
+			return TrialFile
 		case strings.HasPrefix(word, "underlamp "):
 			return OtherFile
 		}

@@ -46,7 +46,8 @@ func TestKinds(t *testing.T) {
 		"# a bench\nunderlamp: 1\n":  benchfolder.BenchFile,
 		"Underlamp  Cycle: 1\n":      benchfolder.CycleFile,
 		"\ufeffunderlamp profile: 1": benchfolder.ProfileFile,
-		"underlamp trial: 1\n":       benchfolder.OtherFile,
+		"underlamp trial: 1\n":       benchfolder.TrialFile,
+		"underlamp watch: 1\n":       benchfolder.OtherFile,
 		"name: nothing\n":            benchfolder.BenchFile,
 	} {
 		if got := benchfolder.KindOf(fstest.MapFS{"x.yaml": {Data: []byte(text)}}, "x.yaml"); got != want {
