@@ -12,9 +12,9 @@ const (
 // last one below its light to the first one above, and loses none: each sample
 // is the mean of the photons about it, weighed by a triangle of two steps, and
 // the triangles add to 1 everywhere. So the photons of the result are exactly
-// those of the spectrum, and none moves farther than one step. A narrow line is
-// broadened, never missed, which reading the curve at the new wavelengths would
-// do.
+// those of the spectrum, and none moves farther than two steps: one to its sample,
+// and one as the curve spreads the sample again. A narrow line is broadened, never
+// missed, which reading the curve at the new wavelengths would do.
 //
 //	n_i = ∫ n(λ) φ_i(λ) dλ / ∫ φ_i(λ) dλ
 //

@@ -34,8 +34,8 @@ func anySpectrum(t *rapid.T) Spectrum {
 	return out
 }
 
-// Resampling loses no photon, moves none farther than a step, and makes none
-// negative.
+// Resampling loses no photon, moves none farther than two steps (one to a sample, one
+// from it), and makes none negative.
 func TestResampleKeepsPhotons(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		s := anySpectrum(t)
@@ -54,7 +54,7 @@ func TestResampleKeepsPhotons(t *testing.T) {
 		}
 		at := rapid.Float64Range(200, 2000).Draw(t, "at")
 		below := r.Photons(0, at)
-		if lo, hi := s.Photons(0, at-step), s.Photons(0, at+step); below < lo-1e-9*total || below > hi+1e-9*total {
+		if lo, hi := s.Photons(0, at-2*step), s.Photons(0, at+2*step); below < lo-1e-9*total || below > hi+1e-9*total {
 			t.Fatalf("%g photons below %g nm, want between %g and %g", below, at, lo, hi)
 		}
 	})
