@@ -62,22 +62,7 @@ heat, a dimmer that goes to a safe state by itself. Local code governs.`,
 		c.Flags().StringVar(&address, "store", "", "the file, or postgres://user@host/database, that underlamp serve --store keeps")
 		return c
 	}
-	takes := func(least, most int, what string) cobra.PositionalArgs {
-		return func(cmd *cobra.Command, args []string) error {
-			if len(args) < least || len(args) > most {
-				return &wrongError{err: fmt.Errorf("%s takes %s", cmd.CommandPath(), what)}
-			}
-			return nil
-		}
-	}
-	open := func(cmd *cobra.Command, work func(s store.Store) error) error {
-		s, err := openDevices(cmd, w, address, false)
-		if err != nil {
-			return err
-		}
-		defer s.Close()
-		return work(s)
-	}
+	open := openerOf(w, &address)
 	var zone, output string
 	create := &cobra.Command{Use: "new BENCH-FILE", Short: "Write a description for the lamps of a bench, to be corrected", Args: oneFile, RunE: func(cmd *cobra.Command, args []string) error {
 		bench, err := load(w, args[0])
@@ -101,7 +86,7 @@ heat, a dimmer that goes to a safe state by itself. Local code governs.`,
 	}}
 	create.Flags().StringVar(&zone, "zone", "", "time zone of the clock times, such as Europe/Berlin")
 	create.Flags().StringVarP(&output, "output", "o", "", "write to this file instead of standard output")
-	check := &cobra.Command{Use: "check FILE BENCH-FILE", Short: "Whether a description fits its bench, and what it would do now", Args: takes(2, 2, "a description and a bench file"), RunE: func(cmd *cobra.Command, args []string) error {
+	check := &cobra.Command{Use: "check FILE BENCH-FILE", Short: "Whether a description fits its bench, and what it would do now", Args: arguments(2, 2, "a description and a bench file"), RunE: func(cmd *cobra.Command, args []string) error {
 		acting, _, err := loadActing(w, args[0])
 		if err != nil {
 			return err
@@ -117,12 +102,12 @@ heat, a dimmer that goes to a safe state by itself. Local code governs.`,
 		showPlans(w, acting, plans, time.Now())
 		return nil
 	}}
-	put := storeFlag(&cobra.Command{Use: "put FILE", Short: "Put a description into the store, under the name of its bench", Args: takes(1, 1, "one file"), RunE: func(cmd *cobra.Command, args []string) error {
+	put := storeFlag(&cobra.Command{Use: "put FILE", Short: "Put a description into the store, under the name of its bench", Args: arguments(1, 1, "one file"), RunE: func(cmd *cobra.Command, args []string) error {
 		acting, text, err := loadActing(w, args[0])
 		if err != nil {
 			return err
 		}
-		return open(cmd, func(s store.Store) error {
+		return open(cmd, false, func(s store.Store) error {
 			name := benchName(acting.Bench)
 			bench, err := benchfolder.Bench(kept.Folder(cmd.Context(), s, time.Now), name)
 			if err != nil {
@@ -144,10 +129,10 @@ heat, a dimmer that goes to a safe state by itself. Local code governs.`,
 		})
 	}})
 	list := storeFlag(&cobra.Command{Use: "list", Short: "The descriptions in the store, and what persons want meanwhile", Args: noArguments, RunE: func(cmd *cobra.Command, _ []string) error {
-		return open(cmd, func(s store.Store) error { return listActing(cmd.Context(), w, s) })
+		return open(cmd, false, func(s store.Store) error { return listActing(cmd.Context(), w, s) })
 	}})
-	show := storeFlag(&cobra.Command{Use: "show BENCH", Short: "The text of a description", Args: takes(1, 1, "the name of a bench"), RunE: func(cmd *cobra.Command, args []string) error {
-		return open(cmd, func(s store.Store) error {
+	show := storeFlag(&cobra.Command{Use: "show BENCH", Short: "The text of a description", Args: arguments(1, 1, "the name of a bench"), RunE: func(cmd *cobra.Command, args []string) error {
+		return open(cmd, false, func(s store.Store) error {
 			d, err := s.Document(cmd.Context(), actuate.KindAct, benchName(args[0]))
 			if err != nil {
 				return noActing(args[0], err)
@@ -156,8 +141,8 @@ heat, a dimmer that goes to a safe state by itself. Local code governs.`,
 			return err
 		})
 	}})
-	drop := storeFlag(&cobra.Command{Use: "drop BENCH", Short: "Take a description out of the store: its lamps go to their safe state", Args: takes(1, 1, "the name of a bench"), RunE: func(cmd *cobra.Command, args []string) error {
-		return open(cmd, func(s store.Store) error {
+	drop := storeFlag(&cobra.Command{Use: "drop BENCH", Short: "Take a description out of the store: its lamps go to their safe state", Args: arguments(1, 1, "the name of a bench"), RunE: func(cmd *cobra.Command, args []string) error {
+		return open(cmd, false, func(s store.Store) error {
 			name := benchName(args[0])
 			if err := s.DropDocument(cmd.Context(), actuate.KindAct, name); err != nil {
 				return noActing(args[0], err)
@@ -170,7 +155,7 @@ heat, a dimmer that goes to a safe state by itself. Local code governs.`,
 		})
 	}})
 	var duration string
-	set := storeFlag(&cobra.Command{Use: "set BENCH LAMP DIMMING", Short: "What you want of a lamp, whatever the plan says; off, or a dimming", Args: takes(3, 3, `a bench, a lamp and a dimming: underlamp act set rack "left bar" "50 %"`), RunE: func(cmd *cobra.Command, args []string) error {
+	set := storeFlag(&cobra.Command{Use: "set BENCH LAMP DIMMING", Short: "What you want of a lamp, whatever the plan says; off, or a dimming", Args: arguments(3, 3, `a bench, a lamp and a dimming: underlamp act set rack "left bar" "50 %"`), RunE: func(cmd *cobra.Command, args []string) error {
 		o := underlamp.Override{Lamp: args[1]}
 		if args[2] != "off" {
 			x, err := quantity.Share.Parse(args[2])
@@ -186,11 +171,11 @@ heat, a dimmer that goes to a safe state by itself. Local code governs.`,
 			}
 			o.Until = time.Now().Add(time.Duration(h * float64(time.Hour))).Truncate(time.Second)
 		}
-		return open(cmd, func(s store.Store) error { return setOverride(cmd.Context(), w, s, args[0], o) })
+		return open(cmd, false, func(s store.Store) error { return setOverride(cmd.Context(), w, s, args[0], o) })
 	}})
 	set.Flags().StringVar(&duration, "for", "", "how long it counts, such as \"2 h\"; without it until it is taken back")
-	clear := storeFlag(&cobra.Command{Use: "clear BENCH [LAMP]", Short: "Take back what you wanted of a lamp, or of all", Args: takes(1, 2, "a bench, and one of its lamps or none"), RunE: func(cmd *cobra.Command, args []string) error {
-		return open(cmd, func(s store.Store) error {
+	clear := storeFlag(&cobra.Command{Use: "clear BENCH [LAMP]", Short: "Take back what you wanted of a lamp, or of all", Args: arguments(1, 2, "a bench, and one of its lamps or none"), RunE: func(cmd *cobra.Command, args []string) error {
+		return open(cmd, false, func(s store.Store) error {
 			lamp := ""
 			if len(args) == 2 {
 				lamp = args[1]

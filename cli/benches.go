@@ -50,25 +50,9 @@ changed becomes the next version. Without a folder it shows the benches of the s
 		RunE: func(cmd *cobra.Command, _ []string) error { return cmd.Help() },
 	}
 	cmd.PersistentFlags().StringVar(&address, "store", "", "the file, or postgres://user@host/database, that underlamp serve --store keeps")
-	one := func(what string) cobra.PositionalArgs {
-		return func(cmd *cobra.Command, args []string) error {
-			if len(args) != 1 || args[0] == "" {
-				return &wrongError{err: fmt.Errorf("%s takes %s", cmd.CommandPath(), what)}
-			}
-			return nil
-		}
-	}
-	// open calls work with the store, and closes it.
-	open := func(cmd *cobra.Command, make bool, work func(s store.Store) error) error {
-		s, err := openDevices(cmd, w, address, make)
-		if err != nil {
-			return err
-		}
-		defer s.Close()
-		return work(s)
-	}
+	open := openerOf(w, &address)
 	var since, by, showAt string
-	imports := &cobra.Command{Use: "import FILE|FOLDER", Short: "Bring a bench file, or all of a folder, into the store", Args: one("one file or folder"), RunE: func(cmd *cobra.Command, args []string) error {
+	imports := &cobra.Command{Use: "import FILE|FOLDER", Short: "Bring a bench file, or all of a folder, into the store", Args: arguments(1, 1, "one file or folder"), RunE: func(cmd *cobra.Command, args []string) error {
 		opt := kept.Options{Now: time.Now(), By: by}
 		if since != "" {
 			t, err := instant(since)
@@ -107,7 +91,7 @@ changed becomes the next version. Without a folder it shows the benches of the s
 	}}
 	imports.Flags().StringVar(&since, "since", "", "from when benches are so: 2026-11-23 or \"2026-11-23 08:00\"; without it, when the file was changed")
 	imports.Flags().StringVar(&by, "by", "", "who says so")
-	show := &cobra.Command{Use: "show BENCH", Short: "Print the bench file that holds now, or held at a time", Args: one("the name of one bench"), RunE: func(cmd *cobra.Command, args []string) error {
+	show := &cobra.Command{Use: "show BENCH", Short: "Print the bench file that holds now, or held at a time", Args: arguments(1, 1, "the name of one bench"), RunE: func(cmd *cobra.Command, args []string) error {
 		at := time.Now()
 		if showAt != "" {
 			t, err := instant(showAt)
@@ -132,7 +116,7 @@ changed becomes the next version. Without a folder it shows the benches of the s
 		&cobra.Command{Use: "list", Short: "List the benches", Args: cobra.NoArgs, RunE: func(cmd *cobra.Command, _ []string) error {
 			return open(cmd, false, func(s store.Store) error { return listBenches(cmd.Context(), w, s) })
 		}},
-		&cobra.Command{Use: "history BENCH", Short: "List the versions of a bench", Args: one("the name of one bench"), RunE: func(cmd *cobra.Command, args []string) error {
+		&cobra.Command{Use: "history BENCH", Short: "List the versions of a bench", Args: arguments(1, 1, "the name of one bench"), RunE: func(cmd *cobra.Command, args []string) error {
 			return open(cmd, false, func(s store.Store) error {
 				all, err := s.History(cmd.Context(), args[0])
 				if err != nil {
@@ -154,10 +138,10 @@ changed becomes the next version. Without a folder it shows the benches of the s
 			})
 		}},
 		show,
-		&cobra.Command{Use: "export FOLDER", Short: "Write benches and files into a new folder", Args: one("the name of a new folder"), RunE: func(cmd *cobra.Command, args []string) error {
+		&cobra.Command{Use: "export FOLDER", Short: "Write benches and files into a new folder", Args: arguments(1, 1, "the name of a new folder"), RunE: func(cmd *cobra.Command, args []string) error {
 			return open(cmd, false, func(s store.Store) error { return exportBenches(cmd.Context(), w, s, args[0]) })
 		}},
-		&cobra.Command{Use: "remove BENCH", Short: "Say that a bench is there no more; its history stays", Args: one("the name of one bench"), RunE: func(cmd *cobra.Command, args []string) error {
+		&cobra.Command{Use: "remove BENCH", Short: "Say that a bench is there no more; its history stays", Args: arguments(1, 1, "the name of one bench"), RunE: func(cmd *cobra.Command, args []string) error {
 			return open(cmd, false, func(s store.Store) error {
 				err := kept.Remove(cmd.Context(), s, args[0], time.Now(), by)
 				if errors.Is(err, store.ErrNotFound) {

@@ -3,7 +3,6 @@ package cli
 import (
 	"errors"
 	"fmt"
-	"os"
 	"strings"
 	"time"
 
@@ -46,7 +45,7 @@ device whose token may be known to others.`,
 	}
 	cmd.AddCommand(
 		&cobra.Command{Use: "add NAME", Short: "Enter a device and show its token, once", Args: one, RunE: func(cmd *cobra.Command, args []string) error {
-			s, err := openDevices(cmd, w, address, true)
+			s, err := openStore(cmd, w, address, true)
 			if err != nil {
 				return err
 			}
@@ -63,7 +62,7 @@ device whose token may be known to others.`,
 			return nil
 		}},
 		&cobra.Command{Use: "list", Short: "List the devices", Args: cobra.NoArgs, RunE: func(cmd *cobra.Command, _ []string) error {
-			s, err := openDevices(cmd, w, address, false)
+			s, err := openStore(cmd, w, address, false)
 			if err != nil {
 				return err
 			}
@@ -88,7 +87,7 @@ device whose token may be known to others.`,
 			return nil
 		}},
 		&cobra.Command{Use: "revoke NAME", Short: "End the right of a device to send", Args: one, RunE: func(cmd *cobra.Command, args []string) error {
-			s, err := openDevices(cmd, w, address, false)
+			s, err := openStore(cmd, w, address, false)
 			if err != nil {
 				return err
 			}
@@ -104,18 +103,4 @@ device whose token may be known to others.`,
 		}},
 	)
 	return cmd
-}
-
-// openDevices opens a store. A file that is not there is made only if make is true: a
-// slip in its name must not make an empty one.
-func openDevices(cmd *cobra.Command, w World, address string, make bool) (store.Store, error) {
-	if address == "" {
-		return nil, &wrongError{err: fmt.Errorf("%s needs --store: the file or database that takes readings", cmd.CommandPath())}
-	}
-	if !make && !strings.Contains(address, "://") {
-		if _, err := os.Stat(address); err != nil {
-			return nil, &wrongError{err: fmt.Errorf("the store cannot be opened: %w", err)}
-		}
-	}
-	return w.OpenStore(cmd.Context(), address)
 }

@@ -44,7 +44,7 @@ in which the server finds them.`,
   underlamp notify --store live.db`,
 		Args: cobra.MaximumNArgs(1),
 		RunE: func(cmd *cobra.Command, args []string) error {
-			s, err := openDevices(cmd, w, o.store, false)
+			s, err := openStore(cmd, w, o.store, false)
 			if err != nil {
 				return err
 			}

@@ -93,7 +93,7 @@ right later: the readings stay. It makes gain × (read − offset) of what was r
 }
 
 func listSensors(cmd *cobra.Command, w World, o sensorOptions) error {
-	s, err := openDevices(cmd, w, o.store, false)
+	s, err := openStore(cmd, w, o.store, false)
 	if err != nil {
 		return err
 	}
@@ -165,7 +165,7 @@ func placeText(x store.Sensor) string {
 }
 
 func showSensor(cmd *cobra.Command, w World, o sensorOptions, key string) error {
-	s, err := openDevices(cmd, w, o.store, false)
+	s, err := openStore(cmd, w, o.store, false)
 	if err != nil {
 		return err
 	}
@@ -261,7 +261,7 @@ func setSensor(cmd *cobra.Command, w World, o sensorOptions, key string) error {
 		m := quantity.Metre(v)
 		c.Height = &m
 	}
-	s, err := openDevices(cmd, w, o.store, true)
+	s, err := openStore(cmd, w, o.store, true)
 	if err != nil {
 		return err
 	}
@@ -295,7 +295,7 @@ func setSensor(cmd *cobra.Command, w World, o sensorOptions, key string) error {
 }
 
 func calibrateSensor(cmd *cobra.Command, w World, o sensorOptions, key string) error {
-	s, err := openDevices(cmd, w, o.store, false)
+	s, err := openStore(cmd, w, o.store, false)
 	if err != nil {
 		return err
 	}

@@ -68,27 +68,12 @@ that import puts into an empty store of the other kind too:
 		RunE: func(cmd *cobra.Command, _ []string) error { return cmd.Help() },
 	}
 	cmd.PersistentFlags().StringVar(&address, "store", "", "the file, or postgres://user@host/database, that underlamp serve --store keeps")
-	file := func(what string) cobra.PositionalArgs {
-		return func(cmd *cobra.Command, args []string) error {
-			if len(args) != 1 || args[0] == "" {
-				return &wrongError{err: fmt.Errorf("%s takes %s", cmd.CommandPath(), what)}
-			}
-			return nil
-		}
-	}
-	// open calls work with the store, and closes it.
-	open := func(cmd *cobra.Command, make bool, work func(s store.Store) error) error {
-		s, err := openDevices(cmd, w, address, make)
-		if err != nil {
-			return err
-		}
-		return errors.Join(work(s), s.Close())
-	}
+	open := openerOf(w, &address)
 	cmd.AddCommand(
-		&cobra.Command{Use: "backup TO", Short: "Copy the store while it is in use", Args: file("the file to write"), RunE: func(cmd *cobra.Command, args []string) error {
+		&cobra.Command{Use: "backup TO", Short: "Copy the store while it is in use", Args: arguments(1, 1, "the file to write"), RunE: func(cmd *cobra.Command, args []string) error {
 			return open(cmd, false, func(s store.Store) error { return w.backup(cmd.Context(), s, args[0]) })
 		}},
-		&cobra.Command{Use: "restore FROM", Short: "Make a new store of a copy or an archive", Args: file("the copy to read"), RunE: func(cmd *cobra.Command, args []string) error {
+		&cobra.Command{Use: "restore FROM", Short: "Make a new store of a copy or an archive", Args: arguments(1, 1, "the copy to read"), RunE: func(cmd *cobra.Command, args []string) error {
 			if isArchive(args[0]) {
 				return w.importFrom(cmd, open, args[0])
 			}
@@ -106,10 +91,10 @@ that import puts into an empty store of the other kind too:
 				return w.faults(faults)
 			})
 		}},
-		&cobra.Command{Use: "export FILE", Short: "Write everything into one archive of open parts", Args: file("the archive to write"), RunE: func(cmd *cobra.Command, args []string) error {
+		&cobra.Command{Use: "export FILE", Short: "Write everything into one archive of open parts", Args: arguments(1, 1, "the archive to write"), RunE: func(cmd *cobra.Command, args []string) error {
 			return open(cmd, false, func(s store.Store) error { return w.export(cmd.Context(), s, args[0]) })
 		}},
-		&cobra.Command{Use: "import FILE", Short: "Fill an empty store from an archive", Args: file("the archive to read"), RunE: func(cmd *cobra.Command, args []string) error {
+		&cobra.Command{Use: "import FILE", Short: "Fill an empty store from an archive", Args: arguments(1, 1, "the archive to read"), RunE: func(cmd *cobra.Command, args []string) error {
 			return w.importFrom(cmd, open, args[0])
 		}},
 		newKeep(w, open), newForget(w, open),
@@ -300,8 +285,6 @@ func (w World) faults(faults []store.Fault) error {
 	}
 	return fmt.Errorf("the store has %s", count(len(faults), "fault"))
 }
-
-type opener func(cmd *cobra.Command, make bool, work func(s store.Store) error) error
 
 func newKeep(w World, open opener) *cobra.Command {
 	var r retention.Rule

@@ -39,22 +39,7 @@ it, correct it and put it back. docs/formats/intake.md describes it.`,
 		RunE: func(cmd *cobra.Command, _ []string) error { return cmd.Help() },
 	}
 	cmd.PersistentFlags().StringVar(&address, "store", "", "the file, or postgres://user@host/database, that underlamp serve --store keeps")
-	takes := func(n int, what string) cobra.PositionalArgs {
-		return func(cmd *cobra.Command, args []string) error {
-			if len(args) != n {
-				return &wrongError{err: fmt.Errorf("%s takes %s", cmd.CommandPath(), what)}
-			}
-			return nil
-		}
-	}
-	open := func(cmd *cobra.Command, work func(s store.Store) error) error {
-		s, err := openDevices(cmd, w, address, false)
-		if err != nil {
-			return err
-		}
-		defer s.Close()
-		return work(s)
-	}
+	open := openerOf(w, &address)
 	none := func(name string, err error) error {
 		if errors.Is(err, store.ErrNotFound) {
 			return &wrongError{err: fmt.Errorf("the store knows no table %q; underlamp tables list shows them", name)}
@@ -63,7 +48,7 @@ it, correct it and put it back. docs/formats/intake.md describes it.`,
 	}
 	cmd.AddCommand(
 		&cobra.Command{Use: "list", Short: "The tables that were met", Args: noArguments, RunE: func(cmd *cobra.Command, _ []string) error {
-			return open(cmd, func(s store.Store) error {
+			return open(cmd, false, func(s store.Store) error {
 				all, err := s.Documents(cmd.Context(), fileintake.KindTable)
 				if err != nil {
 					return err
@@ -97,8 +82,8 @@ it, correct it and put it back. docs/formats/intake.md describes it.`,
 				return nil
 			})
 		}},
-		&cobra.Command{Use: "show TABLE", Short: "The text of an entry", Args: takes(1, "the name of a table"), RunE: func(cmd *cobra.Command, args []string) error {
-			return open(cmd, func(s store.Store) error {
+		&cobra.Command{Use: "show TABLE", Short: "The text of an entry", Args: arguments(1, 1, "the name of a table"), RunE: func(cmd *cobra.Command, args []string) error {
+			return open(cmd, false, func(s store.Store) error {
 				d, err := s.Document(cmd.Context(), fileintake.KindTable, args[0])
 				if err != nil {
 					return none(args[0], err)
@@ -107,7 +92,7 @@ it, correct it and put it back. docs/formats/intake.md describes it.`,
 				return err
 			})
 		}},
-		&cobra.Command{Use: "put TABLE FILE", Short: "Put a corrected entry back; it counts for what comes from now on", Args: takes(2, "the name of a table and a file"), RunE: func(cmd *cobra.Command, args []string) error {
+		&cobra.Command{Use: "put TABLE FILE", Short: "Put a corrected entry back; it counts for what comes from now on", Args: arguments(2, 2, "the name of a table and a file"), RunE: func(cmd *cobra.Command, args []string) error {
 			text, err := os.ReadFile(args[1])
 			if err != nil {
 				return &wrongError{err: fmt.Errorf("the entry cannot be opened: %w", err)}
@@ -122,7 +107,7 @@ it, correct it and put it back. docs/formats/intake.md describes it.`,
 			if t == nil {
 				return &wrongError{err: fmt.Errorf("%s has errors", args[1]), shown: true}
 			}
-			return open(cmd, func(s store.Store) error {
+			return open(cmd, false, func(s store.Store) error {
 				if _, err := s.Document(cmd.Context(), fileintake.KindTable, args[0]); err != nil {
 					return none(args[0], err)
 				}
@@ -133,8 +118,8 @@ it, correct it and put it back. docs/formats/intake.md describes it.`,
 				return nil
 			})
 		}},
-		&cobra.Command{Use: "drop TABLE", Short: "Forget an entry; it is made anew when such a table comes", Args: takes(1, "the name of a table"), RunE: func(cmd *cobra.Command, args []string) error {
-			return open(cmd, func(s store.Store) error {
+		&cobra.Command{Use: "drop TABLE", Short: "Forget an entry; it is made anew when such a table comes", Args: arguments(1, 1, "the name of a table"), RunE: func(cmd *cobra.Command, args []string) error {
+			return open(cmd, false, func(s store.Store) error {
 				if err := s.DropDocument(cmd.Context(), fileintake.KindTable, args[0]); err != nil {
 					return none(args[0], err)
 				}

@@ -96,7 +96,7 @@ func runWatch(cmd *cobra.Command, w World, o watchOptions) error {
 	if err != nil {
 		return err
 	}
-	s, err := openDevices(cmd, w, o.store, false)
+	s, err := openStore(cmd, w, o.store, false)
 	if err != nil {
 		return err
 	}
