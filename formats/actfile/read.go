@@ -74,16 +74,8 @@ func (r *reader) acting(top handwritten.Value) *underlamp.Acting {
 	if a.Bench, _ = r.Words(f.Get("bench"), handwritten.MaxName); a.Bench == "" {
 		r.Missing(f.Get("bench"), "bench: cellar-rack.yaml", "the bench whose plan is followed")
 	}
-	if v := f.Get("zone"); v.Written() {
-		name, _ := r.Words(v, handwritten.MaxName)
-		zone, err := time.LoadLocation(name)
-		if err != nil || name == "" || name == "Local" {
-			r.Errorf(v, "a time zone such as Europe/Berlin, or UTC", "%q is no time zone", handwritten.Shortened(name))
-		} else {
-			a.Zone = zone
-		}
-	} else {
-		r.Missing(v, "zone: Europe/Berlin", "the time zone")
+	if a.Zone = r.Zone(f.Get("zone")); !f.Get("zone").Written() {
+		r.Missing(f.Get("zone"), "zone: Europe/Berlin", "the time zone")
 	}
 	a.Live = r.Yes(f.Get("acting"))
 	items, _ := r.List(f.Get("lamps"), "a list of lamps", maxLamps, "lamps")

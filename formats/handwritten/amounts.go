@@ -227,6 +227,21 @@ const (
 	MaxNote = 4000 // characters of free text
 )
 
+// Zone reads the name of a time zone; nil if it is not written or is none. That of the
+// machine (Local) is refused: a file means the same everywhere.
+func (r *Reader) Zone(v Value) *time.Location {
+	if !v.Written() {
+		return nil
+	}
+	name, _ := r.Words(v, MaxName)
+	zone, err := time.LoadLocation(name)
+	if err != nil || name == "" || name == "Local" {
+		r.Errorf(v, "a time zone such as Europe/Berlin, or UTC", "%q is no time zone", Shortened(name))
+		return nil
+	}
+	return zone
+}
+
 // Words reads free text of at most n characters; false if it is not written.
 func (r *Reader) Words(v Value, n int) (string, bool) {
 	if !v.Written() {

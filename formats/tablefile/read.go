@@ -68,15 +68,7 @@ func table(r *handwritten.Reader, top handwritten.Value) *Table {
 	if t.Place, _ = r.Words(f.Get("place"), handwritten.MaxName); t.Place == "" {
 		r.Missing(f.Get("place"), "place: rack-2", "where such tables lie")
 	}
-	if v := f.Get("zone"); v.Written() {
-		name, _ := r.Words(v, handwritten.MaxName)
-		zone, err := time.LoadLocation(name)
-		if err != nil || name == "" || name == "Local" {
-			r.Errorf(v, "a time zone such as Europe/Berlin, or UTC", "%q is no time zone", handwritten.Shortened(name))
-		} else {
-			t.Zone = zone
-		}
-	}
+	t.Zone = r.Zone(f.Get("zone"))
 	if v := f.Get("day first"); v.Written() {
 		first := r.Yes(v)
 		t.DayFirst = &first

@@ -114,7 +114,9 @@ func (r *reader) watch(v handwritten.Value, units quantity.System) *underlamp.Wa
 	w := &underlamp.Watch{}
 	r.Version(f.Get("underlamp watch"), Version)
 	w.Units = r.System(f.Get("units"), units)
-	w.Zone = r.zone(f.Get("zone"))
+	if z := r.Zone(f.Get("zone")); z != nil {
+		w.Zone = z.String()
+	}
 	w.Lights = r.window(f.Get("lights"), "when the lamps burn by the clock, such as 06:00-22:00")
 	w.Quiet = r.window(f.Get("quiet"), "hours such as 22:00-06:30")
 	if b := f.Get("base"); b.Written() {
@@ -127,19 +129,6 @@ func (r *reader) watch(v handwritten.Value, units quantity.System) *underlamp.Wa
 		}
 	}
 	return w
-}
-
-func (r *reader) zone(v handwritten.Value) string {
-	const want = "a zone of the IANA database, such as Europe/Berlin"
-	name, ok := r.Words(v, handwritten.MaxName)
-	if !ok {
-		return ""
-	}
-	if _, err := time.LoadLocation(name); err != nil || name == "Local" {
-		r.Errorf(v, want, "%q is no zone that is known here", handwritten.Shortened(name))
-		return ""
-	}
-	return name
 }
 
 // window reads "06:00-22:00".
