@@ -1,7 +1,6 @@
 package actuate_test
 
 import (
-	"bytes"
 	"context"
 	"errors"
 	"fmt"
@@ -23,23 +22,6 @@ import (
 	"underlamp/store"
 	"underlamp/store/sqlite"
 )
-
-type logText struct {
-	mu sync.Mutex
-	b  bytes.Buffer
-}
-
-func (l *logText) Write(p []byte) (int, error) {
-	l.mu.Lock()
-	defer l.mu.Unlock()
-	return l.b.Write(p)
-}
-
-func (l *logText) String() string {
-	l.mu.Lock()
-	defer l.mu.Unlock()
-	return l.b.String()
-}
 
 // A way records what is sent.
 type way struct {
@@ -95,7 +77,7 @@ type room struct {
 	bad       error
 	way       way
 	db        *sqlite.DB
-	log       logText
+	log       mqtttest.Log
 	wall      time.Time
 	steady    time.Duration
 	actor     *actuate.Actor

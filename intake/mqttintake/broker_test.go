@@ -21,6 +21,7 @@ import (
 
 	"underlamp/intake"
 	"underlamp/intake/mqttintake"
+	"underlamp/internal/mqtttest"
 	"underlamp/mqtt/mqttbroker"
 	"underlamp/store"
 	"underlamp/store/sqlite"
@@ -51,24 +52,7 @@ type room struct {
 	in       *intake.Intake
 	receiver *mqttintake.Receiver
 	broker   *mqttbroker.Broker
-	log      *logText
-}
-
-type logText struct {
-	mu sync.Mutex
-	b  bytes.Buffer
-}
-
-func (l *logText) Write(p []byte) (int, error) {
-	l.mu.Lock()
-	defer l.mu.Unlock()
-	return l.b.Write(p)
-}
-
-func (l *logText) String() string {
-	l.mu.Lock()
-	defer l.mu.Unlock()
-	return l.b.String()
+	log      *mqtttest.Log
 }
 
 func newRoom(t testing.TB, opt mqttbroker.Options) *room {
@@ -77,7 +61,7 @@ func newRoom(t testing.TB, opt mqttbroker.Options) *room {
 	if err != nil {
 		t.Fatal(err)
 	}
-	r := &room{store: &faulty{DB: db}, log: &logText{}}
+	r := &room{store: &faulty{DB: db}, log: &mqtttest.Log{}}
 	log := slog.New(slog.NewTextHandler(r.log, &slog.HandlerOptions{Level: slog.LevelDebug}))
 	r.in = intake.New(r.store, intake.Options{Log: log})
 	r.receiver = mqttintake.New(r.in, mqttintake.Options{Log: log})

@@ -39,7 +39,7 @@ func TestOutside(t *testing.T) {
 				kept := &faulty{DB: db}
 				in := intake.New(kept, intake.Options{})
 				defer in.Close()
-				log := &logText{}
+				log := &mqtttest.Log{}
 				logger := slog.New(slog.NewTextHandler(log, nil))
 				receiver := mqttintake.New(in, mqttintake.Options{Log: logger})
 				open := func() *mqttlink.Link {

@@ -251,3 +251,23 @@ func (x *Line) pass(c net.Conn) {
 	io.Copy(c, up)
 	c.Close()
 }
+
+// Log is a text that several may write and read together.
+type Log struct {
+	mu sync.Mutex
+	b  bytes.Buffer
+}
+
+// Write adds to the text.
+func (l *Log) Write(p []byte) (int, error) {
+	l.mu.Lock()
+	defer l.mu.Unlock()
+	return l.b.Write(p)
+}
+
+// String is the text so far.
+func (l *Log) String() string {
+	l.mu.Lock()
+	defer l.mu.Unlock()
+	return l.b.String()
+}

@@ -1,7 +1,6 @@
 package mqttlink_test
 
 import (
-	"bytes"
 	"context"
 	"errors"
 	"log/slog"
@@ -67,23 +66,6 @@ func TestCredentials(t *testing.T) {
 			t.Errorf("%v: %q, %q, %v", c.env, user, password, err)
 		}
 	}
-}
-
-type logText struct {
-	mu sync.Mutex
-	b  bytes.Buffer
-}
-
-func (l *logText) Write(p []byte) (int, error) {
-	l.mu.Lock()
-	defer l.mu.Unlock()
-	return l.b.Write(p)
-}
-
-func (l *logText) String() string {
-	l.mu.Lock()
-	defer l.mu.Unlock()
-	return l.b.String()
 }
 
 func until(t testing.TB, what string, holds func() bool) {
@@ -194,7 +176,7 @@ func TestBothVersions(t *testing.T) {
 // password is in the log.
 func TestNotThere(t *testing.T) {
 	b := mqtttest.MochiFor(t, "me", "secret")
-	log := &logText{}
+	log := &mqtttest.Log{}
 	logger := slog.New(slog.NewTextHandler(log, nil))
 	wrong := open(t, b.Address, mqttlink.Options{User: "me", Password: "wrongsecret", Log: logger})
 	until(t, "the refusal", func() bool { return strings.Contains(log.String(), "wrong user or password") })
