@@ -312,11 +312,14 @@ func (f *Findings) sweet(p *Part, t *binary.Threshold, low, high float64) {
 		p.Says = append(p.Says, fmt.Sprintf("The sweet spot is open towards %s: %s of the draws are best at an end of what was tried.", openEnd(b), working.Percent(max(b.AtLow, b.AtHigh))))
 	}
 	p.Figures = append(p.Figures, w)
-	names := "the sweet spot itself names the light"
-	if t.State == binary.Limited && t.Limits.Lower < b.Value {
-		names = "the lower limit of the safe light is the stricter one"
+	beside := "that is within the safe light"
+	switch {
+	case t.State != binary.Limited:
+		beside = "no limit of the safe light is known beside it"
+	case t.Limits.Lower < b.Value:
+		beside = "that is above the safe light: stay at its lower limit"
 	}
-	p.Says = append(p.Says, fmt.Sprintf("Most saleable mass is at about %.3g %s; %s.", b.Value, dliUnit, names))
+	p.Says = append(p.Says, fmt.Sprintf("Most saleable mass is at about %.3g %s; %s.", b.Value, dliUnit, beside))
 }
 
 func openEnd(b optimum.Best) string {
