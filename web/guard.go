@@ -14,20 +14,28 @@ const policy = "default-src 'none'; script-src 'self'; style-src 'self'; img-src
 // framing, no referrer, and a request from another site is refused.
 func (s *Site) guard(next http.Handler) http.Handler {
 	cross := http.NewCrossOriginProtection()
-	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+	return OnHosts(s.hosts, http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
 		h := w.Header()
 		h.Set("Content-Security-Policy", policy)
 		h.Set("X-Content-Type-Options", "nosniff")
 		h.Set("Referrer-Policy", "no-referrer")
 		h.Set("Cross-Origin-Resource-Policy", "same-origin")
+		cross.Handler(next).ServeHTTP(w, r)
+	}))
+}
+
+// OnHosts answers under these host names alone, without port: a page elsewhere must not
+// read what is here through a name of its own that it has made to point here.
+func OnHosts(hosts []string, next http.Handler) http.Handler {
+	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
 		host := r.Host
 		if name, _, err := net.SplitHostPort(host); err == nil {
 			host = name
 		}
-		if !slices.Contains(s.hosts, strings.Trim(host, "[]")) {
+		if !slices.Contains(hosts, strings.Trim(host, "[]")) {
 			http.Error(w, "This server answers under the address that it printed at its start.", http.StatusMisdirectedRequest)
 			return
 		}
-		cross.Handler(next).ServeHTTP(w, r)
+		next.ServeHTTP(w, r)
 	})
 }

@@ -89,6 +89,21 @@ func TestFromDeviceToBenchFile(t *testing.T) {
 	if res, err := http.Get(at); err != nil || res.StatusCode != 200 {
 		t.Errorf("the pages beside it: %v, %v", res, err)
 	}
+	for path, host := range map[string]string{"health": "elsewhere.example", "metrics": "elsewhere.example", "": "elsewhere.example"} {
+		req, err := http.NewRequest("GET", at+path, nil)
+		if err != nil {
+			t.Fatal(err)
+		}
+		req.Host = host
+		res, err := http.DefaultClient.Do(req)
+		if err != nil {
+			t.Fatal(err)
+		}
+		res.Body.Close()
+		if res.StatusCode != http.StatusMisdirectedRequest {
+			t.Errorf("/%s under the name %s answers %d", path, host, res.StatusCode)
+		}
+	}
 	ask := []string{"logged", bench, "--store", kept, "--sensors", "rack-2/", "--lights", "06:00-22:00"}
 	while, _ := run(0, ask...)
 	run(0, "device", "revoke", "rack-logger", "--store", kept)

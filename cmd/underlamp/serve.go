@@ -60,15 +60,15 @@ func serve(ctx context.Context, o cli.ServeOptions, ready func(cli.Serving)) (er
 	mux := http.NewServeMux()
 	if o.Store == "" {
 		watch := monitor.New(monitor.Options{Log: log, Version: cli.Version()})
-		mux.Handle("/health", watch.Health())
+		mux.Handle("/health", web.OnHosts(site.Hosts, watch.Health()))
 	} else {
 		k, err := keep(ctx, o, log, &site)
 		ends = append(ends, k.ends...)
 		if err != nil {
 			return err
 		}
-		mux.Handle("/health", k.watch.Health())
-		mux.Handle("/metrics", k.watch.Metrics())
+		mux.Handle("/health", web.OnHosts(site.Hosts, k.watch.Health()))
+		mux.Handle("/metrics", web.OnHosts(site.Hosts, k.watch.Metrics()))
 		mux.Handle("/intake", k.intake)
 		at.Intake, at.MQTT = k.intakeAt, k.brokerAt
 	}
