@@ -300,10 +300,8 @@ func TestDevices(t *testing.T) {
 			if err := c.subscribe("rack-2/+/set"); err != nil {
 				t.Fatal(err)
 			}
-			if err := r.broker.Publish(context.Background(), "rack-2/lamp/set", []byte("70"), true); err != nil {
-				t.Fatal(err)
-			}
-			for _, want := range []string{"rack-2/lamp/set 60", "rack-2/lamp/set 70"} {
+			next := func(want string) {
+				t.Helper()
 				select {
 				case got := <-c.got():
 					if got != want {
@@ -313,6 +311,13 @@ func TestDevices(t *testing.T) {
 					t.Fatalf("%q did not come", want)
 				}
 			}
+			// The subscription is acknowledged before what waits is sent; a newer message in
+			// between would take its place.
+			next("rack-2/lamp/set 60")
+			if err := r.broker.Publish(context.Background(), "rack-2/lamp/set", []byte("70"), true); err != nil {
+				t.Fatal(err)
+			}
+			next("rack-2/lamp/set 70")
 
 			// A foreign topic: not acknowledged as taken, and nothing is kept.
 			if err := c.publish("rack-3/air", "1", 1); err == nil {
@@ -320,6 +325,57 @@ func TestDevices(t *testing.T) {
 			}
 			if samples(t, r.store, "rack-3/air") != nil {
 				t.Error("a foreign topic was kept")
+			}
+		})
+	}
+}
+
+// A message that comes while a device is asking never loses to the one that waited.
+func TestNewestLast(t *testing.T) {
+	for _, v := range versions {
+		t.Run(v.name, func(t *testing.T) {
+			r := newRoom(t, mqttbroker.Options{})
+			c, err := v.connect(r.broker.Address(), "lamps", "rack-2", r.device(t, "rack-2"))
+			if err != nil {
+				t.Fatal(err)
+			}
+			defer c.close()
+			for i := range 30 {
+				topic := fmt.Sprintf("rack-2/lamp-%d/set", i)
+				if err := r.broker.Publish(context.Background(), topic, []byte("old"), true); err != nil {
+					t.Fatal(err)
+				}
+				sent := make(chan error, 1)
+				go func() { sent <- r.broker.Publish(context.Background(), topic, []byte("new"), true) }()
+				if err := c.subscribe(topic); err != nil {
+					t.Fatal(err)
+				}
+				if err := <-sent; err != nil {
+					t.Fatal(err)
+				}
+				newest := false
+				for end := false; !end; {
+					select {
+					case got := <-c.got():
+						switch got {
+						case topic + " new":
+							if !newest { // nothing that was sent before comes after this
+								if err := r.broker.Publish(context.Background(), topic, []byte("end"), false); err != nil {
+									t.Fatal(err)
+								}
+							}
+							newest = true
+						case topic + " old":
+							if newest {
+								t.Error("the device holds to what was replaced")
+							}
+						case topic + " end":
+							end = true
+						}
+					case <-time.After(5 * time.Second):
+						t.Fatal("the newest did not come")
+					}
+				}
 			}
 		})
 	}

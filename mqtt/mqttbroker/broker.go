@@ -216,7 +216,23 @@ func (b *Broker) Close() error {
 		}
 		b.hook.stop()
 		b.over.Wait()
-		err = b.engine.Close()
+		// The engine can wait for itself without end if a device leaves while it closes, so
+		// all are sent away first, and it is not waited for longer than they are.
+		err = b.gate.Close()
+		for _, cl := range b.hook.connected(func(string) bool { return true }) {
+			cut(b.engine, cl, packets.ErrServerShuttingDown)
+		}
+		for begin := time.Now(); b.Connections() > 0 && time.Since(begin) < patience; {
+			time.Sleep(5 * time.Millisecond)
+		}
+		closed := make(chan error, 1)
+		go func() { closed <- b.engine.Close() }()
+		select {
+		case e := <-closed:
+			err = errors.Join(err, e)
+		case <-time.After(patience):
+			b.opt.Log.Warn("the broker did not end in time and was left", "after", patience)
+		}
 	})
 	return err
 }

@@ -18,5 +18,9 @@
 //
 // The engine is mochi-mqtt, which nobody looks after at present; all that the program
 // knows of it is in this package, so that another one can take its place. Its own log is
-// not used, for it prints whole packets.
+// not used, for it prints whole packets. Version 2.7.9 has five faults that are worked
+// around here: it writes retained messages while it reads them; it looks at the rights to
+// a topic before it looks up the topic's alias; it waits for ever for who does not say a
+// word; it refuses a request for topics that has the number of a message of its own under
+// way; and it can lock itself up while it closes.
 package mqttbroker

@@ -3,6 +3,8 @@ package mqttbroker
 import (
 	"context"
 	"errors"
+	"math"
+	"slices"
 	"strings"
 	"sync"
 	"time"
@@ -24,6 +26,7 @@ type hook struct {
 	ctx     context.Context
 	stop    context.CancelFunc
 	kept    kept
+	asked   sync.Map // client → number of the request for topics that is being answered
 
 	mu       sync.Mutex
 	sessions map[string]map[string]*server.Client // by device and id
@@ -42,7 +45,7 @@ func (h *hook) ID() string { return "underlamp" }
 func (h *hook) Provides(b byte) bool {
 	switch b {
 	case server.OnConnectAuthenticate, server.OnACLCheck, server.OnSessionEstablish, server.OnDisconnect,
-		server.OnClientExpired, server.OnPublish, server.OnPacketEncode, server.OnPacketProcessed:
+		server.OnClientExpired, server.OnPublish, server.OnSubscribe, server.OnPacketEncode, server.OnPacketProcessed:
 		return true
 	}
 	return false
@@ -118,6 +121,7 @@ func (h *hook) OnSessionEstablish(cl *server.Client, _ packets.Packet) {
 
 // OnDisconnect drops a session that does not outlive its connection.
 func (h *hook) OnDisconnect(cl *server.Client, _ error, expire bool) {
+	h.asked.Delete(cl)
 	if expire {
 		h.OnClientExpired(cl)
 	}
@@ -144,8 +148,27 @@ func (h *hook) OnACLCheck(cl *server.Client, topic string, write bool) bool {
 	return mqtt.Owns(name, topic) && topic != name
 }
 
-// OnPacketEncode tells version 5 of the limits that the engine keeps to itself.
+// OnSubscribe gives a request a number from the end that the engine does not count from.
+// It takes the numbers of both sides for one series, though each side counts for itself
+// (OASIS2014, section 2.3.1), and would refuse a request that has the number of a message
+// that the device has not accepted yet. The answer gets the number back in OnPacketEncode.
+func (h *hook) OnSubscribe(cl *server.Client, pk packets.Packet) packets.Packet {
+	h.asked.Store(cl, pk.PacketID)
+	for pk.PacketID = math.MaxUint16; ; pk.PacketID-- { // few are under way
+		if _, taken := cl.State.Inflight.Get(pk.PacketID); !taken {
+			return pk
+		}
+	}
+}
+
+// OnPacketEncode tells version 5 of the limits that the engine keeps to itself, and
+// answers a request under the number that it came with.
 func (h *hook) OnPacketEncode(cl *server.Client, pk packets.Packet) packets.Packet {
+	if pk.FixedHeader.Type == packets.Suback {
+		if number, is := h.asked.LoadAndDelete(cl); is {
+			pk.PacketID = number.(uint16)
+		}
+	}
 	if pk.FixedHeader.Type == packets.Connack && cl.Properties.ProtocolVersion == 5 {
 		pk.Properties.MaximumPacketSize = uint32(h.opt.MaxPacket)
 	}
@@ -197,16 +220,22 @@ func (h *hook) OnPublish(cl *server.Client, pk packets.Packet) (packets.Packet, 
 
 // underWay says that a device that is connected has not accepted what it was sent.
 func (h *hook) underWay() bool {
+	return slices.ContainsFunc(h.connected(func(string) bool { return true }), func(cl *server.Client) bool { return cl.State.Inflight.Len() > 0 })
+}
+
+// connected are the sessions of the devices asked for that have a connection.
+func (h *hook) connected(asked func(device string) bool) []*server.Client {
 	h.mu.Lock()
 	defer h.mu.Unlock()
-	for _, sessions := range h.sessions {
+	var out []*server.Client
+	for name, sessions := range h.sessions {
 		for _, cl := range sessions {
-			if !cl.Closed() && cl.State.Inflight.Len() > 0 {
-				return true
+			if !cl.Closed() && asked(name) {
+				out = append(out, cl)
 			}
 		}
 	}
-	return false
+	return out
 }
 
 // cutRevoked ends the connections of devices that were revoked.
@@ -224,19 +253,7 @@ func (h *hook) cutRevoked() {
 	for _, d := range all {
 		may[d.Name] = d.Revoked == 0
 	}
-	var out []*server.Client
-	h.mu.Lock()
-	for name, sessions := range h.sessions {
-		if may[name] {
-			continue
-		}
-		for _, cl := range sessions {
-			if !cl.Closed() {
-				out = append(out, cl)
-			}
-		}
-	}
-	h.mu.Unlock()
+	out := h.connected(func(name string) bool { return !may[name] })
 	for _, cl := range out {
 		h.opt.Log.Info("a revoked device was cut off", "device", string(cl.Properties.Username))
 		cut(h.engine, cl, packets.ErrNotAuthorized)
