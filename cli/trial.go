@@ -198,7 +198,7 @@ func printFindings(w World, f *trial.Findings, withWorking bool) {
 	for _, p := range f.Parts {
 		fmt.Fprintf(w.Out, "\n%s\n", p.Title)
 		writeFigures(w.Out, p.Figures)
-		writeParagraphs(w.Out, "  - ", p.Says)
+		writeParagraphs(w.Out, "  - ", p.Rest())
 	}
 	if len(f.Notes) > 0 {
 		fmt.Fprintln(w.Out)

@@ -121,7 +121,7 @@ func FindingsSection(f *trial.Findings) template.HTML {
 		v.Variance = template.HTML(variance.HTML())
 	}
 	for _, p := range f.Parts {
-		x := part{p.Title, p.Says, ""}
+		x := part{p.Title, p.Rest(), ""}
 		if len(p.Figures) > 0 {
 			x.Figures = FiguresSection(p.Figures)
 		}

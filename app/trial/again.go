@@ -70,21 +70,6 @@ func (f *Findings) again() {
 	} else {
 		p.Says = append(p.Says, fmt.Sprintf("Another cycle like these would change the choice (%s) with a chance of %s: it is worth running if that choice matters.", name, working.Percent(change)))
 	}
+	p.Heads = len(p.Says)
 	f.Parts = append(f.Parts, p)
-}
-
-// summarise says the findings in plain words, from the parts.
-func (f *Findings) summarise() {
-	plants := 0
-	for _, u := range f.Units {
-		plants += u.N
-	}
-	f.Summary = append(f.Summary, fmt.Sprintf("%s and %s of %s. The units are the repeats, the plants are not.", count(len(f.Units), "unit", "units"), count(plants, "plant", "plants"), count(len(f.treat.Levels), "treatment", "treatments")))
-	for _, p := range f.Parts {
-		for i, s := range p.Says {
-			if p.Title == titleTreatments || p.Title == titleBurn || i == 0 && p.Title != titleLight {
-				f.Summary = append(f.Summary, s)
-			}
-		}
-	}
 }

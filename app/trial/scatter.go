@@ -12,8 +12,8 @@ import (
 // Scatter takes the standard deviations between lamps of a level, between plants of a
 // lamp and between cycles from an earlier trial, by the analysis of variance.
 func Scatter(t *underlamp.Trial, entries []underlamp.TrialEntry) (lamp, plant, cycle float64, err error) {
-	f := &Findings{Trial: t}
-	if err := f.gather(entries); err != nil {
+	f := &Findings{Trial: t, entries: entries}
+	if err := f.gather(); err != nil {
 		return 0, 0, 0, err
 	}
 	f.primary()

@@ -182,6 +182,9 @@ type SplitPlotAnalysis struct {
 	WholeMeans linear.Means
 	PartMeans  linear.Means
 	Weak       string // of the whole units' stratum
+
+	WholeFit *linear.Fit // of the whole units' means, in the order of the unit's levels
+	PartFit  *linear.Fit // of the parts within their units
 }
 
 // SplitPlot analyses one value per whole unit and level of part: whole was
@@ -276,7 +279,7 @@ func SplitPlot(values []float64, whole, part, unit stat.Factor, block *stat.Fact
 	}
 	out.Part, out.Cross = line(lower.Rows[1], s2, lower.DF), line(lower.Rows[2], s2, lower.DF)
 	out.PartError = Line{Name: "error within units", DF: lower.DF, SS: lower.RSS, MS: s2}
-	out.WholeMeans = upper.Means
+	out.WholeMeans, out.WholeFit, out.PartFit = upper.Means, upper.Fit, lower
 	pm := linear.Means{Factor: part.Name, Levels: part.Levels, N: part.Counts(), DF: float64(lower.DF)}
 	// Differences between parts are free of the units; the means themselves are
 	// given the same variance, so that differences come out right.

@@ -1,0 +1,4 @@
+package trial
+
+// Terms are what light costs and heads bring.
+type Terms struct{}
