@@ -37,10 +37,11 @@ type Points struct {
 }
 
 // A Dot is one point. One that is Odd, such as an observation that fits nothing
-// else, is drawn hollow.
+// else, is drawn hollow. A Label stands beside it.
 type Dot struct {
-	X, Y float64
-	Odd  bool
+	X, Y  float64
+	Odd   bool
+	Label string
 }
 
 // A Series is one curve. Low and High, if given, are its band.
@@ -238,6 +239,14 @@ func (l Lines) panel(c *canvas, p Panel, color []int, area box, fx func(float64)
 		for _, d := range pts.At {
 			if finite(d.X) && finite(d.Y) {
 				dot(c, fx(d.X), fy(d.Y), i, d.Odd)
+				if d.Label != "" {
+					text := cut(d.Label, area.w()/2, smallSize)
+					if fx(d.X) > (area.x0+area.x1)/2 {
+						c.onPaper(fx(d.X)-8, fy(d.Y)+4, end, text, inkText)
+					} else {
+						c.onPaper(fx(d.X)+8, fy(d.Y)+4, start, text, inkText)
+					}
+				}
 			}
 		}
 	}
@@ -522,6 +531,9 @@ func (l Lines) pointsAt(pts Points, k int) string {
 			continue
 		}
 		text := quantity.Number(d.Y, 3)
+		if d.Label != "" {
+			text = d.Label + ": " + text
+		}
 		if d.Odd {
 			text += " (does not fit)"
 		}

@@ -32,6 +32,8 @@ func samples() map[string]func(Frame) Picture {
 		"polar":     func(f Frame) Picture { return samplePolar(f).Draw() },
 		"densities": func(f Frame) Picture { return sampleDensities(f).Draw() },
 		"learned":   func(f Frame) Picture { return sampleLearned(f).Draw() },
+		"shares":    func(f Frame) Picture { return sampleShares(f).Draw() },
+		"onsets":    func(f Frame) Picture { return sampleOnsets(f).Draw() },
 		"polardown": func(f Frame) Picture { return samplePolarDown(f).Draw() },
 	}
 }
@@ -250,6 +252,9 @@ func TestHostileData(t *testing.T) {
 			Bands: []SpectrumBand{{word.Draw(t, "band"), number.Draw(t, "from"), number.Draw(t, "to"), number.Draw(t, "share")}}}.Draw())
 		checkSVG(t, f, Polar{Frame: f, Name: word.Draw(t, "polar"), Unit: word.Draw(t, "polar unit"), Angles: []float64{0, 30, 120, 180}[:nx-1],
 			Curves: []PolarCurve{{word.Draw(t, "curve"), word.Draw(t, "right"), word.Draw(t, "left"), series.Draw(t, "rv")[:nx-1], series.Draw(t, "lv")[:nx-1]}}}.Draw())
+		checkSVG(t, f, Shares{Frame: f, Name: word.Draw(t, "shares"), Classes: []string{word.Draw(t, "class"), "1"}, Groups: []ShareGroup{{ShareRow{word.Draw(t, "group"), []int{rapid.IntRange(-3, 400).Draw(t, "n"), rapid.IntRange(0, 3).Draw(t, "m")}}, []ShareRow{{word.Draw(t, "row"), []int{0, 0}}}}}}.Draw())
+		checkSVG(t, f, Onsets{Frame: f, Name: word.Draw(t, "onsets"), XName: word.Draw(t, "oname"), Until: number.Draw(t, "until"), Groups: []OnsetGroup{{Name: word.Draw(t, "ogroup"), Left: series.Draw(t, "oleft"), Right: series.Draw(t, "oright"), Mass: series.Draw(t, "omass"),
+			Plants: []OnsetMark{{word.Draw(t, "omark"), number.Draw(t, "olast"), number.Draw(t, "ofirst")}}, Model: []Dot{{X: number.Draw(t, "omx"), Y: number.Draw(t, "omy")}, {X: number.Draw(t, "omx2"), Y: number.Draw(t, "omy2")}}}}}.Draw())
 		checkSVG(t, f, Bars{Frame: f, Name: word.Draw(t, "bars"), Items: []Bar{{word.Draw(t, "bar"), number.Draw(t, "v"), number.Draw(t, "l"), number.Draw(t, "u")}}}.Draw())
 	})
 }
@@ -260,8 +265,8 @@ func TestEmptyPictures(t *testing.T) {
 	for name, p := range map[string]Picture{
 		"plan": Plan{Frame: f, Width: 1, Depth: 1}.Draw(), "side": Side{Frame: f, Width: 1, Height: 1}.Draw(),
 		"lines": Lines{Frame: f, XName: "day", Panels: []Panel{{Name: "a"}}}.Draw(), "settings": SettingsMap{Frame: f}.Draw(), "bars": Bars{Frame: f}.Draw(),
-		"spectrum": Spectrum{Frame: f}.Draw(),
-		"polar":    Polar{Frame: f}.Draw(), "polar of nothing": Polar{Frame: f, Angles: []float64{0}, Curves: []PolarCurve{{Right: []float64{0}, Left: []float64{0}}}}.Draw(),
+		"spectrum": Spectrum{Frame: f}.Draw(), "shares": Shares{Frame: f}.Draw(), "onsets": Onsets{Frame: f}.Draw(),
+		"polar": Polar{Frame: f}.Draw(), "polar of nothing": Polar{Frame: f, Angles: []float64{0}, Curves: []PolarCurve{{Right: []float64{0}, Left: []float64{0}}}}.Draw(),
 	} {
 		t.Run(name, func(t *testing.T) { checkSVG(t, f, p) })
 	}
@@ -290,9 +295,13 @@ func TestMistakesPanic(t *testing.T) {
 		"low without high": func() {
 			Lines{Frame: f, X: []float64{1}, Panels: []Panel{{Series: []Series{{Y: []float64{1}, Low: []float64{1}}}}}}.Draw()
 		},
-		"spectrum too short":    func() { Spectrum{Frame: f, NM: []float64{1, 2}}.Draw() },
-		"spectrum descends":     func() { Spectrum{Frame: f, NM: []float64{2, 1}, Photons: []float64{1, 1}}.Draw() },
-		"ragged table":          func() { _ = Table{Head: []string{"a"}, Rows: [][]string{{"a", "b"}}}.HTML() },
+		"spectrum too short": func() { Spectrum{Frame: f, NM: []float64{1, 2}}.Draw() },
+		"spectrum descends":  func() { Spectrum{Frame: f, NM: []float64{2, 1}, Photons: []float64{1, 1}}.Draw() },
+		"ragged table":       func() { _ = Table{Head: []string{"a"}, Rows: [][]string{{"a", "b"}}}.HTML() },
+		"shares too short": func() {
+			Shares{Frame: f, Classes: []string{"0", "1"}, Groups: []ShareGroup{{ShareRow: ShareRow{Counts: []int{1}}}}}.Draw()
+		},
+		"masses too few":        func() { Onsets{Frame: f, Groups: []OnsetGroup{{Left: []float64{1}}}}.Draw() },
 		"angles descend":        func() { Polar{Frame: f, Angles: []float64{90, 0}}.Draw() },
 		"polar curve too short": func() { Polar{Frame: f, Angles: []float64{0}, Curves: []PolarCurve{{Right: []float64{1}}}}.Draw() },
 	} {

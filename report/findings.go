@@ -13,56 +13,33 @@ import (
 	"underlamp/science/quantity"
 )
 
-// FindingsPicture shows every plant, and over the plants the mean of each unit, by the
-// light that units got, or by treatment where the treatments are no levels of light.
-func FindingsPicture(f *trial.Findings) template.HTML {
-	t := f.Trial
-	byLight := true
-	for _, u := range f.Units {
-		byLight = byLight && u.Dose > 0
+// FindingsSection is what a trial tells: plain words first, then every plant, then the
+// figures, each with its working, and the picture of each part.
+func FindingsSection(f *trial.Findings) template.HTML {
+	type part struct {
+		Title                    string
+		Says                     []string
+		Pictures, Tests, Figures template.HTML
 	}
-	at := func(u trial.Unit) float64 { return u.Dose }
-	name := "light that the unit got, mol/m²/d"
-	if !byLight {
-		at = func(u trial.Unit) float64 {
-			return float64(1 + slices.IndexFunc(t.Treatments, func(x underlamp.Treatment) bool { return x.Name == u.Treatment }))
+	v := struct {
+		Question                 string
+		Summary, Notes           []string
+		Picture, Units, Variance template.HTML
+		Parts                    []part
+	}{Question: f.Trial.Question, Summary: f.Summary, Notes: f.Notes, Picture: FindingsPicture(f), Units: unitsTable(f), Variance: varianceTable(f)}
+	for _, p := range f.Parts {
+		x := part{Title: p.Title, Says: p.Rest(), Pictures: partPictures(f, p), Tests: testsTable(p)}
+		if len(p.Figures) > 0 {
+			x.Figures = FiguresSection(p.Figures)
 		}
-		var names []string
-		for i, x := range t.Treatments {
-			names = append(names, fmt.Sprintf("%d: %s", i+1, x.Name))
-		}
-		name = "treatment: " + strings.Join(names, ", ")
+		v.Parts = append(v.Parts, x)
 	}
-	plants, units := draw.Points{Name: "plants"}, draw.Points{Name: "units (the repeats)"}
-	low, high := math.Inf(1), math.Inf(-1)
-	for _, u := range f.Units {
-		x := at(u)
-		low, high = min(low, x), max(high, x)
-		for _, v := range u.Raw {
-			plants.At = append(plants.At, draw.Dot{X: x, Y: v})
-		}
-		if u.N > 0 && !math.IsNaN(u.Mean) {
-			units.At = append(units.At, draw.Dot{X: x, Y: u.Mean})
-		}
-	}
-	if !(low <= high) || len(units.At) == 0 {
-		return ""
-	}
-	edge := max((high-low)/20, 0.5)
-	panel := draw.Panel{Name: responseName(t.Response), Unit: t.Response.Unit(), Points: []draw.Points{plants, units}}
-	if t.Response == underlamp.ResponseSeverity { // means are of ranks, plants of grades
-		panel.Points = panel.Points[:1]
-	}
-	var markers []draw.Marker
-	for _, g := range f.Figures() {
-		if byLight && strings.HasPrefix(g.Name, "safe light") && g.Band != nil && g.Band.Low > low && g.Band.Low < high {
-			markers = append(markers, draw.Marker{X: g.Band.Low, Label: "stay below " + quantity.Number(g.Band.Low, 3)})
-		}
-	}
-	return template.HTML(draw.Fit(draw.Frame{ID: "findings"}, func(fr draw.Frame) draw.Picture {
-		fr.Title = "Every plant and every unit"
-		return draw.Lines{Frame: fr, X: []float64{low - edge, high + edge}, XName: name, Panels: []draw.Panel{panel}, Markers: markers}.Draw()
-	}))
+	return render("findings.tmpl", v)
+}
+
+// FindingsPage is the findings as one HTML file.
+func FindingsPage(f *trial.Findings, written string) []byte {
+	return []byte(render("sectionpage.tmpl", sectionPage{f.Trial.Name, "Findings of the trial", written, template.CSS(CSS()), FindingsSection(f), Cautions()}))
 }
 
 func responseName(r underlamp.Response) string {
@@ -79,10 +56,8 @@ func responseName(r underlamp.Response) string {
 	return strings.ToUpper(string(r[:1])) + string(r[1:])
 }
 
-// FindingsSection is what a trial tells: plain words first, then every plant, then the
-// figures, each with its working.
-func FindingsSection(f *trial.Findings) template.HTML {
-	units := draw.Table{Caption: "The units, which are the repeats", Head: []string{"unit", "treatment", "block", "mol/m²/d", "plants", "mean"}}
+func unitsTable(f *trial.Findings) template.HTML {
+	t := draw.Table{Caption: "The units, which are the repeats", Head: []string{"unit", "treatment", "block", "mol/m²/d", "plants", "mean"}}
 	for _, u := range f.Units {
 		dose, mean := "", "none"
 		if u.Dose > 0 {
@@ -91,46 +66,52 @@ func FindingsSection(f *trial.Findings) template.HTML {
 		if u.N > 0 && !math.IsNaN(u.Mean) {
 			mean = quantity.Number(u.Mean, 4)
 		}
-		units.Rows = append(units.Rows, []string{u.Name, u.Treatment, u.Block, dose, fmt.Sprint(u.N), mean})
+		t.Rows = append(t.Rows, []string{u.Name, u.Treatment, u.Block, dose, fmt.Sprint(u.N), mean})
 	}
-	variance := draw.Table{Caption: "Table of variance, of unit means", Head: []string{"line", "df", "sum of squares", "mean square", "F", "p"}}
+	return template.HTML(t.HTML())
+}
+
+func varianceTable(f *trial.Findings) template.HTML {
+	if len(f.Lines) == 0 {
+		return ""
+	}
+	t := draw.Table{Caption: "Table of variance, of unit means", Head: []string{"line", "df", "sum of squares", "mean square", "F", "p"}}
 	for _, l := range f.Lines {
 		test, p := "", ""
 		if l.Tested {
-			test, p = quantity.Number(l.F, 3), quantity.Number(l.P, 2)
-			if l.P < 0.001 {
-				p = "< 0.001"
-			}
+			test, p = quantity.Number(l.F, 3), pCell(l.P)
 		} else if l.Why != "" {
 			test = l.Why
 		}
-		variance.Rows = append(variance.Rows, []string{l.Name, fmt.Sprint(l.DF), quantity.Number(l.SS, 4), quantity.Number(l.MS, 4), test, p})
+		t.Rows = append(t.Rows, []string{l.Name, fmt.Sprint(l.DF), quantity.Number(l.SS, 4), quantity.Number(l.MS, 4), test, p})
 	}
-	type part struct {
-		Title   string
-		Says    []string
-		Figures template.HTML
-	}
-	v := struct {
-		Question                 string
-		Summary, Notes           []string
-		Picture, Units, Variance template.HTML
-		Parts                    []part
-	}{Question: f.Trial.Question, Summary: f.Summary, Notes: f.Notes, Picture: FindingsPicture(f), Units: template.HTML(units.HTML())}
-	if len(variance.Rows) > 0 {
-		v.Variance = template.HTML(variance.HTML())
-	}
-	for _, p := range f.Parts {
-		x := part{p.Title, p.Rest(), ""}
-		if len(p.Figures) > 0 {
-			x.Figures = FiguresSection(p.Figures)
-		}
-		v.Parts = append(v.Parts, x)
-	}
-	return render("findings.tmpl", v)
+	return template.HTML(t.HTML())
 }
 
-// FindingsPage is the findings as one HTML file.
-func FindingsPage(f *trial.Findings, written string) []byte {
-	return []byte(render("sectionpage.tmpl", sectionPage{f.Trial.Name, "Findings of the trial", written, template.CSS(CSS()), FindingsSection(f), Cautions()}))
+func pCell(p float64) string {
+	if p < 0.001 {
+		return "< 0.001"
+	}
+	return quantity.Number(p, 2)
+}
+
+// testsTable are the tests beside that of the primary response.
+func testsTable(p trial.Part) template.HTML {
+	if len(p.Tests) == 0 {
+		return ""
+	}
+	t := draw.Table{Caption: "Tests of the treatments in what else was seen, on unit means", Head: []string{"what", "F", "df", "p", "p after Holm"}}
+	for _, x := range p.Tests {
+		if x.Why != "" {
+			t.Rows = append(t.Rows, []string{x.What, x.Why, "", "", ""})
+			continue
+		}
+		t.Rows = append(t.Rows, []string{x.What, quantity.Number(x.F, 3), fmt.Sprintf("%.0f and %.0f", x.DF1, x.DF2), pCell(x.P), pCell(x.Adjusted)})
+	}
+	return template.HTML(t.HTML())
+}
+
+// byLight tells whether all units have a light, and how many levels of it.
+func byLight(f *trial.Findings) bool {
+	return !slices.ContainsFunc(f.Units, func(u trial.Unit) bool { return !(u.Dose > 0) })
 }

@@ -25,9 +25,9 @@ func (f *Findings) likeness() {
 		return
 	}
 	type pair struct {
-		name string
-		e    stat.Estimate
-		eq   anova.Equivalence
+		minus, name string
+		e           stat.Estimate
+		eq          anova.Equivalence
 	}
 	var pairs []pair
 	var ps []float64
@@ -51,7 +51,7 @@ func (f *Findings) likeness() {
 			if err != nil {
 				continue
 			}
-			pairs = append(pairs, pair{f.treat.Levels[to] + " and " + f.treat.Levels[from], e, q})
+			pairs = append(pairs, pair{f.treat.Levels[to] + " − " + f.treat.Levels[from], f.treat.Levels[to] + " and " + f.treat.Levels[from], e, q})
 			ps = append(ps, q.P)
 		}
 	}
@@ -67,7 +67,7 @@ func (f *Findings) likeness() {
 			word = "alike within " + margin
 			alike = append(alike, x.name)
 		}
-		p.Figures = append(p.Figures, working.Figure{Name: "alike? " + x.name, Value: x.e.Value, Unit: f.unit(), Digits: 4,
+		p.Figures = append(p.Figures, working.Figure{Name: x.minus + ", two one-sided tests", Value: x.e.Value, Unit: f.unit(), Digits: 4,
 			Band: &working.Band{Low: x.eq.Interval.Lower, High: x.eq.Interval.Upper, Level: x.eq.Interval.Level},
 			Working: working.Working{Formula: "two one-sided t tests: alike at 5 % if the 90 % limits of the difference lie within ± the difference worth knowing",
 				Inputs: []working.Input{working.Plain("answer", word, underlamp.Computed.String()), working.Plain("difference worth knowing", margin, underlamp.Stated.String()),

@@ -240,3 +240,62 @@ func Superiority(name string, a, b []float64, level float64) (stat.Estimate, err
 	return stat.Estimate{Name: name, Value: p, SE: se, DF: df, T: t, P: dist.TTwoSided(t, df),
 		Interval: stat.Interval{Lower: math.Max(0, p-half), Upper: math.Min(1, p+half), Level: level}}, nil
 }
+
+// SuperiorityInUnits is [Superiority] for subsamples within units: a[i] and b[i] hold those
+// of a unit. The chance is that of two subsamples; its error comes from the units' sums
+// (Obuchowski1997), so that subsamples add no degrees of freedom. Units of one subsample
+// each give Superiority.
+func SuperiorityInUnits(name string, a, b [][]float64, level float64) (stat.Estimate, error) {
+	what := "the chance that one group exceeds the other"
+	if len(a) < 2 || len(b) < 2 {
+		return stat.Estimate{}, stat.Refuse(what, "a group has fewer than two units")
+	}
+	for _, u := range slices.Concat(a, b) {
+		if len(u) == 0 {
+			return stat.Estimate{}, stat.Refuse(what, "a unit is empty")
+		}
+	}
+	x, y := slices.Concat(a...), slices.Concat(b...)
+	if err := stat.Check(slices.Concat(x, y)); err != nil {
+		return stat.Estimate{}, err
+	}
+	m, n := float64(len(x)), float64(len(y))
+	slices.Sort(x)
+	slices.Sort(y)
+	// below is the number of sorted values under v, those equal by half.
+	below := func(s []float64, v float64) float64 {
+		lo, _ := slices.BinarySearch(s, v)
+		hi := lo
+		for hi < len(s) && s[hi] == v {
+			hi++
+		}
+		return float64(lo) + float64(hi-lo)/2
+	}
+	var p float64
+	for _, v := range y {
+		p += below(x, v) / (m * n)
+	}
+	spread := func(units [][]float64, place func(v float64) float64) float64 {
+		k := float64(len(units))
+		var s float64
+		for _, u := range units {
+			var d float64
+			for _, v := range u {
+				d += place(v) - p
+			}
+			s += d * d
+		}
+		return k / (k - 1) * s
+	}
+	va := spread(a, func(v float64) float64 { return 1 - below(y, v)/n }) / (m * m)
+	vb := spread(b, func(v float64) float64 { return below(x, v) / m }) / (n * n)
+	if !(va+vb > 0) {
+		return stat.Estimate{}, stat.Refuse("the limits of "+what, "the units show no scatter: the groups do not overlap at all, or all values are the same")
+	}
+	se := math.Sqrt(va + vb)
+	df := (va + vb) * (va + vb) / (va*va/(float64(len(a))-1) + vb*vb/(float64(len(b))-1))
+	t := (p - 0.5) / se
+	half := dist.TQuantile((1+level)/2, df) * se
+	return stat.Estimate{Name: name, Value: p, SE: se, DF: df, T: t, P: dist.TTwoSided(t, df),
+		Interval: stat.Interval{Lower: math.Max(0, p-half), Upper: math.Min(1, p+half), Level: level}}, nil
+}

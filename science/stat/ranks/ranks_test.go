@@ -104,3 +104,68 @@ func TestRefusals(t *testing.T) {
 }
 
 func second(_ stat.Test, err error) error { return err }
+
+// Units of one are Brunner and Munzel's; units of several against Obuchowski's sums, written
+// out in R 4.2.2 on the made trial lamp_trial_a (all pairs by outer(), sums by tapply()).
+func TestSuperiorityInUnits(t *testing.T) {
+	a, b := []float64{1, 2, 2, 4, 3, 1}, []float64{2, 3, 5, 4, 4}
+	one := func(v []float64) (out [][]float64) {
+		for _, x := range v {
+			out = append(out, []float64{x})
+		}
+		return out
+	}
+	want, err := ranks.Superiority("x", a, b, 0.95)
+	if err != nil {
+		t.Fatal(err)
+	}
+	got, err := ranks.SuperiorityInUnits("x", one(a), one(b), 0.95)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, p := range [][2]float64{{got.Value, want.Value}, {got.SE, want.SE}, {got.DF, want.DF}, {got.P, want.P}, {got.Interval.Lower, want.Interval.Lower}} {
+		rset.Near(t, "units of one", p[0], p[1], 1e-12, 0)
+	}
+	d := rset.ReadTable(t, "lamp_trial_a.csv")
+	grade, run, lamp, dli := d.Numbers("severity"), d.Text("run"), d.Text("lamp"), d.Text("dli")
+	units := func(level string) [][]float64 {
+		at := map[string]int{}
+		var out [][]float64
+		for i, l := range dli {
+			if l != level {
+				continue
+			}
+			k := run[i] + "/" + lamp[i]
+			j, ok := at[k]
+			if !ok {
+				j = len(out)
+				at[k] = j
+				out = append(out, nil)
+			}
+			out[j] = append(out[j], grade[i])
+		}
+		return out
+	}
+	for _, c := range []struct {
+		a, b                    string
+		value, se, df, p, lower float64
+	}{
+		{"14", "20", 0.571068548387097, 0.0504633477638463, 4.18875367857155, 0.228750788308764, 0.433415002093201},
+		{"11", "23", 0.760416666666667, 0.0522812597238509, 4.35060441642706, 0.00608394346865491, 0.619759619319983},
+		{"17", "23", 0.651724137931034, 0.0752016722793397, 5.4220348737922, 0.0952575169436103, 0.462851343670455},
+	} {
+		e, err := ranks.SuperiorityInUnits("x", units(c.a), units(c.b), 0.95)
+		if err != nil {
+			t.Fatal(err)
+		}
+		name := c.a + " and " + c.b
+		rset.Near(t, name, e.Value, c.value, 1e-12, 0)
+		rset.Near(t, name+", se", e.SE, c.se, 1e-12, 0)
+		rset.Near(t, name+", df", e.DF, c.df, 1e-11, 0)
+		rset.Near(t, name+", p", e.P, c.p, 1e-9, 0)
+		rset.Near(t, name+", lower", e.Interval.Lower, c.lower, 1e-10, 0)
+	}
+	if _, err := ranks.SuperiorityInUnits("x", [][]float64{{1, 1}, {1}}, [][]float64{{2}, {2, 2}}, 0.95); stat.Refused(err) == nil {
+		t.Errorf("groups that do not overlap: %v", err)
+	}
+}
