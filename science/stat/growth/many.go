@@ -40,6 +40,7 @@ type Many struct {
 	Rounds      int           // of the two steps
 
 	df    []float64 // of the limits of each curve
+	wide  []float64 // what the variances of the limits are raised by
 	first []float64 // time of the first and the last value of each curve
 	last  []float64
 }
@@ -680,6 +681,7 @@ func (w *many) answer(rounds int, individuals Random, subjects int) (*Many, erro
 		out.Coef, out.Cov = append(out.Coef, append([]float64(nil), g.beta[:n]...)), append(out.Cov, c)
 		first, last := math.Inf(1), math.Inf(-1)
 		df, values := 0, 0
+		wide := 0.0
 		for _, u := range g.units {
 			v := w.l[1].times(u.x, n)
 			for _, s := range u.subjects {
@@ -695,14 +697,20 @@ func (w *many) answer(rounds int, individuals Random, subjects int) (*Many, erro
 				values += len(s.t)
 			}
 		}
-		// Limits lean on what repeats: units, else individuals, else values.
+		// Limits lean on what repeats: units, else individuals, else values. Likelihood divides
+		// by their number where the degrees of freedom belong.
 		switch {
 		case w.units:
-			df = len(g.units)
-		case !individuals.any():
-			df = values - n + 1
+			df = len(g.units) - 1
+			wide = float64(df+1) / float64(df)
+		case individuals.any():
+			df--
+			wide = float64(df+1) / float64(df)
+		default:
+			df = values - n
+			wide = nn / (nn - float64(n*len(w.groups)))
 		}
-		out.df = append(out.df, float64(df-1))
+		out.df, out.wide = append(out.df, float64(df)), append(out.wide, wide)
 		out.first, out.last = append(out.first, first), append(out.last, last)
 	}
 	return out, nil
@@ -717,11 +725,14 @@ func (m *Many) point(k int) (p vec, c mat) {
 }
 
 // estimate adds limits of t with the degrees of freedom of units, if those have effects,
-// else of individuals. Without any the limits are infinite.
+// else of individuals; its variance is raised by number over degrees of freedom. Without
+// any the limits are infinite.
 func (m *Many) estimate(k int, name string, v float64, d vec, level float64) stat.Estimate {
 	_, c := m.point(k)
 	e := stat.Estimate{Name: name, Value: v, SE: math.Sqrt(math.Max(0, quad(d, c))), DF: m.df[k]}
-	if e.DF < 1 {
+	if e.DF >= 1 {
+		e.SE *= math.Sqrt(m.wide[k])
+	} else {
 		e.Interval = stat.Interval{Lower: math.Inf(-1), Upper: math.Inf(1), Level: level}
 		return e
 	}
@@ -775,7 +786,7 @@ func (m *Many) Asymptote(k int, level float64) (stat.Estimate, error) {
 	if m.df[k] < 1 {
 		return stat.Estimate{}, stat.Refuse(what, "there are too few repeats for limits")
 	}
-	se := math.Sqrt(math.Max(0, c[0][0]))
+	se := math.Sqrt(math.Max(0, c[0][0]) * m.wide[k])
 	a := p[0]
 	if m.Scatter == Constant {
 		if !(a > 0) {
