@@ -62,6 +62,7 @@ type Findings struct {
 	Summary []string // plain words, the most important first
 	Parts   []Part
 	Notes   []string
+	Growth  []*Growth // of each measure that was taken at several times
 
 	treat, block, place stat.Factor
 	hasBlock            bool
@@ -89,6 +90,7 @@ func Find(t *underlamp.Trial, entries []underlamp.TrialEntry) (*Findings, error)
 	f.dose()
 	f.burn(entries)
 	f.onset(entries)
+	f.growth(entries)
 	f.again()
 	f.summarise()
 	if s := tied(t); s != "" {
