@@ -19,7 +19,7 @@ type Trial struct {
 	Places     []TrialUnit          // the units, in the order of the file
 	Treatments []Treatment          // in the order of the file
 	Columns    map[string]string    // what the columns of imported tables are: heading → meaning
-	Saleable   Given[quantity.Gram] // least mass of a saleable head; for plausibility only; 0: not said
+	TargetMass Given[quantity.Gram] // fresh mass whose day is asked for; 0: not said
 }
 
 // A Treatment is what is compared.

@@ -68,6 +68,7 @@ type Findings struct {
 	Summary []string // plain words, the most important first
 	Parts   []Part
 	Notes   []string
+	Growth  []*Growth // of each measure that was taken at several times
 
 	entries             []underlamp.TrialEntry
 	terms               Terms
@@ -106,6 +107,7 @@ func FindPriced(t *underlamp.Trial, entries []underlamp.TrialEntry, terms Terms)
 	f.burn()
 	f.severity()
 	f.onset()
+	f.growth(entries)
 	f.others()
 	f.carry()
 	f.again()

@@ -35,7 +35,7 @@ var grammar = handwritten.Grammar{
 	Begin:   "the plan of a trial that begins with underlamp trial: 1",
 	One:     "one trial in a file",
 	Sections: []handwritten.Section{
-		{Name: "", Keys: []string{"underlamp trial", "name", "note", "question", "bench", "table", "units of measure", "response", "difference", "burn limit", "layout", "seed", "treatments", "units", "columns"}},
+		{Name: "", Keys: []string{"underlamp trial", "name", "note", "question", "bench", "table", "units of measure", "response", "difference", "target mass", "burn limit", "layout", "seed", "treatments", "units", "columns"}},
 		{Name: "treatments[]", Keys: []string{"name", "control", "dli", "note"}},
 		{Name: "units[]", Keys: []string{"name", "treatment", "block", "place", "whole", "part", "lamp", "dli", "plants"}},
 		{Name: "columns[]", Keys: []string{"heading", "is"}},
@@ -88,6 +88,9 @@ func (r *reader) trial(v handwritten.Value) *underlamp.Trial {
 		r.Missing(x, "response: mass, height, leaves, burn or severity", "the primary response, chosen before the run")
 	}
 	r.difference(f.Get("difference"), t)
+	if x, ok := r.Amount(f.Get("target mass"), quantity.Mass, massSpan); ok {
+		t.TargetMass = underlamp.Said(quantity.Gram(x))
+	}
 	if x, ok := r.Amount(f.Get("burn limit"), quantity.Share, shareSp); ok {
 		t.BurnLimit = quantity.Fraction(x)
 	}

@@ -40,6 +40,9 @@ func Write(out io.Writer, t *underlamp.Trial) error {
 			line("difference: %s", num(t.Difference))
 		}
 	}
+	if t.TargetMass.Value > 0 {
+		line("target mass: %s g   # whose day is asked for where plants are weighed more than once", num(float64(t.TargetMass.Value)))
+	}
 	if t.BurnLimit > 0 {
 		line("burn limit: %s   # share of plants with burn that is borne", num(float64(t.BurnLimit)))
 	}
