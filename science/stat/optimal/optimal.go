@@ -213,6 +213,19 @@ func (m Model) D(low, high float64) (*Design, error) {
 	if next := merged(slices.Clone(points), width); logDet(s, next) > value-1e-8 {
 		points = next
 	}
+	// Where the curve is flat several levels tell the same; one is enough.
+	for i := 0; i < len(points); i++ {
+		for j := range points {
+			next := slices.Clone(points)
+			next[j].Share += next[i].Share
+			if i != j && logDet(s, slices.Delete(next, i, i+1)) > value-1e-9 {
+				points[j].Share += points[i].Share
+				points = slices.Delete(points, i, i+1)
+				i--
+				break
+			}
+		}
+	}
 	return &Design{Points: points, Worst: worst, Least: 1 / worst}, nil
 }
 

@@ -125,9 +125,8 @@ func TestEveryForm(t *testing.T) {
 	}
 }
 
-// R 4.2.2: the efficiency of six even levels against the design that the multiplicative
-// rule finds on 401 points. A finer grid is better by what its sensitivity leaves, so the
-// bound is that and the width of R's grid.
+// R 4.2.2: levels by optim, and the efficiency of six even levels against them. Slopes are
+// by differences on both sides, which costs digits.
 func TestAgainstRule(t *testing.T) {
 	c := rset.Load(t, "optimal-levels")
 	for name, f := range map[string]curve.Form{"non_rectangular": curve.NonRectangular, "quadratic_plateau": curve.QuadraticPlateau} {
@@ -140,7 +139,20 @@ func TestAgainstRule(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		rset.Near(t, name, e, c.Number(name+"/efficiency_even"), 2e-5, 0)
+		rset.Near(t, name, e, c.Number(name+"/efficiency_even"), 1e-6, 0)
+		d, err := model(f, c.Numbers(name+"/p")...).D(r[0], r[1])
+		if err != nil || len(d.Points) != len(c.Numbers(name+"/points")) {
+			t.Fatal(d, err)
+		}
+		for i, x := range c.Numbers(name + "/points") {
+			if f == curve.QuadraticPlateau && x > c.Numbers(name + "/p")[2] {
+				if d.Points[i].X < c.Numbers(name + "/p")[2] { // anywhere on the plateau
+					t.Errorf("%s: %v", name, d.Points)
+				}
+				continue
+			}
+			rset.Near(t, name+": level", d.Points[i].X, x, 1e-3, 0)
+		}
 	}
 }
 
