@@ -41,6 +41,7 @@ var grammar = handwritten.Grammar{
 		{Name: "treatments[]", Keys: []string{"name", "control", "dli", "note"}},
 		{Name: "units[]", Keys: []string{"name", "treatment", "block", "place", "whole", "part", "lamp", "dli", "plants"}},
 		{Name: "cycles[]", Keys: []string{"block", "transplanted", "harvested", "start mass"}},
+		{Name: "origin", Keys: []string{"value", "from", "note"}},
 		{Name: "columns[]", Keys: []string{"heading", "is"}},
 	},
 	Also: map[string]string{
