@@ -87,7 +87,7 @@ func runSheet(w World, file string, o sheetOptions) error {
 		}
 		c := icalendar.Calendar{Name: t.Name, Stamp: time.Now()}
 		for _, j := range s.Jobs {
-			c.Jobs = append(c.Jobs, icalendar.Job{ID: j.ID(t), Date: j.Date, Title: strings.TrimPrefix(j.Block+": "+j.Title, ": "), Details: j.What})
+			c.Jobs = append(c.Jobs, icalendar.Job{ID: j.ID(t), Date: j.Date, Title: strings.TrimPrefix(j.Block+": "+j.Title, ": "), Details: j.Text()})
 		}
 		var b bytes.Buffer
 		if err := icalendar.Write(&b, c); err != nil {
@@ -132,15 +132,11 @@ func printSheet(w World, s *trial.Sheet) {
 		if day == "" {
 			day = fmt.Sprintf("day %d", j.Day)
 		}
-		rows = append(rows, []string{day, j.Block, fmt.Sprint(j.Of), j.Title})
+		rows = append(rows, []string{day, j.Block, fmt.Sprint(j.Of), j.Title, j.Set})
 	}
-	writeTable(w.Out, []column{{head: "when"}, {head: "block"}, {"its day", true}, {head: "job"}}, rows)
-	seen := map[string]bool{}
-	for _, j := range s.Jobs {
-		if !seen[j.Title] && s.Light == nil {
-			seen[j.Title] = true
-			writeParagraph(w.Out, "  - ", j.Title+": "+j.What)
-		}
+	writeTable(w.Out, []column{{head: "when"}, {head: "block"}, {"its day", true}, {head: "job"}, {head: ""}}, rows)
+	for _, x := range s.Ways() {
+		writeParagraph(w.Out, "  - ", x[0]+": "+x[1])
 	}
 	fmt.Fprintln(w.Out, "\nIn this order, drawn; write a reason where nothing can be read:")
 	rows = nil

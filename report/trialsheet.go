@@ -123,8 +123,8 @@ type sheetBlock struct {
 	Name, When       string
 	Plan, Light      template.HTML
 	Says             []string
-	Other            string   // lamps that bear no unit
-	Guards           []string // "C1-L1-P3 (plant P8): why"
+	Other            string      // lamps that bear no unit
+	Guards           [][2]string // why, and which
 	Lines            []sheetLines
 	ReadUnits, Codes []string
 }
@@ -152,9 +152,10 @@ func TrialSheetSection(s *trial.Sheet) template.HTML {
 		Confounds          template.HTML
 		Blocks             []sheetBlock
 		Jobs               []trial.Job
+		Ways               [][2]string
 		Dated              bool
 		Burn               bool // the first response is burn, so no second column for it
-	}{Question: t.Question, Response: responseName(t.Response), Layout: scroll(lay), Jobs: s.Jobs, Dated: s.Dated, Burn: t.Response == underlamp.ResponseBurn}
+	}{Question: t.Question, Response: responseName(t.Response), Layout: scroll(lay), Jobs: s.Jobs, Ways: s.Ways(), Dated: s.Dated, Burn: t.Response == underlamp.ResponseBurn}
 	if unit := t.Response.Unit(); unit != "" {
 		v.Response += ", " + unit
 	}
@@ -192,9 +193,14 @@ func TrialSheetSection(s *trial.Sheet) template.HTML {
 				if p.Guard != "" {
 					name := p.Code
 					if p.Name != "" {
-						name += " (plant " + p.Name + " of the bench)"
+						name += " (" + p.Name + " of the bench)"
 					}
-					x.Guards = append(x.Guards, name+": "+p.Guard)
+					at := slices.IndexFunc(x.Guards, func(g [2]string) bool { return g[0] == p.Guard })
+					if at < 0 {
+						x.Guards = append(x.Guards, [2]string{p.Guard, name})
+					} else {
+						x.Guards[at][1] += ", " + name
+					}
 					continue
 				}
 				lines.Plants = append(lines.Plants, p)
@@ -214,6 +220,9 @@ func TrialSheet(s *trial.Sheet) []byte {
 // sheetCSS dresses what is written on. Lines are as high as a hand needs.
 const sheetCSS = `
 .write{width:100%}
+.write th{width:9rem}
+.jobs td:last-child{min-width:13rem}
+.jobs td:nth-child(2),.jobs td:nth-child(3){white-space:nowrap}
 .write td{border:1px solid var(--soft);min-width:3.2rem}
 .write td,.write th{padding:.42rem .5rem}
 .write thead th{vertical-align:bottom}
@@ -228,9 +237,12 @@ body{font-size:10.5pt}
 .sheet-page{break-before:page}
 .pictures{grid-template-columns:minmax(0,1fr)}
 .d-table{font-size:9pt}
+.write{break-inside:auto}.keep{break-inside:avoid}
 .write td{height:8.2mm}
+.jobs td{padding-top:.12rem;padding-bottom:.12rem}
 .write td,.write th{padding:.1rem .4rem}
 .labels{grid-template-columns:repeat(5,1fr)}
+h4{break-after:avoid}
 .labels li{break-inside:avoid;padding:2.4mm 1mm}
 #cautions{break-before:auto}
 }

@@ -730,7 +730,7 @@ func (l *TrialLight) say(d *bed, edge bool, opt LightOptions) {
 		}
 	}
 	if before > 0 {
-		s := fmt.Sprintf("As the bench is set, a unit lies up to %s from its level; with the dimmings proposed up to %s.", working.Percent(before), working.Percent(worst))
+		s := fmt.Sprintf("As the bench is set, a unit lies up to %s %% from its level; with the dimmings proposed up to %s %%.", quantity.Fixed(100*before, 1), quantity.Fixed(100*worst, 1))
 		if len(off) > 0 {
 			s += " Not reached: " + strings.Join(off, ", ") + "."
 		}

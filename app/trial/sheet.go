@@ -59,7 +59,16 @@ type Job struct {
 	Date  string // YYYY-MM-DD; empty if not known
 	Of    int    // day of the cycle
 	Title string
-	What  string
+	Set   string // what is set on this day: "left panel 77 %, right panel 61 %"; empty: nothing
+	What  string // how it is done, the same for all jobs of a title
+}
+
+// Text is all that is to be said of the job but its title.
+func (j Job) Text() string {
+	if j.Set == "" {
+		return j.What
+	}
+	return j.Set + ". " + j.What
 }
 
 // ID is a name of the job that is unique in the world and the same for the same plan.
@@ -169,6 +178,16 @@ func daysBetween(a, b string) int {
 	return int(y.Sub(x).Hours() / 24)
 }
 
+// Ways are the titles of the jobs and how each is done, in the order of the jobs.
+func (s *Sheet) Ways() (out [][2]string) {
+	for _, j := range s.Jobs {
+		if way := [2]string{j.Title, j.What}; !slices.Contains(out, way) {
+			out = append(out, way)
+		}
+	}
+	return out
+}
+
 // unitsOf are the units of a block with their plants, in an order drawn by the seed of the
 // plan: whoever looks at all plants of one treatment first and of another last measures the
 // hour of the day too.
@@ -213,14 +232,14 @@ func unitsOf(t *underlamp.Trial, b *SheetBlock) []SheetUnit {
 // jobs adds those of a block. before is the day on which its cycle begins if no day of the
 // calendar is known.
 func (s *Sheet) jobs(b *SheetBlock, before int) {
-	add := func(of int, title, what string) {
-		j := Job{Block: b.Name, Of: of, Day: before + of, Title: title, What: what}
+	add := func(of int, title, set, what string) {
+		j := Job{Block: b.Name, Of: of, Day: before + of, Title: title, Set: set, What: what}
 		if b.Start != "" {
 			j.Date = dayAfter(b.Start, of)
 		}
 		s.Jobs = append(s.Jobs, j)
 	}
-	set := "Set the lamps as the sheet says."
+	set := ""
 	if b.Light != nil {
 		var parts []string
 		for _, l := range b.Light.Lamps {
@@ -229,18 +248,18 @@ func (s *Sheet) jobs(b *SheetBlock, before int) {
 			}
 		}
 		if len(parts) > 0 {
-			set = "Set the lamps: " + strings.Join(parts, ", ") + "."
+			set = strings.Join(parts, ", ")
 		}
 	}
-	add(0, "Set the lamps, transplant", set+" Read the light at every unit and write it down. Sort out seedlings that are odd, mix the others and set them as they come: no unit gets the larger ones. Weigh ten that are left over.")
-	add(b.Days/2, "Read the light again", "Read the light of every unit at the height of the leaves, and write it down.")
+	add(0, "Set the lamps, transplant", set, "Turn the lamps to what the sheet says. Read the light at every unit and write it down. Sort out seedlings that are odd, mix the others and set them as they come: no unit gets the larger ones. Weigh ten that are left over.")
+	add(b.Days/2, "Read the light again", "", "Read the light of every unit at the height of the leaves, and write it down.")
 	var looks []int
 	for d := b.Days - lookEvery; d >= max(1, int(firstLook*float64(b.Days))); d -= lookEvery {
 		looks = append(looks, d)
 	}
 	slices.Reverse(looks)
 	for _, d := range looks {
-		add(d, "Look for burn", "Look at every plant for burn, in the order of the sheet. Write down also that there was none: between two looks lies all that is known of the day.")
+		add(d, "Look for burn", "", "Look at every plant for burn, in the order of the sheet. Write down also that there was none: between two looks lies all that is known of the day.")
 	}
-	add(b.Days, "Cut and weigh", "Look for burn, then cut and weigh every plant that counts, unit by unit in the order of the sheet; guards apart.")
+	add(b.Days, "Cut and weigh", "", "Look for burn, then cut and weigh every plant that counts, unit by unit in the order of the sheet; guards apart.")
 }
