@@ -34,6 +34,7 @@ func samples() map[string]func(Frame) Picture {
 		"learned":   func(f Frame) Picture { return sampleLearned(f).Draw() },
 		"shares":    func(f Frame) Picture { return sampleShares(f).Draw() },
 		"onsets":    func(f Frame) Picture { return sampleOnsets(f).Draw() },
+		"trialplan": func(f Frame) Picture { return sampleTrialPlan(f).Draw() },
 		"polardown": func(f Frame) Picture { return samplePolarDown(f).Draw() },
 	}
 }

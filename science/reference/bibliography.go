@@ -235,6 +235,7 @@ var works = []Work{
 	{"BrunnerMunzel2000", "Brunner E., Munzel U.", 2000, "The nonparametric Behrens-Fisher problem: asymptotic theory and a small-sample approximation", "Biometrical Journal 42:17-25", "from memory; held by a test against R 4.2.2"},
 	{"ClopperPearson1934", "Clopper C. J., Pearson E. S.", 1934, "The use of confidence or fiducial limits illustrated in the case of the binomial", "Biometrika 26:404-413", "from memory; held by a test against R 4.2.2"},
 	{"CochranCox1957", "Cochran W. G., Cox G. M.", 1957, "Experimental Designs, 2nd edition", "Wiley", "from memory"},
+	{"Cramer1946", "Cramér H.", 1946, "Mathematical Methods of Statistics, chapter 21", "Princeton University Press", "from memory; held by a test against R 4.2.2"},
 	{"Dunnett1955", "Dunnett C. W.", 1955, "A multiple comparison procedure for comparing several treatments with a control", "Journal of the American Statistical Association 50:1096-1121", "from memory; held by a test against R 4.2.2"},
 	{"FayShaw2010", "Fay M. P., Shaw P. A.", 2010, "Exact and asymptotic weighted logrank tests for interval censored data: the interval R package", "Journal of Statistical Software 36(2)", "the printed tests"},
 	{"Fieller1954", "Fieller E. C.", 1954, "Some problems in interval estimation", "Journal of the Royal Statistical Society B 16:175-185", "from memory; held by a test that the limits are those of the test"},
