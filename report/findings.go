@@ -107,9 +107,9 @@ func FindingsSection(f *trial.Findings) template.HTML {
 		variance.Rows = append(variance.Rows, []string{l.Name, fmt.Sprint(l.DF), quantity.Number(l.SS, 4), quantity.Number(l.MS, 4), test, p})
 	}
 	type part struct {
-		Title   string
-		Says    []string
-		Figures template.HTML
+		Title                   string
+		Says                    []string
+		Picture, Table, Figures template.HTML
 	}
 	v := struct {
 		Question                 string
@@ -121,7 +121,12 @@ func FindingsSection(f *trial.Findings) template.HTML {
 		v.Variance = template.HTML(variance.HTML())
 	}
 	for _, p := range f.Parts {
-		x := part{p.Title, p.Says, ""}
+		x := part{Title: p.Title, Says: p.Says}
+		for i, g := range f.Growth {
+			if g.Title == p.Title {
+				x.Picture, x.Table = GrowthPicture(g, fmt.Sprint("growth", i+1)), growthUnits(g)
+			}
+		}
 		if len(p.Figures) > 0 {
 			x.Figures = FiguresSection(p.Figures)
 		}

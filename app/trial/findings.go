@@ -83,7 +83,7 @@ func (f *Findings) Figures() []working.Figure {
 // any answer at all; what a single question lacks is said in its part.
 func Find(t *underlamp.Trial, entries []underlamp.TrialEntry) (*Findings, error) {
 	f := &Findings{Trial: t}
-	if err := f.gather(entries); err != nil {
+	if err := f.gather(f.finals(entries)); err != nil {
 		return nil, err
 	}
 	f.primary()

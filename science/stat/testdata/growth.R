@@ -30,6 +30,8 @@ case("growth-soybean", "Gompertz and logistic of the logarithm of leaf weight, p
   nested = paste0("ans(nlme(", G, ",d,fixed=A+m+s~1,random=list(Field=pdDiag(A+m~1),Plot=pdDiag(A~1)),start=c(A=3,m=35,s=15),method='ML',control=nc))"),
   fields = "levels(d$Field)",
   by_field = paste0("ans(nlme(", G, ",d,fixed=A+m+s~Field-1,random=list(Plot=pdDiag(A~1)),start=c(rep(3,6),rep(35,6),rep(15,6)),method='ML',control=nc))"),
+  days_to_8 = "{f<-nlme(lw~A-exp((m-Time)/s),d,fixed=A+m+s~Field-1,random=list(Plot=pdDiag(A~1)),start=c(rep(3,6),rep(35,6),rep(15,6)),method='ML',control=nc);b<-matrix(fixef(f),6);t8<-b[,2]-b[,3]*log(b[,1]-log(8));h<-data.frame(t8,V=substr(levels(d$Field),1,1),Y=substr(levels(d$Field),3,6));a<-anova(lm(t8~Y+V,h));list(days=t8,F=a['V','F value'],p=a['V','Pr(>F)'],P_minus_F=mean(t8[4:6])-mean(t8[1:3]))}",
+  rates_by_field = "{r<-sapply(split(d,d$Plot),function(z) coef(lm(lw~Time,z))[[2]]);g<-sapply(split(as.character(d$Field),d$Plot),function(z) z[1]);m<-tapply(r,g,mean);h<-data.frame(m=as.numeric(m),V=substr(names(m),1,1),Y=substr(names(m),3,6));a<-anova(lm(m~Y+V,h));list(rates=h$m,F=a['V','F value'],p=a['V','Pr(>F)'])}",
   pooled = "{f<-nls(lw~A-exp((m-Time)/s),d,start=list(A=3,m=35,s=15));list(coef=as.numeric(coef(f)),se=as.numeric(sqrt(diag(vcov(f)))),rss=deviance(f))}",
   harvests = "{a<-log(subset(d,Year==1988&Variety=='F'&Time==14)$weight);b<-log(subset(d,Year==1988&Variety=='F'&Time==28)$weight);list(n=c(length(a),length(b)),rgr=(mean(b)-mean(a))/14,se=sqrt(var(a)/length(a)+var(b)/length(b))/14)}"))
 case("growth-chick-exponential", "Exponential growth with random size and rate: a linear mixed model of the logarithm", "ChickWeight.csv",
