@@ -185,6 +185,24 @@ func TestDemoGrowth(t *testing.T) {
 	}
 }
 
+// A plant that was lost early has only fast days; it must not lift the rate of its unit.
+func TestLostPlantLeavesTheRateAlone(t *testing.T) {
+	rate := func(keep bool) float64 {
+		tr, e := demoTrial(t)
+		if !keep {
+			e = slices.DeleteFunc(e, func(x underlamp.TrialEntry) bool { return x.TrialUnit == "C3-L2" && x.Plant == "P4" })
+		}
+		f, err := trial.Find(tr, e)
+		if err != nil {
+			t.Fatal(err)
+		}
+		return f.Growth[0].Units[slices.IndexFunc(f.Growth[0].Units, func(u trial.GrownUnit) bool { return u.Name == "C3-L2" })].Rate
+	}
+	if with, without := rate(true), rate(false); with != without {
+		t.Errorf("%g with the plant, %g without", with, without)
+	}
+}
+
 // What the looks cannot tell is said, and nothing is NaN.
 func TestOddGrowth(t *testing.T) {
 	for _, x := range []struct {
