@@ -6,6 +6,7 @@ import (
 	"encoding/json"
 	"fmt"
 	"math"
+	"math/rand/v2"
 	"os"
 	"slices"
 	"strconv"
@@ -19,6 +20,7 @@ import (
 	"underlamp/formats/trialfile"
 	"underlamp/formats/trialtable"
 	"underlamp/science/quantity"
+	"underlamp/science/stat/growth"
 )
 
 // grownTable makes a trial of a table of repeated measurements: who, day and size are
@@ -323,5 +325,79 @@ func TestOddGrowth(t *testing.T) {
 			t.Errorf("%s: says %q", x.name, says)
 		}
 		t.Logf("%s: %s", x.name, says)
+	}
+}
+
+// nothing makes a trial in which the treatments are alike: lamps differ, plants differ
+// within them.
+func nothing(rng *rand.Rand, lamps, plants int, looks []int) (*underlamp.Trial, []underlamp.TrialEntry) {
+	tr := &underlamp.Trial{Name: "alike", Layout: underlamp.CompleteLayout, Response: underlamp.ResponseMass, Seed: 1, TargetMass: underlamp.Said(quantity.Gram(60)),
+		Treatments: []underlamp.Treatment{{Name: "a"}, {Name: "b"}}}
+	var entries []underlamp.TrialEntry
+	for u := range 2 * lamps {
+		name := fmt.Sprintf("u%d", u)
+		tr.Places = append(tr.Places, underlamp.TrialUnit{Name: name, Treatment: tr.Treatments[u%2].Name})
+		lamp := 0.06 * rng.NormFloat64()
+		for p := range plants {
+			a := math.Log(200) + lamp + 0.08*rng.NormFloat64()
+			for _, d := range looks {
+				v := math.Exp(a - math.Exp((15-float64(d))/9) + 0.04*rng.NormFloat64())
+				entries = append(entries, underlamp.TrialEntry{ID: fmt.Sprint(len(entries)), TrialUnit: name, Plant: fmt.Sprint(p), What: underlamp.ResponseMass, Value: v,
+					Time: time.Date(2026, 3, 1+d, 0, 0, 0, 0, time.UTC).Format(time.DateOnly)})
+			}
+		}
+	}
+	return tr, entries
+}
+
+// Where treatments are alike, limits of their difference leave out 0 in about one trial of
+// twenty if units are the repeats, and far more often if plants are taken for them.
+func TestGrowthErrorOfTheFirstKind(t *testing.T) {
+	if testing.Short() {
+		t.Skip("many trials")
+	}
+	const n = 150
+	rng := rand.New(rand.NewPCG(21, 22))
+	units, plants := 0, 0
+	for range n {
+		tr, e := nothing(rng, 3, 6, []int{0, 6, 12, 18, 24, 30})
+		f, err := trial.Find(tr, e)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if g := figure(t, f, "days to 60 g, b − a"); g.Band.Low > 0 || g.Band.High < 0 {
+			units++
+		}
+		var all []growth.Subject
+		for _, p := range f.Growth[0].Plants {
+			all = append(all, growth.Subject{Curve: int(p.Treatment[0] - 'a'), Unit: len(all), T: p.Days, Sizes: p.Sizes})
+		}
+		m, err := growth.FitMany(growth.Model{Form: growth.Gompertz}, all, growth.Random{Of: []bool{true}}, growth.Random{})
+		if err != nil {
+			t.Fatal(err)
+		}
+		a, _ := m.TimeTo(0, 60, 0.95)
+		b, _ := m.TimeTo(1, 60, 0.95)
+		if math.Abs(b.Value-a.Value) > 2*math.Hypot(a.SE, b.SE) {
+			plants++
+		}
+	}
+	u, p := float64(units)/n, float64(plants)/n
+	t.Logf("units: %.3f, plants: %.3f", u, p)
+	if math.Abs(u-0.05) > 3*math.Sqrt(0.05*0.95/n) {
+		t.Errorf("units as repeats: %.3f for 0.05", u)
+	}
+	if p < 0.15 {
+		t.Errorf("plants as repeats: %.3f; a simulation that does not show the difference tests nothing", p)
+	}
+}
+
+func BenchmarkGrowth(b *testing.B) {
+	tr, e := nothing(rand.New(rand.NewPCG(1, 2)), 20, 50, []int{0, 4, 8, 12, 16, 20, 24, 28})
+	b.ReportAllocs()
+	for range b.N {
+		if _, err := trial.Find(tr, e); err != nil {
+			b.Fatal(err)
+		}
 	}
 }

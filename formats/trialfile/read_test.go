@@ -10,6 +10,7 @@ import (
 	"underlamp"
 	"underlamp/demo"
 	"underlamp/formats/trialfile"
+	"underlamp/science/quantity"
 )
 
 // What is written is read back alike.
@@ -19,6 +20,7 @@ func TestRoundTrip(t *testing.T) {
 		t.Fatal(problems, err)
 	}
 	first.Columns["Lamp code"] = "unit"
+	first.TargetMass = underlamp.Said(quantity.Gram(137.5))
 	var b bytes.Buffer
 	if err := trialfile.Write(&b, first); err != nil {
 		t.Fatal(err)
