@@ -277,6 +277,7 @@ type grownTest struct {
 	inputs              []working.Input
 	notes               []string
 	decimals            int
+	first               bool // of its part
 
 	means        *linear.Means // nil without limits
 	bare         []float64     // of the treatments, where there are no limits
@@ -413,6 +414,10 @@ func (f *Findings) tellGrowth(g *Growth, p *Part) {
 	if top != nil && slices.Min(top.bare) > g.largest() {
 		beyond = ", beyond what was seen"
 	}
+	rate.first = when == nil
+	if when != nil {
+		when.first = true
+	}
 	for _, x := range []struct {
 		t                 *grownTest
 		lead, after, says string
@@ -491,6 +496,10 @@ func (f *Findings) tellTest(g *Growth, t *grownTest, p *Part, lead, after string
 		s += ". " + t.why
 	}
 	if t.means == nil {
+		return s
+	}
+	// Of many treatments without a control the pairs are shown of the first figure alone.
+	if len(g.Treatments) > 3 && !t.first && !slices.ContainsFunc(f.Trial.Treatments, func(x underlamp.Treatment) bool { return x.Control }) {
 		return s
 	}
 	if c, source, ok := f.differences(t.means); ok {
@@ -612,7 +621,56 @@ func (f *Findings) fitGrowth(g *Growth) string {
 	if len(refused) > 0 {
 		says += " Not fitted: " + strings.Join(refused, "; ") + "."
 	}
+	if g.Curves != nil {
+		says += g.misses()
+	}
 	return says
+}
+
+// aside is by how much a curve may run beside the plants on a day before it is said; common
+// practice, no source.
+const aside = 0.05
+
+// misses says where the curves run beside the looks: on the mean of the units, by more than
+// their scatter.
+func (g *Growth) misses() string {
+	worst, at := 0.0, 0.0
+	for _, d := range g.Days {
+		var r []float64
+		for _, u := range g.Units {
+			s, n := 0.0, 0.0
+			for _, p := range g.Plants {
+				if k := slices.Index(p.Days, d); k >= 0 && p.Unit == u.Name {
+					s, n = s+math.Log(p.Sizes[k])-math.Log(g.Curves.Size(u.Curve, d, level).Value), n+1
+				}
+			}
+			if n > 0 {
+				r = append(r, s/n)
+			}
+		}
+		if len(r) < 2 {
+			continue
+		}
+		mean, ss := 0.0, 0.0
+		for _, x := range r {
+			mean += x / float64(len(r))
+		}
+		for _, x := range r {
+			ss += (x - mean) * (x - mean)
+		}
+		se := math.Sqrt(ss / float64(len(r)-1) / float64(len(r)))
+		if math.Abs(mean) > max(aside, 3*se) && math.Abs(mean) > math.Abs(worst) {
+			worst, at = mean, d
+		}
+	}
+	if worst == 0 {
+		return ""
+	}
+	side := "above"
+	if worst < 0 {
+		side = "below"
+	}
+	return fmt.Sprintf(" The curves do not follow the plants well: on day %.0f these lie %s %s them. Lean on what was seen, and less on the curves.", at, working.Percent(math.Abs(math.Expm1(worst))), side)
 }
 
 // method says how curves were fitted.

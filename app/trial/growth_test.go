@@ -306,6 +306,14 @@ func TestOddGrowth(t *testing.T) {
 			}
 			return e
 		}, "reached 120 g"},
+		{"a check", func(_ *underlamp.Trial, e []underlamp.TrialEntry) []underlamp.TrialEntry {
+			for i := range e { // a stay in the middle, which no form has
+				if e[i].Value > 30 && e[i].Value < 110 {
+					e[i].Value = 35
+				}
+			}
+			return e
+		}, "do not follow the plants well"},
 		{"dates gone", func(_ *underlamp.Trial, e []underlamp.TrialEntry) []underlamp.TrialEntry {
 			for i := range e {
 				e[i].Time = ""
