@@ -129,7 +129,11 @@ func newTrialFindings(w World) *cobra.Command {
 
   prints each figure with formula, inputs and source. As a page, with every plant drawn:
 
-  underlamp trial findings underlamp-demo/light-levels.trial.yaml -o findings.html`,
+  underlamp trial findings underlamp-demo/light-levels.trial.yaml -o findings.html
+
+  Heads that were weighed again and again: how fast they grew, and when they were ready:
+
+  underlamp trial findings underlamp-demo/lamp-colours.trial.yaml`,
 		Args: oneTrial,
 		RunE: func(_ *cobra.Command, args []string) error {
 			t, err := loadTrial(w, args[0])

@@ -17,9 +17,9 @@ import (
 // figures, each with its working, and the picture of each part.
 func FindingsSection(f *trial.Findings) template.HTML {
 	type part struct {
-		Title                    string
-		Says                     []string
-		Pictures, Tests, Figures template.HTML
+		Title                            string
+		Says                             []string
+		Pictures, Growth, Tests, Figures template.HTML
 	}
 	v := struct {
 		Question                 string
@@ -29,6 +29,11 @@ func FindingsSection(f *trial.Findings) template.HTML {
 	}{Question: f.Trial.Question, Summary: f.Summary, Notes: f.Notes, Picture: FindingsPicture(f), Units: unitsTable(f), Variance: varianceTable(f)}
 	for _, p := range f.Parts {
 		x := part{Title: p.Title, Says: p.Rest(), Pictures: partPictures(f, p), Tests: testsTable(p)}
+		for i, g := range f.Growth {
+			if g.Title == p.Title {
+				x.Pictures, x.Growth = GrowthPicture(g, fmt.Sprint("growth", i+1)), growthUnits(g)
+			}
+		}
 		if len(p.Figures) > 0 {
 			x.Figures = FiguresSection(p.Figures)
 		}

@@ -44,6 +44,7 @@ func TestPagesAreAccessible(t *testing.T) {
 		{"/bench/tier-2-middle/raise?level=200", `true`},
 		{"/bench/tier-2-middle/plan?for=money&frontier=1", `document.querySelector('#plan-part .d-table') !== null`},
 		{"/trial/light-levels.trial", `true`},
+		{"/trial/lamp-colours.trial", `true`},
 		{"/bench/broken", `true`},
 		{"/bench/nobody", `true`},
 		{"/bench/tier-2-middle/report", `true`},

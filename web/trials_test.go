@@ -62,6 +62,12 @@ func TestTrials(t *testing.T) {
 			t.Errorf("%d, no %q", status, want)
 		}
 	}
+	status, _, page = get(t, s.URL+"/trial/lamp-colours.trial")
+	for _, want := range []string{"Growth: fresh mass", "on day", "after Holm", "Relative growth rate", "Growth by unit as a table"} {
+		if status != 200 || !strings.Contains(page, want) {
+			t.Errorf("%d, no %q on the page of a trial with several weighings", status, want)
+		}
+	}
 	for _, response := range []string{"mass", "burn", "severity"} {
 		for _, units := range []int{1, 2, 3} {
 			status, _, page := get(t, fmt.Sprintf("%s/trial/odd-%s-%d", s.URL, response, units))

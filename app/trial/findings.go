@@ -107,7 +107,7 @@ func FindPriced(t *underlamp.Trial, entries []underlamp.TrialEntry, terms Terms)
 	f.burn()
 	f.severity()
 	f.onset()
-	f.growth(entries)
+	f.growth()
 	f.others()
 	f.carry()
 	f.again()
@@ -122,6 +122,7 @@ type plantKey struct{ unit, plant string }
 // valuesOf are what was seen of each plant: of a response the last look counts, but for
 // burn, which does not heal. twice counts plants whose last day has two values that differ.
 func valuesOf(entries []underlamp.TrialEntry, what underlamp.Response) (values map[plantKey]float64, order []plantKey, missing, twice int) {
+	entries, _ = finals(entries, what)
 	values = map[plantKey]float64{}
 	last := map[plantKey]string{}
 	odd := map[plantKey]bool{}
@@ -170,6 +171,9 @@ func (f *Findings) gather() error {
 		}
 	}
 	values, order, missing, twice := valuesOf(f.entries, t.Response)
+	if _, gone := finals(f.entries, t.Response); gone > 0 {
+		f.Notes = append(f.Notes, fmt.Sprintf("%s last seen days before the last look at the unit; growth takes them, the comparison of the last looks does not.", count(gone, "plant was", "plants were")))
+	}
 	if len(order) == 0 {
 		return fmt.Errorf("the table holds no %s yet; enter it with underlamp trial record or import", t.Response)
 	}

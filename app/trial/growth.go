@@ -19,6 +19,7 @@ import (
 
 // A Growth is how one measure of the plants rose over the days of the trial.
 type Growth struct {
+	Title  string // of its part
 	What   underlamp.Response
 	Days   []float64 // of the looks, from the first look of each block
 	Again  bool      // the same plants were measured again and again; else each once
@@ -51,13 +52,14 @@ type GrownUnit struct {
 const shortest = 3
 
 // growth follows every measure that was taken of the plants at several times.
-func (f *Findings) growth(entries []underlamp.TrialEntry) {
+func (f *Findings) growth() {
 	for _, what := range []underlamp.Response{underlamp.ResponseMass, underlamp.ResponseHeight, underlamp.ResponseLeaves} {
-		g, notes := f.grown(what, entries)
+		g, notes := f.grown(what)
 		if g == nil {
 			continue
 		}
-		p := Part{Title: "Growth: " + measureName(what)}
+		g.Title = "Growth: " + measureName(what)
+		p := Part{Title: g.Title}
 		f.tellGrowth(g, &p)
 		p.Says = append(p.Says, notes...)
 		f.Growth = append(f.Growth, g)
@@ -76,7 +78,7 @@ func measureName(what underlamp.Response) string {
 }
 
 // grown gathers the looks at one measure; nil if they tell of no growth.
-func (f *Findings) grown(what underlamp.Response, entries []underlamp.TrialEntry) (*Growth, []string) {
+func (f *Findings) grown(what underlamp.Response) (*Growth, []string) {
 	units := map[string]underlamp.TrialUnit{}
 	for _, u := range f.Trial.Places {
 		units[u.Name] = u
@@ -86,7 +88,7 @@ func (f *Findings) grown(what underlamp.Response, entries []underlamp.TrialEntry
 	var order []look
 	begin := map[string]float64{} // of the block
 	none := 0
-	for _, e := range entries {
+	for _, e := range f.entries {
 		if e.What != what || e.Missing != "" {
 			continue
 		}
@@ -180,6 +182,37 @@ func (f *Findings) grown(what underlamp.Response, entries []underlamp.TrialEntry
 	return g, notes
 }
 
+// finals leaves out what was seen of a size days before the last look at its
+// unit, and plants that were gone by then: an early harvest, or a plant that broke, says
+// nothing about how the unit ended. gone is how many plants are left out.
+func finals(entries []underlamp.TrialEntry, r underlamp.Response) (out []underlamp.TrialEntry, gone int) {
+	if r != underlamp.ResponseMass && r != underlamp.ResponseHeight && r != underlamp.ResponseLeaves {
+		return entries, 0
+	}
+	last := map[string]float64{}
+	plants := map[[2]string]bool{}
+	for _, e := range entries {
+		if day, ok := dayOf(e.Time); ok && e.What == r && e.Missing == "" {
+			if l, seen := last[e.TrialUnit]; !seen || day > l {
+				last[e.TrialUnit] = day
+			}
+			plants[[2]string{e.TrialUnit, e.Plant}] = true
+		}
+	}
+	out = make([]underlamp.TrialEntry, 0, len(entries))
+	for _, e := range entries {
+		if e.What == r && e.Missing == "" {
+			day, ok := dayOf(e.Time)
+			if ok && day <= last[e.TrialUnit]-shortest {
+				continue
+			}
+			delete(plants, [2]string{e.TrialUnit, e.Plant})
+		}
+		out = append(out, e)
+	}
+	return out, len(plants)
+}
+
 // dayOf is a day as a number. Looks within one day are the same look.
 func dayOf(s string) (float64, bool) {
 	if len(s) < len(time.DateOnly) {
@@ -198,6 +231,7 @@ func (u *GrownUnit) rate(g *Growth) bool {
 	var days, sizes []float64
 	sum, n := 0.0, 0
 	seen := map[float64]int{}
+	first, last := g.span(u.Name)
 	for _, p := range g.Plants {
 		if p.Unit != u.Name {
 			continue
@@ -207,7 +241,8 @@ func (u *GrownUnit) rate(g *Growth) bool {
 		for _, d := range p.Days {
 			seen[d]++
 		}
-		if k := len(p.Days); k > 1 && p.Days[k-1]-p.Days[0] >= shortest {
+		// A plant that was lost early grew in its fast days only; its slope is of another span.
+		if k := len(p.Days); k > 1 && p.Days[k-1]-p.Days[0] >= shortest && p.Days[0] < first+shortest && p.Days[k-1] > last-shortest {
 			if e, err := growth.Slope(p.Days, p.Sizes, level); err == nil {
 				sum, n = sum+e.Value, n+1
 			}
@@ -238,6 +273,7 @@ type grownTest struct {
 	inputs              []working.Input
 	notes               []string
 	decimals            int
+	first               bool // of its part
 
 	means        *linear.Means // nil without limits
 	bare         []float64     // of the treatments, where there are no limits
@@ -339,7 +375,11 @@ func (f *Findings) tellGrowth(g *Growth, p *Part) {
 	f.compareGrown(all, v, rate)
 	tests := []*grownTest{rate}
 
-	curveSays := f.fitGrowth(g)
+	curveSays := "Not every treatment grew, so no curve of growth is fitted."
+	verb := " changed by"
+	if slices.Min(rate.bare) > 0 {
+		curveSays, verb = f.fitGrowth(g), " grew by"
+	}
 	var when, top *grownTest
 	var whenSays, topSays string
 	if g.Curves != nil {
@@ -366,14 +406,22 @@ func (f *Findings) tellGrowth(g *Growth, p *Part) {
 		}
 	}
 	name := "the " + measureName(g.What)
+	beyond := ""
+	if top != nil && slices.Min(top.bare) > g.largest() {
+		beyond = ", beyond what was seen"
+	}
+	rate.first = when == nil
+	if when != nil {
+		when.first = true
+	}
 	for _, x := range []struct {
 		t                 *grownTest
 		lead, after, says string
 	}{
-		{when, strings.TrimSpace("By the curves " + name + " reached " + quantity.Number(g.Target, 3) + " " + g.What.Unit()), " after the first look", whenSays},
-		{rate, "Over all looks " + name + " grew by", "", g.began()},
+		{when, strings.TrimSpace("By the curves "+name+" reached "+quantity.Number(g.Target, 3)+" "+g.What.Unit()) + " on day", " after the first look", whenSays},
+		{rate, "Over all looks " + name + verb, "", g.began()},
 		{nil, "", "", curveSays},
-		{top, "By the curves " + name + " levels off at", ", beyond what was seen", topSays},
+		{top, "By the curves " + name + " levels off at", beyond, topSays},
 	} {
 		if x.t != nil {
 			p.Says = append(p.Says, f.tellTest(g, x.t, p, x.lead, x.after))
@@ -382,11 +430,14 @@ func (f *Findings) tellGrowth(g *Growth, p *Part) {
 			p.Says = append(p.Says, x.says)
 		}
 	}
-	if tested > 1 {
+	switch {
+	case tested == 1:
+		p.Says = append(p.Says, "This comparison was not chosen before the run; what it shows is a hint for the next trial.")
+	case tested > 1:
 		p.Says = append(p.Says, fmt.Sprintf("None of these %d comparisons was chosen before the run: their p are adjusted together after Holm, and what they show is a hint for the next trial.", tested))
 	}
 	if !g.Again {
-		p.Says = append(p.Says, "Each plant was measured once, on one of several days. The comparison of the primary response takes every plant as it was harvested, early ones too.")
+		p.Says = append(p.Says, "Each plant was measured once, on one of several days.")
 	}
 }
 
@@ -432,20 +483,27 @@ func (f *Findings) tellTest(g *Growth, t *grownTest, p *Part, lead, after string
 	case "%/d":
 		unit = " % a day"
 	case "d":
-		unit = " days"
+		unit = ""
 	}
 	s := fmt.Sprintf("%s %s%s%s, by treatment", lead, values, unit, after)
-	if !t.tested {
-		return s + ". " + t.why
+	if t.tested {
+		s = fmt.Sprintf("%s: F = %.3g with %d and %d degrees of freedom, p %s.", s, t.statistic, t.df1, t.df2, pText(t.p))
+	} else {
+		s += ". " + t.why
 	}
-	s = fmt.Sprintf("%s: F = %.3g with %d and %d degrees of freedom, p %s.", s, t.statistic, t.df1, t.df2, pText(t.p))
+	if t.means == nil {
+		return s
+	}
+	// Of many treatments without a control the pairs are shown of the first figure alone.
+	if len(g.Treatments) > 3 && !t.first && !slices.ContainsFunc(f.Trial.Treatments, func(x underlamp.Treatment) bool { return x.Control }) {
+		return s
+	}
 	if c, source, ok := f.differences(t.means); ok {
 		for i, e := range c.Pairs {
 			name := t.means.Levels[c.Second[i]] + " − " + t.means.Levels[c.First[i]]
 			figure(t.name+", "+name, e, "difference of the means, limits for all together", source)
 			if len(c.Pairs) == 1 {
-				u := t.unit
-				s += fmt.Sprintf(" %s: %s %s, %s to %s.", name, working.Signed(e.Value, t.decimals), u, working.Signed(e.Interval.Lower, t.decimals), working.Signed(e.Interval.Upper, t.decimals))
+				s += fmt.Sprintf(" %s: %s %s, %s to %s.", name, working.Signed(e.Value, t.decimals), t.unit, working.Signed(e.Interval.Lower, t.decimals), working.Signed(e.Interval.Upper, t.decimals))
 			}
 		}
 	}
@@ -468,8 +526,8 @@ func (f *Findings) differences(m *linear.Means) (pairwise.Comparisons, string, b
 // said; common practice, no source.
 const unlike = 1.1
 
-// began says whether the treatments began unlike each other: small plants grow faster for
-// their size, whatever they are given.
+// began says whether the treatments began unlike each other, for small plants grow faster for
+// their size whatever they are given, and whether units were looked at over other days.
 func (g *Growth) began() string {
 	low, high := math.Inf(1), math.Inf(-1)
 	for _, t := range g.Treatments {
@@ -483,10 +541,15 @@ func (g *Growth) began() string {
 			low, high = min(low, math.Exp(s/n)), max(high, math.Exp(s/n))
 		}
 	}
-	if !(high > unlike*low) {
-		return ""
+	out := ""
+	begin, end := g.span(g.Units[0].Name)
+	if slices.ContainsFunc(g.Units, func(u GrownUnit) bool { a, b := g.span(u.Name); return a != begin || b != end }) {
+		out = "The looks of the units do not span the same days; rates fall with age, so those over other days are not quite alike. "
 	}
-	return strings.TrimSpace(fmt.Sprintf("The treatments did not begin alike: %s to %s %s", quantity.Number(low, 3), quantity.Number(high, 3), g.What.Unit())) + " at the first look. Small plants grow faster for their size, so their rates say little about the treatments, and days to a size carry the head start."
+	if !(high > unlike*low) {
+		return strings.TrimSpace(out)
+	}
+	return out + strings.TrimSpace(fmt.Sprintf("The treatments did not begin alike: %s to %s %s", quantity.Number(low, 3), quantity.Number(high, 3), g.What.Unit())) + " at the first look. Small plants grow faster for their size, so their rates say little about the treatments, and days to a size carry the head start."
 }
 
 // fitGrowth fits a curve to each unit, the form being the same for all, and says which.
@@ -554,7 +617,56 @@ func (f *Findings) fitGrowth(g *Growth) string {
 	if len(refused) > 0 {
 		says += " Not fitted: " + strings.Join(refused, "; ") + "."
 	}
+	if g.Curves != nil {
+		says += g.misses()
+	}
 	return says
+}
+
+// aside is by how much a curve may run beside the plants on a day before it is said; common
+// practice, no source.
+const aside = 0.05
+
+// misses says where the curves run beside the looks: on the mean of the units, by more than
+// their scatter.
+func (g *Growth) misses() string {
+	worst, at := 0.0, 0.0
+	for _, d := range g.Days {
+		var r []float64
+		for _, u := range g.Units {
+			s, n := 0.0, 0.0
+			for _, p := range g.Plants {
+				if k := slices.Index(p.Days, d); k >= 0 && p.Unit == u.Name {
+					s, n = s+math.Log(p.Sizes[k])-math.Log(g.Curves.Size(u.Curve, d, level).Value), n+1
+				}
+			}
+			if n > 0 {
+				r = append(r, s/n)
+			}
+		}
+		if len(r) < 2 {
+			continue
+		}
+		mean, ss := 0.0, 0.0
+		for _, x := range r {
+			mean += x / float64(len(r))
+		}
+		for _, x := range r {
+			ss += (x - mean) * (x - mean)
+		}
+		se := math.Sqrt(ss / float64(len(r)-1) / float64(len(r)))
+		if math.Abs(mean) > max(aside, 3*se) && math.Abs(mean) > math.Abs(worst) {
+			worst, at = mean, d
+		}
+	}
+	if worst == 0 {
+		return ""
+	}
+	side := "above"
+	if worst < 0 {
+		side = "below"
+	}
+	return fmt.Sprintf(" The curves do not follow the plants well: on day %.0f these lie %s %s them. Lean on what was seen, and less on the curves.", at, working.Percent(math.Abs(math.Expm1(worst))), side)
 }
 
 // method says how curves were fitted.
@@ -608,7 +720,7 @@ func (f *Findings) timeToTarget(g *Growth, base []working.Input) (*grownTest, st
 		units, v = append(units, u.TrialUnit), append(v, e.Value)
 	}
 	if len(short) > 0 {
-		return nil, fmt.Sprintf("%s %s does not lie between the first and the last look of %s (%s), so the days to it are not compared.", quantity.Number(g.Target, 3), g.What.Unit(), count(len(short), "unit", "units"), strings.Join(short, ", "))
+		return nil, fmt.Sprintf("%s %s does not lie between the first and the last look of %s%s, so the days to it are not compared.", quantity.Number(g.Target, 3), g.What.Unit(), count(len(short), "unit", "units"), named(short))
 	}
 	formula, sources := g.method()
 	solved := map[growth.Form]string{growth.Exponential: "t = (ln w − ln w₀)/r", growth.Gompertz: "t = m − s·ln ln(A/w)", growth.Logistic: "t = m − s·ln(A/w − 1)"}[g.Curves.Form]
@@ -623,6 +735,14 @@ func (f *Findings) timeToTarget(g *Growth, base []working.Input) (*grownTest, st
 	return t, ""
 }
 
+// named lists a few units in brackets; of many the number is enough.
+func named(units []string) string {
+	if len(units) > 4 {
+		return ""
+	}
+	return " (" + strings.Join(units, ", ") + ")"
+}
+
 func (g *Growth) span(unit string) (first, last float64) {
 	first, last = math.Inf(1), math.Inf(-1)
 	for _, p := range g.Plants {
@@ -631,6 +751,13 @@ func (g *Growth) span(unit string) (first, last float64) {
 		}
 	}
 	return first, last
+}
+
+func (g *Growth) largest() (v float64) {
+	for _, p := range g.Plants {
+		v = max(v, slices.Max(p.Sizes))
+	}
+	return v
 }
 
 // roundDown leaves two digits.
@@ -696,4 +823,23 @@ func (g *Growth) RateAt(treatment string, day float64) float64 {
 		return math.NaN()
 	}
 	return s / n
+}
+
+// UnitMeans are day and geometric mean of a unit's plants on every day of its looks.
+func (g *Growth) UnitMeans(unit string) (out [][2]float64) {
+	for _, d := range g.Days {
+		s, n := 0.0, 0.0
+		for _, p := range g.Plants {
+			if p.Unit != unit {
+				continue
+			}
+			if k := slices.Index(p.Days, d); k >= 0 {
+				s, n = s+math.Log(p.Sizes[k]), n+1
+			}
+		}
+		if n > 0 {
+			out = append(out, [2]float64{d, math.Exp(s / n)})
+		}
+	}
+	return out
 }

@@ -24,6 +24,7 @@ func TestRoundTrip(t *testing.T) {
 	first.Cycles[0].StartMass = &mass
 	first.Cycles[1].StartMass = &underlamp.Given[quantity.Gram]{Value: 1.5, Origin: underlamp.Stated}
 	first.Cycles[3].Harvested = ""
+	first.TargetMass = underlamp.Said(quantity.Gram(137.5))
 	var b bytes.Buffer
 	if err := trialfile.Write(&b, first); err != nil {
 		t.Fatal(err)

@@ -12,6 +12,7 @@ import (
 	"underlamp/science/stat/binary"
 	"underlamp/science/stat/curve"
 	"underlamp/science/stat/dist"
+	"underlamp/science/stat/growth"
 	"underlamp/science/stat/layout"
 	"underlamp/science/stat/pairwise"
 	"underlamp/science/stat/power"
@@ -95,6 +96,18 @@ func Statistics() []Check {
 	q, err := curve.FitForm(curve.QuadraticPlateau, px, py, 0.95)
 	must(err)
 	add("plateau: join of the reprinted example", "AndersonNelson1975", Published, "16 pairs; join 12.7477, plateau 0.7775", q.Coef[2], 12.7477, 5e-5)
+
+	// Five orange trees at seven ages: logistic with a random asymptote.
+	ages := []float64{118, 484, 664, 1004, 1231, 1372, 1582}
+	var trees []growth.Subject
+	for i, sizes := range [][]float64{{30, 58, 87, 115, 120, 142, 145}, {33, 69, 111, 156, 172, 203, 203}, {30, 51, 75, 108, 115, 139, 140},
+		{32, 62, 112, 167, 179, 209, 214}, {30, 49, 81, 125, 142, 174, 177}} {
+		trees = append(trees, growth.Subject{Unit: i, T: ages, Sizes: sizes})
+	}
+	o, err := growth.FitMany(growth.Model{Form: growth.Logistic, Scatter: growth.Constant}, trees, growth.Random{Of: []bool{true}}, growth.Random{})
+	must(err)
+	add("growth with random effects: asymptote of orange trees", "PinheiroBates2000", Independent, "nlme 3.1-162 on the printed girths", o.Coef[0][0], 191.049000599028, 1e-4)
+	add("growth with random effects: deviation of the asymptote between trees", "PinheiroBates2000", Independent, "nlme 3.1-162 on the printed girths", math.Sqrt(o.Individuals[0][0]), 31.4825576921208, 1e-4)
 
 	return append(out, coverage(area)...)
 }

@@ -82,12 +82,15 @@ func Slope(t, sizes []float64, level float64) (stat.Estimate, error) {
 	}
 	n := float64(len(t))
 	var mt, my, sxx, sxy float64
+	// About the first values, so that sizes which do not differ give 0 and no rounding.
+	x, y := make([]float64, len(t)), make([]float64, len(t))
 	for i := range t {
-		mt, my = mt+t[i]/n, my+math.Log(sizes[i])/n
+		x[i], y[i] = t[i]-t[0], math.Log(sizes[i])-math.Log(sizes[0])
+		mt, my = mt+x[i]/n, my+y[i]/n
 	}
 	for i := range t {
-		sxx += (t[i] - mt) * (t[i] - mt)
-		sxy += (t[i] - mt) * (math.Log(sizes[i]) - my)
+		sxx += (x[i] - mt) * (x[i] - mt)
+		sxy += (x[i] - mt) * (y[i] - my)
 	}
 	if len(t) < 2 || !(sxx > 0) {
 		return stat.Estimate{}, stat.Refuse(what, "there is only one time")
@@ -99,7 +102,7 @@ func Slope(t, sizes []float64, level float64) (stat.Estimate, error) {
 	}
 	var rss float64
 	for i := range t {
-		r := math.Log(sizes[i]) - my - e.Value*(t[i]-mt)
+		r := y[i] - my - e.Value*(x[i]-mt)
 		rss += r * r
 	}
 	e.SE = math.Sqrt(rss / (n - 2) / sxx)
