@@ -48,6 +48,7 @@ type BurnScatter struct {
 	Rho    float64   // correlation of two plants of a lamp, for yes or no
 	Logit  float64   // standard deviation between lamps on the logit, for grades
 	Log    float64   // standard deviation between lamps of ln day, for onset
+	Cycle  float64   // standard deviation between cycles, on the logit, for onset of ln day
 	Shape  float64   // of the Weibull law of the day
 	Rounds []float64 // days of looking
 	Trials int       // simulated trials; 0: 2000
@@ -109,6 +110,7 @@ func ProposeContext(ctx context.Context, a Ask, progress func(what string, done,
 	}
 	if len(a.Parts) < 2 {
 		if len(a.Factors) > 0 {
+			add(a.halves())
 			add(a.once())
 			add(a.fraction())
 		} else if len(a.Checks) > 0 || units/k < 2 {
@@ -470,53 +472,46 @@ func (a Ask) once() (Proposal, string) {
 	if units/k != 1 {
 		return Proposal{}, ""
 	}
-	p := a.start(underlamp.CompleteLayout, "complete factorial, every combination once", a.Treatments, k/mostLevels(a.Factors))
+	p := a.start(underlamp.CompleteLayout, "complete factorial, every combination once", a.Treatments, 1)
 	p.weak = true
-	if len(a.Lamps) == k && a.Cycles == 1 || a.Cycles == 1 {
-		a.shareOut(&p, 1, nil)
-	} else if n := len(a.Factors); twoLevels(a.Factors) && 1<<(n-1) == len(a.Lamps) && a.Cycles == 2 {
-		// Half in each cycle: only the interaction of all factors is lost.
-		halves, err := layout.Halves(n)
-		if err != nil {
-			return Proposal{}, sentence(err)
-		}
-		p.Layout, p.Trial.Layout = underlamp.IncompleteLayout, underlamp.IncompleteLayout
-		p.Name = "complete factorial, half of the combinations in each cycle"
-		a.shareOut(&p, 2, halves[:])
-		var names []string
-		for _, f := range a.Factors {
-			names = append(names, f.Name)
-		}
-		p.Cannot = append(p.Cannot, "The interaction of all factors, "+strings.Join(names, " × ")+", cannot be told from the difference of the cycles.")
-	} else {
-		a.shareOut(&p, 1, nil)
+	l := len(a.Lamps)
+	for i, t := range layout.Complete(ones(k), a.Seed) {
+		p.Trial.Places = append(p.Trial.Places, a.unit(i/l, i%l, a.Treatments[t])...)
+	}
+	if a.Cycles > 1 {
 		p.Cannot = append(p.Cannot, "Differences between cycles stay in the error; the test is blunter for it.")
 	}
 	p.Cannot = append(p.Cannot, "No combination is repeated: the error is taken from interactions, which must be small.")
 	return p, ""
 }
 
-// shareOut gives the treatments of p to lamps by the draw: in one heap, or the groups to
-// the cycles in a drawn order.
-func (a Ask) shareOut(p *Proposal, blocks int, groups [][]int) {
-	l := len(a.Lamps)
-	list := p.Trial.Treatments
-	if groups == nil {
-		counts := make([]int, len(list))
-		for i := range counts {
-			counts[i] = 1
-		}
-		for i, t := range layout.Complete(counts, a.Seed) {
-			p.Trial.Places = append(p.Trial.Places, a.unit(i/l, i%l, list[t])...)
-		}
-		return
+// halves gives half of the combinations of two-level factors to each cycle, in turn: only
+// the interaction of all factors is lost in the cycles (Yates1937).
+func (a Ask) halves() (Proposal, string) {
+	n := len(a.Factors)
+	if !twoLevels(a.Factors) || n < 3 || 1<<(n-1) != len(a.Lamps) || a.Cycles%2 != 0 {
+		return Proposal{}, ""
 	}
-	order := layout.Complete(ones(blocks), a.Seed)
-	for c, g := range order {
-		for i, t := range layout.Complete(ones(len(groups[g])), a.Seed+uint64(c)+1) {
-			p.Trial.Places = append(p.Trial.Places, a.unit(c, i, list[groups[g][t]])...)
+	halves, err := layout.Halves(n)
+	if err != nil {
+		return Proposal{}, sentence(err)
+	}
+	p := a.start(underlamp.IncompleteLayout, "complete factorial, half of the combinations in each cycle", a.Treatments, a.Cycles/2)
+	p.weak = a.Cycles == 2
+	for c := range a.Cycles {
+		if c%2 == 0 { // which half comes first is drawn for each pair of cycles
+			first := layout.Complete(ones(2), a.Seed+uint64(1000+c))
+			halves[0], halves[1] = halves[first[0]], halves[first[1]]
+		}
+		half := halves[c%2]
+		for i, t := range layout.Complete(ones(len(half)), a.Seed+uint64(c)) {
+			p.Trial.Places = append(p.Trial.Places, a.unit(c, i, a.Treatments[half[t]])...)
 		}
 	}
+	if p.weak {
+		p.Cannot = append(p.Cannot, "No combination is repeated: the error is taken from interactions, which must be small.")
+	}
+	return p, ""
 }
 
 func ones(n int) []int {
@@ -534,14 +529,6 @@ func twoLevels(factors []underlamp.TrialFactor) bool {
 		}
 	}
 	return len(factors) > 1
-}
-
-func mostLevels(factors []underlamp.TrialFactor) int {
-	m := 1
-	for _, f := range factors {
-		m = max(m, len(f.Levels))
-	}
-	return m
 }
 
 // fraction takes the part of the combinations of two-level factors that tells most.

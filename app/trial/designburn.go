@@ -26,7 +26,7 @@ func (a Ask) checkBurn() error {
 			return fmt.Errorf("the difference of %s is not less than the day on which half are expected to have burnt, day %s", working.Signed(a.Difference, 0)+" d", quantity.Number(b.Base, 3))
 		case len(b.Rounds) < 2:
 			return fmt.Errorf("say the days of looking: two rounds at least")
-		case !(b.Shape > 0) || !(b.Log >= 0):
+		case !(b.Shape > 0) || !(b.Log >= 0) || !(b.Cycle >= 0):
 			return fmt.Errorf("the scatter of the day of the first burn is not known")
 		}
 		return nil
@@ -34,6 +34,8 @@ func (a Ask) checkBurn() error {
 	switch {
 	case !(b.Base >= 0 && b.Base < 1):
 		return fmt.Errorf("the share of plants expected to burn where there is least lies from 0 to below 100 %%")
+	case !(b.Cycle >= 0):
+		return fmt.Errorf("the scatter of burn between cycles is not known")
 	case b.Base+a.Difference > 1:
 		return fmt.Errorf("%s more than %s is more than all plants", working.Percent(a.Difference), working.Percent(b.Base))
 	case a.Response == underlamp.ResponseBurn && !(b.Rho >= 0 && b.Rho < 1):
@@ -85,6 +87,11 @@ func (a Ask) burnInputs(p *Proposal) []working.Input {
 		in = append(in, working.Plain("plants with burn, where there is least", working.Percent(b.Base), underlamp.Stated.String()),
 			working.Input{Name: "correlation of plants of a lamp", Value: fmt.Sprintf("%.2g", b.Rho), Origin: origin, Note: a.Note})
 	}
+	on := "on the logit"
+	if a.Onset {
+		on = "of ln day"
+	}
+	in = append(in, working.Input{Name: "between cycles, " + on, Value: fmt.Sprintf("%.2g", b.Cycle), Origin: underlamp.Default.String(), Note: "assumed, no source"})
 	return append(in, working.Plain("repeats", fmt.Sprint(p.Repeats), underlamp.Computed.String()), working.Plain("plants a lamp", fmt.Sprint(a.Plants), underlamp.Stated.String()))
 }
 
@@ -99,6 +106,7 @@ func (a Ask) simulate(ctx context.Context, p *Proposal, plan power.Plan, i, of i
 	const steps = 500 // trials for each step of the search
 	all := trials + 8*steps
 	done := 0
+	groups := power.Groups{Of: p.cycles(), SD: b.Cycle}
 	run := func(difference float64, trials int, subs int) (power.Simulated, error) {
 		r := power.Runs{Trials: trials, Seed: a.Seed, Alpha: 0.05}
 		if progress != nil {
@@ -122,18 +130,18 @@ func (a Ask) simulate(ctx context.Context, p *Proposal, plan power.Plan, i, of i
 			for t := range x {
 				x[t] = (b.Base - difference*share(t)) / math.Pow(math.Ln2, 1/b.Shape)
 			}
-			return power.Timed{Plan: plan, Scale: x, Shape: b.Shape, SDUnit: b.Log, Rounds: b.Rounds, Subs: subs}.Simulate(ctx, r)
+			return power.Timed{Plan: plan, Scale: x, Shape: b.Shape, SDUnit: b.Log, Rounds: b.Rounds, Subs: subs, Groups: groups}.Simulate(ctx, r)
 		case a.Response == underlamp.ResponseSeverity:
 			for t := range x {
 				q := b.Base + difference*share(t)
 				x[t] = math.Log(q / (1 - q))
 			}
-			return power.Graded{Plan: plan, Shift: x, Cuts: gradeCuts, SDUnit: b.Logit, Subs: subs}.Simulate(ctx, r)
+			return power.Graded{Plan: plan, Shift: x, Cuts: gradeCuts, SDUnit: b.Logit, Subs: subs, Groups: groups}.Simulate(ctx, r)
 		}
 		for t := range x {
 			x[t] = math.Min(1, b.Base+difference*share(t))
 		}
-		return power.Counted{Plan: plan, Chances: x, Subs: subs, Rho: b.Rho}.Simulate(ctx, r)
+		return power.Counted{Plan: plan, Chances: x, Subs: subs, Rho: b.Rho, Groups: groups}.Simulate(ctx, r)
 	}
 	s, err := run(a.Difference, trials, a.Plants)
 	if err != nil {
@@ -183,6 +191,26 @@ func (a Ask) simulate(ctx context.Context, p *Proposal, plan power.Plan, i, of i
 		p.Cannot = append(p.Cannot, "Shares of burn near 0 or 100 % scatter less than the test takes for granted; findings fit the safe light by its own method.")
 	}
 	return nil
+}
+
+// cycles is the cycle of each whole unit.
+func (p *Proposal) cycles() []int {
+	of := map[string]int{}
+	seen := map[string]bool{}
+	var out []int
+	for _, u := range p.Trial.Places {
+		if u.Whole != "" {
+			if seen[u.Whole] {
+				continue
+			}
+			seen[u.Whole] = true
+		}
+		if _, ok := of[u.Block]; !ok {
+			of[u.Block] = len(of)
+		}
+		out = append(out, of[u.Block])
+	}
+	return out
 }
 
 // ScatterOfBurn takes the correlation of burn between plants of one lamp from an earlier

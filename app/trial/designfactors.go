@@ -44,6 +44,10 @@ func (a Ask) judgeFactors(p *Proposal) error {
 		return err
 	}
 	p.DF = m.df
+	p.Repeats = len(plan.Treatment.Of)
+	for _, f := range factors {
+		p.Repeats = min(p.Repeats, slices.Min(f.Counts()))
+	}
 	fit, err := linear.FitModel(make([]float64, len(plan.Treatment.Of)), append(nuisance, m.terms...)...)
 	if err != nil {
 		return err
@@ -123,14 +127,40 @@ func (a Ask) judgeFactors(p *Proposal) error {
 	p.Power = mains
 	p.Figures = append(p.Figures, working.Figure{Name: "difference found with a chance of 80 %", Value: a.shown(worst), Unit: unit, Working: working.Working{Formula: "noncentral t, for the comparison that is worst of those above", Inputs: inputs,
 		Notes: []string{fmt.Sprintf("%s %s with plants without end", quantity.Number(a.shown(floor), 3), unit)}}})
+	if l := len(a.Factors); p.Layout == underlamp.IncompleteLayout && l > 2 && twoLevels(a.Factors) && p.halved(plan) {
+		var names []string
+		for _, f := range a.Factors {
+			names = append(names, f.Name)
+		}
+		p.Cannot = append(p.Cannot, "The interaction of all factors, "+strings.Join(names, " × ")+", cannot be told from differences between cycles.")
+	}
 	if s := m.assumes(); s != "" {
 		p.Cannot = append(p.Cannot, s)
 	}
 	for _, l := range m.lost {
-		p.Cannot = append(p.Cannot, l+" is lost in the cycles.")
+		p.Cannot = append(p.Cannot, l+" cannot be told from the cycles.")
 	}
 	if a.counted() {
 		p.Cannot = append(p.Cannot, "For several factors the power of shares is that of the large-sample limit, not simulated; with few plants or shares near 0 it flatters.")
 	}
 	return nil
+}
+
+// halved reports blocks that hold one half of a two-level factorial each.
+func (p *Proposal) halved(plan power.Plan) bool {
+	parity := map[int]int{}
+	for i, t := range plan.Treatment.Of {
+		odd := 0
+		for k, l := range p.Trial.Treatments[t].Levels {
+			if p.Trial.Factors[k].Levels[1] == l {
+				odd ^= 1
+			}
+		}
+		b := plan.Nuisance[0].Of[i]
+		if old, ok := parity[b]; ok && old != odd {
+			return false
+		}
+		parity[b] = odd
+	}
+	return true
 }

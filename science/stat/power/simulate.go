@@ -122,6 +122,39 @@ type Counted struct {
 	Subs    int       // subsamples per unit
 	Rho     float64   // correlation of two subsamples of one unit, 0 to below 1
 	Exact   bool      // test by randomisation instead of F on the shares
+	Groups            // shift the logit of the chance
+}
+
+// Groups are units that share a shift drawn in each trial, whether or not the analysis
+// takes it out.
+type Groups struct {
+	Of []int   // the group of each unit; nil for none
+	SD float64 // of the shift
+}
+
+// shifts draws one for each unit.
+func (g Groups) shifts(r *rand.Rand, n int) []float64 {
+	out := make([]float64, n)
+	if g.Of == nil || g.SD == 0 {
+		return out
+	}
+	drawn := map[int]float64{}
+	for i, k := range g.Of {
+		s, ok := drawn[k]
+		if !ok {
+			s = g.SD * r.NormFloat64()
+			drawn[k] = s
+		}
+		out[i] = s
+	}
+	return out
+}
+
+func (g Groups) check(units int) error {
+	if g.Of != nil && len(g.Of) != units || !(g.SD >= 0) {
+		return stat.Refuse("power", "the groups do not fit the units")
+	}
+	return nil
 }
 
 // Simulate draws beta-binomial counts, takes the share of each unit, and tests between the
@@ -139,14 +172,21 @@ func (d Counted) Simulate(ctx context.Context, runs Runs) (Simulated, error) {
 			return Simulated{}, stat.Refuse(what, "a chance is not from 0 to 1")
 		}
 	}
+	if err := d.Groups.check(len(d.Treatment.Of)); err != nil {
+		return Simulated{}, err
+	}
 	test, err := d.test(d.Exact)
 	if err != nil {
 		return Simulated{}, err
 	}
 	return Simulate(ctx, runs, func(r *rand.Rand) (float64, error) {
 		y := make([]float64, len(d.Treatment.Of))
+		shift := d.shifts(r, len(y))
 		for i, l := range d.Treatment.Of {
 			p := d.Chances[l]
+			if shift[i] != 0 && p > 0 && p < 1 {
+				p = 1 / (1 + (1-p)/p*math.Exp(-shift[i]))
+			}
 			if d.Rho > 0 && p > 0 && p < 1 {
 				k := (1 - d.Rho) / d.Rho
 				p = distuv.Beta{Alpha: p * k, Beta: (1 - p) * k, Src: r}.Rand()
@@ -173,6 +213,7 @@ type Graded struct {
 	SDUnit float64   // between units, on the logit
 	Subs   int
 	Exact  bool
+	Groups // shift the logit
 }
 
 // Simulate draws classes, takes the mean midrank of each unit, and tests between the levels.
@@ -185,6 +226,9 @@ func (d Graded) Simulate(ctx context.Context, runs Runs) (Simulated, error) {
 			return Simulated{}, stat.Refuse("power", "the cuts between the classes do not rise")
 		}
 	}
+	if err := d.Groups.check(len(d.Treatment.Of)); err != nil {
+		return Simulated{}, err
+	}
 	test, err := d.test(d.Exact)
 	if err != nil {
 		return Simulated{}, err
@@ -192,8 +236,9 @@ func (d Graded) Simulate(ctx context.Context, runs Runs) (Simulated, error) {
 	return Simulate(ctx, runs, func(r *rand.Rand) (float64, error) {
 		n := len(d.Treatment.Of)
 		v := make([]float64, 0, n*d.Subs)
-		for _, l := range d.Treatment.Of {
-			u := d.Shift[l] + d.SDUnit*r.NormFloat64()
+		shift := d.shifts(r, n)
+		for i, l := range d.Treatment.Of {
+			u := d.Shift[l] + shift[i] + d.SDUnit*r.NormFloat64()
 			for range d.Subs {
 				q := r.Float64()
 				z, class := u+math.Log(q/(1-q)), 0
@@ -226,6 +271,7 @@ type Timed struct {
 	Rounds []float64 // times of looking, rising; what has not begun at the last is never seen
 	Subs   int
 	Exact  bool
+	Groups // shift ln time
 }
 
 // Simulate draws times, keeps what the rounds see of them, takes the mean log-rank score
@@ -244,6 +290,9 @@ func (d Timed) Simulate(ctx context.Context, runs Runs) (Simulated, error) {
 			return Simulated{}, stat.Refuse("power", "the rounds do not rise from above 0")
 		}
 	}
+	if err := d.Groups.check(len(d.Treatment.Of)); err != nil {
+		return Simulated{}, err
+	}
 	test, err := d.test(d.Exact)
 	if err != nil {
 		return Simulated{}, err
@@ -251,8 +300,9 @@ func (d Timed) Simulate(ctx context.Context, runs Runs) (Simulated, error) {
 	return Simulate(ctx, runs, func(r *rand.Rand) (float64, error) {
 		var obs []onset.Observation
 		seen := false
-		for _, l := range d.Treatment.Of {
-			scale := d.Scale[l] * math.Exp(d.SDUnit*r.NormFloat64())
+		shift := d.shifts(r, len(d.Treatment.Of))
+		for i, l := range d.Treatment.Of {
+			scale := d.Scale[l] * math.Exp(shift[i]+d.SDUnit*r.NormFloat64())
 			for range d.Subs {
 				t := scale * math.Pow(r.ExpFloat64(), 1/d.Shape)
 				o := onset.Observation{First: math.Inf(1)}
