@@ -399,7 +399,7 @@ func runDesign(ctx context.Context, w World, o designOptions) error {
 		for i, p := range proposals {
 			fmt.Fprintf(w.Out, "%d  %s\n", i+1, p.Name)
 			writeParagraph(w.Out, "   ", p.Why)
-			writeParagraph(w.Out, "   ", fmt.Sprintf("The unit is %s; %d repeats, %d degrees of freedom of error.", p.Unit, p.Repeats, p.DF))
+			writeParagraph(w.Out, "   ", fmt.Sprintf("The unit is %s; %s, %s of freedom of error.", p.Unit, count(p.Repeats, "repeat"), count(p.DF, "degree")))
 			writeFigures(w.Out, p.Figures)
 			writeParagraphs(w.Out, "   - ", p.Cannot)
 			if p.Power < trial.Goal {

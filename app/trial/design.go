@@ -106,14 +106,14 @@ func ProposeContext(ctx context.Context, a Ask, progress func(what string, done,
 			plans = append(plans, a.complete())
 		}
 	} else {
-		not = append(not, fmt.Sprintf("%d lamps in %d cycles are %d units for %d treatments: no layout repeats every treatment. Run more cycles or compare fewer treatments; with one unit each, lamp and treatment cannot be told apart.", l, a.Cycles, units, k))
+		not = append(not, fmt.Sprintf("%s in %s make %s for %s: no layout repeats every treatment. Run more cycles or compare fewer treatments; with one unit each, lamp and treatment cannot be told apart.", count(l, "lamp", "lamps"), count(a.Cycles, "cycle", "cycles"), count(units, "unit", "units"), count(k, "treatment", "treatments")))
 	}
 	if len(a.Parts) < 2 {
 		if len(a.Factors) > 0 {
 			add(a.halves())
 			add(a.once())
 			add(a.fraction())
-		} else if len(a.Checks) > 0 || units/k < 2 {
+		} else if len(a.Checks) > 0 || units/k < 2 && k > 3 {
 			add(a.augmented())
 		}
 	}
@@ -125,10 +125,20 @@ func ProposeContext(ctx context.Context, a Ask, progress func(what string, done,
 			}
 			return nil, nil, err
 		}
+		if p.DF < 3 {
+			p.Cannot = append(p.Cannot, "Fewer than three degrees of freedom are left for the error: findings will give limits and no test. Run more cycles.")
+		}
 		if s := tied(p.Trial); s != "" {
 			p.Cannot = append(p.Cannot, s+" This draw came out so by chance; change the lamps round by hand in half of the cycles (layout: systematic), or draw with another seed before anything is planted.")
 		}
 		out = append(out, p)
+	}
+	// Cycles are taken out where it costs little and how they scatter is not known.
+	score := func(p Proposal) float64 {
+		if a.Origin != underlamp.Fitted && p.takesCyclesOut() {
+			return p.Power + worthKnowing
+		}
+		return p.Power
 	}
 	slices.SortStableFunc(out, func(x, y Proposal) int {
 		switch {
@@ -137,9 +147,9 @@ func ProposeContext(ctx context.Context, a Ask, progress func(what string, done,
 				return -1
 			}
 			return 1
-		case x.Power > y.Power:
+		case score(x) > score(y):
 			return -1
-		case x.Power < y.Power:
+		case score(x) < score(y):
 			return 1
 		}
 		return 0
@@ -148,6 +158,14 @@ func ProposeContext(ctx context.Context, a Ask, progress func(what string, done,
 		out[i].Why = why(out, i)
 	}
 	return out, not, nil
+}
+
+// worthKnowing is how much power is given for a layout that does not rest on an assumed
+// scatter between cycles; a convention of this program.
+const worthKnowing = 0.03
+
+func (p Proposal) takesCyclesOut() bool {
+	return byBlock(p.Layout) || p.Layout == underlamp.SplitLayout
 }
 
 // upper begins a sentence.
@@ -168,6 +186,8 @@ func why(all []Proposal, i int) string {
 		return fmt.Sprintf("The only layout that fits; it finds the difference with a chance of %s.", chance)
 	case p.weak && !all[0].weak:
 		return fmt.Sprintf("After those that repeat every treatment: this one asks about more with the same units, and must assume more; chance %s.", chance)
+	case i == 0 && p.takesCyclesOut() && all[1].Power > p.Power && p.weak == all[1].weak:
+		return fmt.Sprintf("First because it takes the cycles out of the error, and how they scatter is only assumed; it finds the difference with a chance of %s.", chance)
 	case i == 0 && p.Power-all[1].Power < 0.005 && p.weak == all[1].weak:
 		return fmt.Sprintf("First among equals: it finds the difference as often as the next, with a chance of %s.", chance)
 	case i == 0:
@@ -323,7 +343,7 @@ func (a Ask) rotation() (Proposal, string) {
 		each = 2 * k
 	}
 	if a.Cycles != k || l%each != 0 || k < 3 || len(a.Parts) > 1 {
-		return Proposal{}, fmt.Sprintf("Rotation balanced for carry-over: %d treatments, at least three, take as many cycles and a multiple of %s; there are %s and %s.", k, count(each, "lamp", "lamps"), count(a.Cycles, "cycle", "cycles"), count(l, "lamp", "lamps"))
+		return Proposal{}, fmt.Sprintf("Rotation balanced for carry-over: %d treatments, at least three, take as many cycles and %s or a multiple of that; there are %s and %s.", k, count(each, "lamp", "lamps"), count(a.Cycles, "cycle", "cycles"), count(l, "lamp", "lamps"))
 	}
 	p := a.start(underlamp.RotationLayout, "rotation: lamps go through the treatments, and each follows each other equally often", a.Treatments, l)
 	var rows [][]int
@@ -684,7 +704,7 @@ func (p *Proposal) plan() power.Plan {
 		order.Of = append(order.Of, slices.Index(order.Levels, l))
 	}
 	out := power.Plan{Treatment: order}
-	if byBlock(p.Layout) || p.Layout == underlamp.SplitLayout {
+	if p.takesCyclesOut() {
 		out.Nuisance = append(out.Nuisance, stat.NewFactor("block", block))
 	}
 	if p.Layout == underlamp.LatinLayout || p.Layout == underlamp.RotationLayout {
@@ -737,7 +757,7 @@ func (a Ask) judge(ctx context.Context, p *Proposal, i, of int, progress func(st
 
 // between is the scatter between units that the analysis of the layout leaves.
 func (a Ask) between(p *Proposal) float64 {
-	if byBlock(p.Layout) || p.Layout == underlamp.SplitLayout {
+	if p.takesCyclesOut() {
 		return a.Lamp
 	}
 	return math.Hypot(a.Lamp, a.Cycle)
