@@ -235,6 +235,9 @@ type effect struct {
 // one acts otherwise at the levels of another.
 func (f *Findings) factorial(p *Part, v []float64) {
 	factors := f.factorsOf()
+	if levels, _, _, known := levelsOf(f.Units); known && levels > 2 && len(factors) > 1 {
+		f.Notes = append(f.Notes, "Curves over the light, of the response and of burn, take the units of all factors together: what other factors do is in their scatter.")
+	}
 	for _, x := range factors {
 		if len(x.Levels) < 2 {
 			p.Says = append(p.Says, fmt.Sprintf("Only one level of %s has been seen; its effect cannot be asked about yet. Means are shown without a test.", x.Name))
