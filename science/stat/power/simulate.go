@@ -12,8 +12,6 @@ import (
 
 	"underlamp/science/stat"
 	"underlamp/science/stat/layout"
-	"underlamp/science/stat/onset"
-	"underlamp/science/stat/ranks"
 )
 
 // Runs says how a power is simulated.
@@ -235,30 +233,91 @@ func (d Graded) Simulate(ctx context.Context, runs Runs) (Simulated, error) {
 	}
 	return Simulate(ctx, runs, func(r *rand.Rand) (float64, error) {
 		n := len(d.Treatment.Of)
-		v := make([]float64, 0, n*d.Subs)
 		shift := d.shifts(r, n)
+		cells := newCells(n, len(d.Cuts)+1)
+		below := make([]float64, len(d.Cuts))
 		for i, l := range d.Treatment.Of {
 			u := d.Shift[l] + shift[i] + d.SDUnit*r.NormFloat64()
+			for c, cut := range d.Cuts {
+				below[c] = 1 / (1 + math.Exp(u-cut))
+			}
 			for range d.Subs {
-				q := r.Float64()
-				z, class := u+math.Log(q/(1-q)), 0
-				for class < len(d.Cuts) && d.Cuts[class] < z {
+				q, class := r.Float64(), 0
+				for class < len(below) && below[class] < q {
 					class++
 				}
-				v = append(v, float64(class))
+				cells.add(i, class)
 			}
 		}
-		return test(unitMeans(ranks.Of(v), d.Subs))
+		return test(cells.means(cells.midranks()))
 	})
 }
 
-// unitMeans averages subsamples that stand together.
-func unitMeans(v []float64, subs int) []float64 {
-	y := make([]float64, len(v)/subs)
-	for i, x := range v {
-		y[i/subs] += x / float64(subs)
+// cells counts the subsamples of units by class: tests that look at classes alone need no
+// more.
+type cells struct {
+	of    [][]int
+	total []int
+}
+
+func newCells(units, classes int) cells {
+	c := cells{make([][]int, units), make([]int, classes)}
+	for i := range c.of {
+		c.of[i] = make([]int, classes)
+	}
+	return c
+}
+
+func (c cells) add(unit, class int) {
+	c.of[unit][class]++
+	c.total[class]++
+}
+
+// means is the mean score of each unit.
+func (c cells) means(score []float64) []float64 {
+	y := make([]float64, len(c.of))
+	for i, n := range c.of {
+		all := 0
+		for k, m := range n {
+			y[i] += float64(m) * score[k]
+			all += m
+		}
+		y[i] /= float64(all)
 	}
 	return y
+}
+
+// midranks is the mean rank of each class over all subsamples.
+func (c cells) midranks() []float64 {
+	out := make([]float64, len(c.total))
+	before := 0
+	for k, n := range c.total {
+		out[k] = float64(before) + float64(n+1)/2
+		before += n
+	}
+	return out
+}
+
+// logRank is the score of Sun1996 of each class of onset where all subsamples are looked at
+// in the same rounds: class k was first seen at round k, the last never. The masses of the
+// distribution are then the shares of the classes.
+func (c cells) logRank() []float64 {
+	out := make([]float64, len(c.total))
+	left := 0
+	for _, n := range c.total {
+		left += n
+	}
+	hazard := 0.0
+	last := len(out) - 1
+	for k, n := range c.total[:last] {
+		if left > 0 {
+			hazard += float64(n) / float64(left)
+		}
+		out[k] = 1 - hazard
+		left -= n
+	}
+	out[last] = -hazard
+	return out
 }
 
 // A Timed trial asks when something begins that is seen at rounds only: Weibull times with
@@ -298,36 +357,27 @@ func (d Timed) Simulate(ctx context.Context, runs Runs) (Simulated, error) {
 		return Simulated{}, err
 	}
 	return Simulate(ctx, runs, func(r *rand.Rand) (float64, error) {
-		var obs []onset.Observation
-		seen := false
-		shift := d.shifts(r, len(d.Treatment.Of))
+		n := len(d.Treatment.Of)
+		shift := d.shifts(r, n)
+		c := newCells(n, len(d.Rounds)+1)
+		by := make([]float64, len(d.Rounds)) // of a time of unit rate
 		for i, l := range d.Treatment.Of {
 			scale := d.Scale[l] * math.Exp(shift[i]+d.SDUnit*r.NormFloat64())
+			for k, look := range d.Rounds {
+				by[k] = math.Pow(look/scale, d.Shape)
+			}
 			for range d.Subs {
-				t := scale * math.Pow(r.ExpFloat64(), 1/d.Shape)
-				o := onset.Observation{First: math.Inf(1)}
-				for _, look := range d.Rounds {
-					if t <= look {
-						o.First, seen = look, true
-						break
-					}
-					o.Last = look
+				t, k := r.ExpFloat64(), 0
+				for k < len(by) && t > by[k] {
+					k++
 				}
-				obs = append(obs, o)
+				c.add(i, k)
 			}
 		}
-		if !seen {
+		if c.total[len(d.Rounds)] == n*d.Subs {
 			return 0, stat.Refuse("a test", "nothing was seen at any round")
 		}
-		f, err := onset.FitNPMLE(obs)
-		if err != nil {
-			return 0, err
-		}
-		s, err := f.Scores(obs, onset.Sun)
-		if err != nil {
-			return 0, err
-		}
-		return test(unitMeans(s, d.Subs))
+		return test(c.means(c.logRank()))
 	})
 }
 
