@@ -398,7 +398,10 @@ func (a Ask) incomplete() (Proposal, string) {
 			p.Trial.Places = append(p.Trial.Places, a.unit(c, l, a.Treatments[t])...)
 		}
 	}
-	p.Cannot = append(p.Cannot, how, "Treatments that share few cycles are compared by way of others; findings adjust for the cycles.")
+	p.Cannot = append(p.Cannot, how)
+	if !e.Balanced {
+		p.Cannot = append(p.Cannot, "Treatments that share few cycles are compared by way of others; findings adjust for the cycles.")
+	}
 	if slices.Max(n) > slices.Min(n) {
 		p.Cannot = append(p.Cannot, fmt.Sprintf("The units do not share evenly: some treatments stand %s, others %d.", count(slices.Min(n), "time", "times"), slices.Max(n)))
 	}
