@@ -407,6 +407,7 @@ func runDesign(ctx context.Context, w World, o designOptions) error {
 			}
 		}
 		writeParagraphs(w.Out, "not: ", not)
+		writeParagraph(w.Out, "", a.Scatter())
 		fmt.Fprintf(w.Out, "\nThe layout of proposal %d, seed %d:\n", o.take, a.Seed)
 		printLayout(w, p.Trial)
 		if o.working {

@@ -187,6 +187,9 @@ func (a Ask) simulate(ctx context.Context, p *Proposal, plan power.Plan, i, of i
 		p.Figures = append(p.Figures, working.Figure{Name: "difference found with a chance of 80 %", Value: a.shown(least), Unit: a.unitName(), Digits: 2, Working: working.Working{Formula: formula + ", halved seven times towards a chance of 80 %", Inputs: inputs,
 			Notes: []string{fmt.Sprintf("%d trials a step, so it is known to about a tenth", steps)}}})
 	}
+	if p.Layout == underlamp.AugmentedLayout {
+		p.Cannot = append(p.Cannot, "The chance shown is that of F over all treatments, not of one entry against the check.")
+	}
 	if a.Response == underlamp.ResponseBurn && !a.Onset && p.Layout != underlamp.AugmentedLayout {
 		p.Cannot = append(p.Cannot, "Shares of burn near 0 or 100 % scatter less than the test takes for granted; findings fit the safe light by its own method.")
 	}

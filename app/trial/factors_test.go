@@ -89,13 +89,13 @@ func TestFactorialAgainstR(t *testing.T) {
 // print, by R 4.2.2 to its digits, come out of findings.
 func TestIncompleteFindings(t *testing.T) {
 	for _, c := range []struct {
-		file, result      string
-		layout            underlamp.TrialLayout
-		is                map[string]string
-		means, first, key string
+		file, result string
+		layout       underlamp.TrialLayout
+		is           map[string]string
+		means        string
 	}{
-		{"catalyst_bib.csv", "incomplete-catalyst", underlamp.IncompleteLayout, map[string]string{"catalyst": "treatment", "batch": "block", "time": "mass"}, "", "", ""},
-		{"augmented_petersen.csv", "augmented-petersen", underlamp.AugmentedLayout, map[string]string{"treatment": "treatment", "block": "block", "yield": "mass"}, "adjusted_means", "", ""},
+		{"catalyst_bib.csv", "incomplete-catalyst", underlamp.IncompleteLayout, map[string]string{"catalyst": "treatment", "batch": "block", "time": "mass"}, ""},
+		{"augmented_petersen.csv", "augmented-petersen", underlamp.AugmentedLayout, map[string]string{"treatment": "treatment", "block": "block", "yield": "mass"}, "adjusted_means"},
 	} {
 		tr, entries := ofTable(t, c.file, c.layout, underlamp.ResponseMass, c.is)
 		f, err := trial.Find(tr, entries)
@@ -288,6 +288,19 @@ func TestPlansForBurn(t *testing.T) {
 	a.Difference = 40
 	if _, _, err := trial.Propose(a); err == nil || !strings.Contains(err.Error(), "day 26") {
 		t.Errorf("more days than there are: %v", err)
+	}
+}
+
+// What powers rest on is said with where it comes from.
+func TestScatterIsTold(t *testing.T) {
+	lamp, plant, cycle, note := trial.Published()
+	a := trial.Ask{Response: underlamp.ResponseMass, Lamp: 100 * lamp, Plant: 100 * plant, Cycle: 100 * cycle, Origin: underlamp.Default, Note: note}
+	if s := a.Scatter(); !strings.Contains(s, "by default: between lamps 5 g, between plants 31.9 g") || !strings.Contains(s, "Schwertner2015") || !strings.Contains(s, "assumed, no source") {
+		t.Error(s)
+	}
+	a.Origin, a.Note = underlamp.Fitted, "from mine.trial.yaml"
+	if s := a.Scatter(); strings.Contains(s, "default") || !strings.Contains(s, "mine.trial.yaml") {
+		t.Error(s)
 	}
 }
 

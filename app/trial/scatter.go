@@ -5,6 +5,7 @@ import (
 	"math"
 
 	"underlamp"
+	"underlamp/science/quantity"
 	"underlamp/science/reference"
 	"underlamp/science/stat"
 	"underlamp/science/stat/anova"
@@ -62,4 +63,26 @@ func Published() (lamp, plant, cycle float64, note string) {
 		}
 	}
 	return 0.05, plant, 0.05, note
+}
+
+// Scatter says what the powers of a plan rest on.
+func (a Ask) Scatter() string {
+	num := func(x float64) string { return quantity.Number(x, 3) }
+	u := a.Response.Unit()
+	var s string
+	b := a.Burn
+	switch {
+	case a.Onset:
+		s = fmt.Sprintf("of ln day %s between lamps and %s between cycles, Weibull shape %s", num(b.Log), num(b.Cycle), num(b.Shape))
+	case a.Response == underlamp.ResponseSeverity:
+		s = fmt.Sprintf("on the logit %s between lamps and %s between cycles", num(b.Logit), num(b.Cycle))
+	case a.Response == underlamp.ResponseBurn:
+		s = fmt.Sprintf("correlation of plants of a lamp %s, between cycles %s on the logit (assumed)", num(b.Rho), num(b.Cycle))
+	default:
+		s = fmt.Sprintf("between lamps %s %s, between plants %s %s, between cycles %s %s", num(a.Lamp), u, num(a.Plant), u, num(a.Cycle), u)
+	}
+	if a.Origin == underlamp.Fitted {
+		return "Scatter: " + s + "; " + a.Note + "."
+	}
+	return "Scatter, by default: " + s + ". " + upper(a.Note) + "."
 }
