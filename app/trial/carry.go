@@ -13,7 +13,7 @@ import (
 // the treatment of the cycle before left behind (Williams1949): a term for it is tested,
 // and the treatments are not corrected by it. Cycles stand in the order of the plan.
 func (f *Findings) carry() {
-	if f.Trial.Layout != underlamp.LatinLayout || f.analysis == nil || len(f.block.Levels) < 2 {
+	if f.Trial.Layout != underlamp.LatinLayout && f.Trial.Layout != underlamp.RotationLayout || f.analysis == nil || len(f.block.Levels) < 2 {
 		return
 	}
 	p := Part{Title: "Did the cycle before leave something behind?"}

@@ -1,6 +1,7 @@
 // Package trial plans fair trials and reads what they tell. Findings are made from the
 // plan of a trial and the table beside it; Propose lists the layouts that a bench
-// allows, what each could show and what it cannot tell apart.
+// allows, what each could show and what it cannot tell apart; Levels places levels of light
+// where an expected curve is told best.
 //
 // # Conventions
 //
@@ -15,7 +16,11 @@
 // # What is left out, and why
 //
 //   - Growth curves by plant, and the pages: not made yet.
-//   - Incomplete blocks and chains of cycles with carry-over are fitted as fixed blocks.
+//   - Incomplete blocks are analysed within blocks; what blocks tell among themselves is
+//     not recovered. Carry-over is tested and not taken out.
+//   - Several factors are compared by the primary response; curves over the light, burn and
+//     onset take their units together. Interactions of three and more are not shown.
+//   - The power for burn with several factors is the large-sample one, not simulated.
 //
 // # Sources
 //

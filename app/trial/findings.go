@@ -218,7 +218,7 @@ func (f *Findings) fill(raw map[string][]float64) {
 	f.treat = f.factor("treatment", func(u Unit) string { return u.Treatment })
 	f.block = f.factor("block", func(u Unit) string { return u.Block })
 	f.place = f.factor("place", func(u Unit) string { return u.Place })
-	f.hasBlock = (t.Layout == underlamp.BlocksLayout || t.Layout == underlamp.SystematicLayout || t.Layout == underlamp.LatinLayout) && len(f.block.Levels) > 1
+	f.hasBlock = byBlock(t.Layout) && len(f.block.Levels) > 1
 }
 
 func count(n int, one, more string) string {

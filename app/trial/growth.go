@@ -285,56 +285,43 @@ type grownTest struct {
 
 // compareGrown compares treatments by one value of each unit, in the layout of the trial.
 func (f *Findings) compareGrown(units []underlamp.TrialUnit, v []float64, t *grownTest) {
-	sub := &Findings{Trial: f.Trial}
+	raw := map[string][]float64{}
 	for i, u := range units {
-		sub.Units = append(sub.Units, Unit{TrialUnit: u, N: 1, Mean: v[i]})
+		raw[u.Name] = append(raw[u.Name], v[i])
 	}
-	treat := sub.factor("treatment", func(u Unit) string { return u.Treatment })
-	block := sub.factor("block", func(u Unit) string { return u.Block })
-	place := sub.factor("place", func(u Unit) string { return u.Place })
-	for _, g := range treat.Split(v) {
+	sub := &Findings{Trial: f.Trial}
+	sub.fill(raw)
+	v = sub.values()
+	for _, g := range sub.treat.Split(v) {
 		m := 0.0
 		for _, x := range g {
 			m += x / float64(len(g))
 		}
 		t.bare = append(t.bare, m)
 	}
-	if len(treat.Levels) < 2 {
+	if len(sub.treat.Levels) < 2 {
 		t.why = "Only one treatment was seen."
 		return
 	}
-	if slices.Max(treat.Counts()) == 1 {
+	if slices.Max(sub.treat.Counts()) == 1 {
 		t.why = "Each treatment has one unit, so lamp and treatment cannot be told apart and there is no test."
 		return
 	}
-	var a *anova.Analysis
-	var err error
-	l := f.Trial.Layout
-	blocked := len(block.Levels) > 1 && (l == underlamp.BlocksLayout || l == underlamp.SystematicLayout)
-	switch {
-	case l == underlamp.SplitLayout:
-		whole := sub.factor("whole", func(u Unit) string { return u.Whole })
-		part := sub.factor("part", func(u Unit) string { return u.Part })
-		var b *stat.Factor
-		if len(block.Levels) > 1 {
-			b = &block
+	if f.Trial.Layout == underlamp.SplitLayout {
+		s, err := sub.analyseSplit()
+		if err != nil {
+			t.why = sentence(err)
+			return
 		}
-		var s *anova.SplitPlotAnalysis
-		if s, err = anova.SplitPlot(v, treat, part, whole, b); err == nil {
-			t.take(s.Whole, s.WholeError, s.WholeMeans, s.Weak)
-		}
-	case l == underlamp.LatinLayout:
-		a, err = anova.Latin(v, treat, block, place)
-	case blocked:
-		a, err = anova.Blocks(v, treat, block)
-	default:
-		a, err = anova.OneWay(v, treat)
+		t.take(s.Whole, s.WholeError, s.WholeMeans, s.Weak)
+		return
 	}
+	a, _, err := sub.analyse()
 	if err != nil {
 		t.why = sentence(err)
-	} else if a != nil {
-		t.take(a.Treatment(), a.Error, a.Means, a.Weak)
+		return
 	}
+	t.take(a.Treatment(), a.Error, a.Means, a.Weak)
 }
 
 func (t *grownTest) take(l, e anova.Line, m linear.Means, weak string) {

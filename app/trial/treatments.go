@@ -21,6 +21,9 @@ const oneUnitEach = "Each treatment was given to one unit. Lamp and treatment ca
 func (f *Findings) analyse() (a *anova.Analysis, what string, err error) {
 	v := f.values()
 	switch {
+	case f.Trial.Layout == underlamp.RotationLayout && f.hasBlock && len(f.place.Levels) > 1:
+		a, err = anova.Latin(v, f.treat, f.block, f.place)
+		what = "places and cycles taken out, unit means"
 	case f.Trial.Layout == underlamp.LatinLayout && f.hasBlock && len(f.place.Levels) > 1:
 		a, err = anova.Latin(v, f.treat, f.block, f.place)
 		what = "Latin square, unit means"
@@ -65,6 +68,9 @@ func (f *Findings) primary() {
 	counts := f.treat.Counts()
 	if f.Trial.Layout == underlamp.SplitLayout {
 		f.split(&p)
+		return
+	}
+	if f.structured(&p, v) {
 		return
 	}
 	if slices.Max(counts) == 1 {

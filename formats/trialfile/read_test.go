@@ -81,7 +81,84 @@ lampz: 3
 	}
 }
 
+const factorial = `underlamp trial: 1
+response: mass
+difference: 15 g
+layout: incomplete blocks
+seed: 7
+factors:
+  - {name: light, unit: mol/m²/d, levels: [12, 15]}
+  - {name: cultivar, levels: [green, "red"]}
+treatments:
+  - {name: a, dli: 12 mol/m²/d, levels: [12, green]}
+  - {name: b, dli: 12 mol/m²/d, levels: [12, red]}
+  - {name: c, dli: 15 mol/m²/d, levels: [15, green], control: yes}
+units:
+  - {name: C1-L1, treatment: a, block: cycle 01}
+  - {name: C1-L2, treatment: b, block: cycle 01}
+  - {name: C2-L1, treatment: c, block: cycle 02}
+`
+
+// Factors and their levels are read and written back alike.
+func TestFactors(t *testing.T) {
+	first, problems, err := trialfile.Read(strings.NewReader(factorial))
+	if err != nil || first == nil {
+		t.Fatal(problems, err)
+	}
+	if len(first.Factors) != 2 || first.Factors[0].Unit != "mol/m²/d" || first.Treatments[2].Levels[0] != "15" || first.Treatments[2].Levels[1] != "green" {
+		t.Fatalf("%+v %+v", first.Factors, first.Treatments)
+	}
+	var b bytes.Buffer
+	if err := trialfile.Write(&b, first); err != nil {
+		t.Fatal(err)
+	}
+	again, problems, err := trialfile.Read(&b)
+	if err != nil || len(problems) > 0 {
+		t.Fatal(problems, err)
+	}
+	for _, x := range []*underlamp.Trial{first, again} {
+		for i := range x.Places {
+			x.Places[i].Line = 0
+		}
+	}
+	if d := cmp.Diff(first, again); d != "" {
+		t.Error(d)
+	}
+}
+
+// What is wrong with factors, and what a layout needs, is told with its place.
+func TestFactorMistakes(t *testing.T) {
+	for from, wants := range map[[2]string]string{
+		{"levels: [12, 15]", "levels: [12]"}:              "fewer than two levels",
+		{"levels: [12, 15]", "levels: [12, 12]"}:          "stands twice",
+		{"{name: cultivar,", "{name: light,"}:             `another factor "light"`,
+		{"levels: [12, green]", "levels: [12]"}:           "there are 1 levels and 2 factors",
+		{"levels: [12, green]", "levels: [13, green]"}:    `"13" is no level of light`,
+		{"levels: [12, red]", "levels: [12, green]"}:      "has the same levels",
+		{", levels: [12, red]", ""}:                       "the levels of the treatment",
+		{"treatment: a, block: cycle 01", "treatment: a"}: "the block of the unit",
+	} {
+		text := strings.Replace(factorial, from[0], from[1], 1)
+		got, problems, err := trialfile.Read(strings.NewReader(text))
+		if err != nil || got != nil || !strings.Contains(problems.Error(), wants) {
+			t.Errorf("%q for %q: nothing says %q in\n%v %v", from[1], from[0], wants, problems, err)
+		}
+		for _, p := range problems {
+			if p.Line == 0 {
+				t.Errorf("no place: %v", p)
+			}
+		}
+	}
+	for _, l := range []string{"augmented", "rotation"} {
+		text := strings.Replace(strings.Replace(factorial, "incomplete blocks", l, 1), ", block: cycle 02", "", 1)
+		if got, problems, _ := trialfile.Read(strings.NewReader(text)); got != nil || !problems.HasErrors() {
+			t.Errorf("%s without a block: %v", l, problems)
+		}
+	}
+}
+
 func FuzzRead(f *testing.F) {
+	f.Add([]byte(factorial))
 	f.Add(demo.File("light-levels.trial.yaml"))
 	f.Add([]byte("underlamp trial: 1\ntreatments: [{name: a}]\nunits: {a: b}\n"))
 	f.Fuzz(func(t *testing.T, text []byte) {

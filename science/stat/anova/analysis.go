@@ -2,6 +2,7 @@ package anova
 
 import (
 	"math"
+	"slices"
 
 	"underlamp/science/stat"
 	"underlamp/science/stat/dist"
@@ -438,13 +439,17 @@ func meanVariance(name string, g []float64) (mean, variance float64, err error) 
 
 // BrownForsythe tests whether groups scatter alike: the analysis of variance of
 // the distances from the medians (BrownForsythe1974). It is for show and never a
-// gate before another test.
+// gate before another test. Groups of two have both distances alike whatever they hold, so
+// a layout without a larger group is refused.
 func BrownForsythe(values []float64, group stat.Factor) (stat.Test, error) {
 	if err := stat.Check(values, group); err != nil {
 		return stat.Test{}, err
 	}
 	if err := atLeastTwo(group); err != nil {
 		return stat.Test{}, err
+	}
+	if slices.Max(group.Counts()) < 3 {
+		return stat.Test{}, stat.Refuse("whether groups scatter alike", "no group has three units")
 	}
 	medians := make([]float64, len(group.Levels))
 	for j, g := range group.Split(values) {

@@ -405,3 +405,11 @@ func TestRefusals(t *testing.T) {
 		t.Errorf("one degree of freedom: %v, %q", err, a.Weak)
 	}
 }
+
+// Two values lie equally far from their median: nothing is left to tell scatter by.
+func TestScatterOfPairs(t *testing.T) {
+	g := stat.NewFactor("g", []string{"a", "a", "b", "b", "c", "c"})
+	if r, err := anova.BrownForsythe([]float64{1, 2, 5, 9, 3, 4}, g); stat.Refused(err) == nil {
+		t.Errorf("%+v %v", r, err)
+	}
+}

@@ -115,6 +115,13 @@ func shift(df, alpha, power float64) float64 {
 	return numeric.Root(f, 0, hi)
 }
 
+// T returns the power of a two-sided t test with df degrees of freedom whose estimate
+// lies delta standard errors from 0.
+func T(delta, df, alpha float64) float64 { return twoSided(df, alpha, delta) }
+
+// TDetectable is the number of standard errors that such a test finds with the chance.
+func TDetectable(df, alpha, chance float64) float64 { return shift(df, alpha, chance) }
+
 func twoSided(df, alpha, delta float64) float64 {
 	t := dist.TQuantile(1-alpha/2, df)
 	n := dist.NoncentralT{DF: df, Delta: delta}

@@ -12,8 +12,6 @@ import (
 
 	"underlamp/science/stat"
 	"underlamp/science/stat/layout"
-	"underlamp/science/stat/onset"
-	"underlamp/science/stat/ranks"
 )
 
 // Runs says how a power is simulated.
@@ -122,6 +120,39 @@ type Counted struct {
 	Subs    int       // subsamples per unit
 	Rho     float64   // correlation of two subsamples of one unit, 0 to below 1
 	Exact   bool      // test by randomisation instead of F on the shares
+	Groups            // shift the logit of the chance
+}
+
+// Groups are units that share a shift drawn in each trial, whether or not the analysis
+// takes it out.
+type Groups struct {
+	Of []int   // the group of each unit; nil for none
+	SD float64 // of the shift
+}
+
+// shifts draws one for each unit.
+func (g Groups) shifts(r *rand.Rand, n int) []float64 {
+	out := make([]float64, n)
+	if g.Of == nil || g.SD == 0 {
+		return out
+	}
+	drawn := map[int]float64{}
+	for i, k := range g.Of {
+		s, ok := drawn[k]
+		if !ok {
+			s = g.SD * r.NormFloat64()
+			drawn[k] = s
+		}
+		out[i] = s
+	}
+	return out
+}
+
+func (g Groups) check(units int) error {
+	if g.Of != nil && len(g.Of) != units || !(g.SD >= 0) {
+		return stat.Refuse("power", "the groups do not fit the units")
+	}
+	return nil
 }
 
 // Simulate draws beta-binomial counts, takes the share of each unit, and tests between the
@@ -139,14 +170,21 @@ func (d Counted) Simulate(ctx context.Context, runs Runs) (Simulated, error) {
 			return Simulated{}, stat.Refuse(what, "a chance is not from 0 to 1")
 		}
 	}
+	if err := d.Groups.check(len(d.Treatment.Of)); err != nil {
+		return Simulated{}, err
+	}
 	test, err := d.test(d.Exact)
 	if err != nil {
 		return Simulated{}, err
 	}
 	return Simulate(ctx, runs, func(r *rand.Rand) (float64, error) {
 		y := make([]float64, len(d.Treatment.Of))
+		shift := d.shifts(r, len(y))
 		for i, l := range d.Treatment.Of {
 			p := d.Chances[l]
+			if shift[i] != 0 && p > 0 && p < 1 {
+				p = 1 / (1 + (1-p)/p*math.Exp(-shift[i]))
+			}
 			if d.Rho > 0 && p > 0 && p < 1 {
 				k := (1 - d.Rho) / d.Rho
 				p = distuv.Beta{Alpha: p * k, Beta: (1 - p) * k, Src: r}.Rand()
@@ -173,6 +211,7 @@ type Graded struct {
 	SDUnit float64   // between units, on the logit
 	Subs   int
 	Exact  bool
+	Groups // shift the logit
 }
 
 // Simulate draws classes, takes the mean midrank of each unit, and tests between the levels.
@@ -185,35 +224,100 @@ func (d Graded) Simulate(ctx context.Context, runs Runs) (Simulated, error) {
 			return Simulated{}, stat.Refuse("power", "the cuts between the classes do not rise")
 		}
 	}
+	if err := d.Groups.check(len(d.Treatment.Of)); err != nil {
+		return Simulated{}, err
+	}
 	test, err := d.test(d.Exact)
 	if err != nil {
 		return Simulated{}, err
 	}
 	return Simulate(ctx, runs, func(r *rand.Rand) (float64, error) {
 		n := len(d.Treatment.Of)
-		v := make([]float64, 0, n*d.Subs)
-		for _, l := range d.Treatment.Of {
-			u := d.Shift[l] + d.SDUnit*r.NormFloat64()
+		shift := d.shifts(r, n)
+		cells := newCells(n, len(d.Cuts)+1)
+		below := make([]float64, len(d.Cuts))
+		for i, l := range d.Treatment.Of {
+			u := d.Shift[l] + shift[i] + d.SDUnit*r.NormFloat64()
+			for c, cut := range d.Cuts {
+				below[c] = 1 / (1 + math.Exp(u-cut))
+			}
 			for range d.Subs {
-				q := r.Float64()
-				z, class := u+math.Log(q/(1-q)), 0
-				for class < len(d.Cuts) && d.Cuts[class] < z {
+				q, class := r.Float64(), 0
+				for class < len(below) && below[class] < q {
 					class++
 				}
-				v = append(v, float64(class))
+				cells.add(i, class)
 			}
 		}
-		return test(unitMeans(ranks.Of(v), d.Subs))
+		return test(cells.means(cells.midranks()))
 	})
 }
 
-// unitMeans averages subsamples that stand together.
-func unitMeans(v []float64, subs int) []float64 {
-	y := make([]float64, len(v)/subs)
-	for i, x := range v {
-		y[i/subs] += x / float64(subs)
+// cells counts the subsamples of units by class: tests that look at classes alone need no
+// more.
+type cells struct {
+	of    [][]int
+	total []int
+}
+
+func newCells(units, classes int) cells {
+	c := cells{make([][]int, units), make([]int, classes)}
+	for i := range c.of {
+		c.of[i] = make([]int, classes)
+	}
+	return c
+}
+
+func (c cells) add(unit, class int) {
+	c.of[unit][class]++
+	c.total[class]++
+}
+
+// means is the mean score of each unit.
+func (c cells) means(score []float64) []float64 {
+	y := make([]float64, len(c.of))
+	for i, n := range c.of {
+		all := 0
+		for k, m := range n {
+			y[i] += float64(m) * score[k]
+			all += m
+		}
+		y[i] /= float64(all)
 	}
 	return y
+}
+
+// midranks is the mean rank of each class over all subsamples.
+func (c cells) midranks() []float64 {
+	out := make([]float64, len(c.total))
+	before := 0
+	for k, n := range c.total {
+		out[k] = float64(before) + float64(n+1)/2
+		before += n
+	}
+	return out
+}
+
+// logRank is the score of Sun1996 of each class of onset where all subsamples are looked at
+// in the same rounds: class k was first seen at round k, the last never. The masses of the
+// distribution are then the shares of the classes.
+func (c cells) logRank() []float64 {
+	out := make([]float64, len(c.total))
+	left := 0
+	for _, n := range c.total {
+		left += n
+	}
+	hazard := 0.0
+	last := len(out) - 1
+	for k, n := range c.total[:last] {
+		if left > 0 {
+			hazard += float64(n) / float64(left)
+		}
+		out[k] = 1 - hazard
+		left -= n
+	}
+	out[last] = -hazard
+	return out
 }
 
 // A Timed trial asks when something begins that is seen at rounds only: Weibull times with
@@ -226,6 +330,7 @@ type Timed struct {
 	Rounds []float64 // times of looking, rising; what has not begun at the last is never seen
 	Subs   int
 	Exact  bool
+	Groups // shift ln time
 }
 
 // Simulate draws times, keeps what the rounds see of them, takes the mean log-rank score
@@ -244,40 +349,35 @@ func (d Timed) Simulate(ctx context.Context, runs Runs) (Simulated, error) {
 			return Simulated{}, stat.Refuse("power", "the rounds do not rise from above 0")
 		}
 	}
+	if err := d.Groups.check(len(d.Treatment.Of)); err != nil {
+		return Simulated{}, err
+	}
 	test, err := d.test(d.Exact)
 	if err != nil {
 		return Simulated{}, err
 	}
 	return Simulate(ctx, runs, func(r *rand.Rand) (float64, error) {
-		var obs []onset.Observation
-		seen := false
-		for _, l := range d.Treatment.Of {
-			scale := d.Scale[l] * math.Exp(d.SDUnit*r.NormFloat64())
+		n := len(d.Treatment.Of)
+		shift := d.shifts(r, n)
+		c := newCells(n, len(d.Rounds)+1)
+		by := make([]float64, len(d.Rounds)) // of a time of unit rate
+		for i, l := range d.Treatment.Of {
+			scale := d.Scale[l] * math.Exp(shift[i]+d.SDUnit*r.NormFloat64())
+			for k, look := range d.Rounds {
+				by[k] = math.Pow(look/scale, d.Shape)
+			}
 			for range d.Subs {
-				t := scale * math.Pow(r.ExpFloat64(), 1/d.Shape)
-				o := onset.Observation{First: math.Inf(1)}
-				for _, look := range d.Rounds {
-					if t <= look {
-						o.First, seen = look, true
-						break
-					}
-					o.Last = look
+				t, k := r.ExpFloat64(), 0
+				for k < len(by) && t > by[k] {
+					k++
 				}
-				obs = append(obs, o)
+				c.add(i, k)
 			}
 		}
-		if !seen {
+		if c.total[len(d.Rounds)] == n*d.Subs {
 			return 0, stat.Refuse("a test", "nothing was seen at any round")
 		}
-		f, err := onset.FitNPMLE(obs)
-		if err != nil {
-			return 0, err
-		}
-		s, err := f.Scores(obs, onset.Sun)
-		if err != nil {
-			return 0, err
-		}
-		return test(unitMeans(s, d.Subs))
+		return test(c.means(c.logRank()))
 	})
 }
 
