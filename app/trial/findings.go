@@ -58,6 +58,7 @@ type Part struct {
 	Onset     *Onset
 	Residuals *Residuals
 	Curves    *Curves
+	Burn      *BurnCurve
 }
 
 // Findings are what a trial tells.
