@@ -193,7 +193,7 @@ func burnPicture(b *trial.BurnCurve) template.HTML {
 		low, high = min(low, u.Dose), max(high, u.Dose)
 		t.Rows = append(t.Rows, []string{u.Unit, quantity.Number(u.Dose, 3), fmt.Sprint(u.Burnt), fmt.Sprint(u.N), quantity.Fixed(100*share, 0) + " %"})
 	}
-	panel := draw.Panel{Name: "Plants with burn", Unit: "%", Zero: true, Points: []draw.Points{shares}, Limits: []draw.Limit{{Value: 100 * b.Limit, Label: "limit that is borne"}, {Value: 100}}}
+	panel := draw.Panel{Name: "Plants with burn", Unit: "%", Zero: true, Points: []draw.Points{shares}, Limits: []draw.Limit{{Value: 100 * b.Limit, Label: "limit that is borne"}}}
 	x := b.X
 	if len(x) > 0 {
 		hundred := func(v []float64) (out []float64) {

@@ -61,34 +61,24 @@ func even(x []float64, block stat.Factor) bool {
 	return true
 }
 
-// uneven fits curve and shifts together, from where fitting them in turns comes to.
+// uneven fits curve and shifts together, from the curve of the values without the shifts that
+// they have about a parabola.
 func uneven(form Form, x, y []float64, block stat.Factor, level float64) (*Response, error) {
 	what := "the " + form.String()
 	if slices.Contains(block.Counts(), 0) {
 		return nil, stat.Refuse(what, "a level of %s has no units", block.Name)
 	}
-	shift := make([]float64, len(block.Levels))
+	shift, err := shifts(x, y, block)
+	if err != nil {
+		return nil, err
+	}
 	z := slices.Clone(y)
-	var r *Response
-	for range 8 {
-		var err error
-		if r, err = fitForm(form, x, z, level, 0); err != nil {
-			return nil, err
-		}
-		clear(shift)
-		var all float64
-		for i, b := range block.Of {
-			shift[b] += (y[i] - r.f(x[i], r.Coef)) / float64(block.Counts()[b])
-		}
-		for _, s := range shift {
-			all += s / float64(len(shift))
-		}
-		for b := range shift {
-			shift[b] -= all
-		}
-		for i, b := range block.Of {
-			z[i] = y[i] - shift[b]
-		}
+	for i, b := range block.Of {
+		z[i] -= shift[b]
+	}
+	r, err := fitForm(form, x, z, level, 0)
+	if err != nil {
+		return nil, err
 	}
 	if len(y)-len(r.Coef)-len(shift)+1 < 1 {
 		return nil, stat.Refuse(what, "%d values are too few for %d parameters", len(y), len(r.Coef)+len(shift)-1)
@@ -101,6 +91,30 @@ func uneven(form Form, x, y []float64, block stat.Factor, level float64) (*Respo
 		return nil, err
 	}
 	return identify(form, fit), nil
+}
+
+// shifts are those of the blocks about a parabola; they add up to 0.
+func shifts(x, y []float64, block stat.Factor) ([]float64, error) {
+	square := make([]float64, len(x))
+	for i, v := range x {
+		square[i] = v * v
+	}
+	f, err := linear.FitModel(y, linear.Term{linear.By(block)}, linear.Term{linear.Of("x", x)}, linear.Term{linear.Of("x²", square)})
+	if err != nil {
+		return nil, err
+	}
+	out := make([]float64, len(block.Levels))
+	var all float64
+	for b := range out {
+		if out[b], err = f.Value(f.Vector(map[string]int{block.Name: b})); err != nil {
+			return nil, err
+		}
+		all += out[b] / float64(len(out))
+	}
+	for b := range out {
+		out[b] -= all
+	}
+	return out, nil
 }
 
 // leastInBlocks is least with shifts that add up to 0. start may hold the first of them

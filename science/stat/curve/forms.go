@@ -3,6 +3,7 @@ package curve
 import (
 	"math"
 	"slices"
+	"sync"
 
 	"underlamp/science/stat"
 	"underlamp/science/stat/dist"
@@ -413,9 +414,19 @@ func compare(x, y []float64, fit func(Form) (*Response, error), forms []Form) ([
 	}
 	var out []Candidate
 	best := math.Inf(1)
-	for _, f := range forms {
+	// Each form by itself, on as many cores as there are.
+	fits := make([]struct {
+		r   *Response
+		err error
+	}, len(forms))
+	var all sync.WaitGroup
+	for i, f := range forms {
+		all.Go(func() { fits[i].r, fits[i].err = fit(f) })
+	}
+	all.Wait()
+	for i, f := range forms {
 		c := Candidate{Form: f}
-		r, err := fit(f)
+		r, err := fits[i].r, fits[i].err
 		if err != nil {
 			if c.Refused = stat.Refused(err); c.Refused == nil {
 				return nil, err
