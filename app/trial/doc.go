@@ -10,11 +10,13 @@
 //   - Estimate and limits come first, p after it. Without repeats there are effect
 //     sizes and no test. "No difference" is never said.
 //   - Doses are what the units got where the plan says so, else what was aimed at.
+//   - The primary response was chosen before the run. Whatever else is tested is counted,
+//     and its p values are adjusted for their number (Holm1979).
 //   - Limits hold 95 %, those of thresholds and of the best light 90 %.
 //
 // # What is left out, and why
 //
-//   - Growth curves by plant, and the pages: not made yet.
+//   - Growth curves by plant: not made yet.
 //   - Incomplete blocks and chains of cycles with carry-over are fitted as fixed blocks.
 //
 // # Sources
