@@ -143,7 +143,7 @@ func newTrialFindings(w World) *cobra.Command {
 			}
 			standing := trialtable.Standing(all)
 			terms, doubt := termsOf(t, args[0])
-			f, err := trial.FindPriced(t, standing, terms)
+			f, err := trial.FindPriced(t, standing, terms, func(done, of int) { w.progress(done == of, "reading the trial: %d of %d", done, of) })
 			if err != nil {
 				return &wrongError{err: fmt.Errorf("%s: %w", args[0], err)}
 			}

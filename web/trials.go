@@ -119,7 +119,7 @@ func (s *Site) findings(t *underlamp.Trial) (template.HTML, error) {
 			doubt = fmt.Sprintf("Electricity and prices of the bench cannot be taken: %v.", err)
 		}
 	}
-	f, err := trial.FindPriced(t, standing, terms)
+	f, err := trial.FindPriced(t, standing, terms, nil)
 	if err != nil {
 		return "", err
 	}
