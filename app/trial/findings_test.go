@@ -230,7 +230,9 @@ func TestOddTrials(t *testing.T) {
 // 0.5.2) on the unit means of the made trial without the butterheads of the first lamp.
 func TestSplitPlotWithAPartLost(t *testing.T) {
 	tr, e := ofTable(t, "lamp_splitplot.csv", underlamp.SplitLayout, underlamp.ResponseMass, map[string]string{"run": "block", "lamp": "lamp", "dli": "dli", "cultivar": "part", "fresh_mass_g": "mass"})
-	e = slices.DeleteFunc(e, func(x underlamp.TrialEntry) bool { return strings.HasPrefix(x.TrialUnit, "1/1/") && strings.HasSuffix(x.TrialUnit, "butterhead") })
+	e = slices.DeleteFunc(e, func(x underlamp.TrialEntry) bool {
+		return strings.HasPrefix(x.TrialUnit, "1/1/") && strings.HasSuffix(x.TrialUnit, "butterhead")
+	})
 	f, err := trial.Find(tr, e)
 	if err != nil {
 		t.Fatal(err)
