@@ -15,6 +15,7 @@ import (
 
 	"underlamp"
 	"underlamp/app/trial"
+	"underlamp/formats/benchfolder"
 	"underlamp/formats/trialfile"
 	"underlamp/formats/trialtable"
 	"underlamp/report"
@@ -145,11 +146,15 @@ func newTrialFindings(w World) *cobra.Command {
 				return err
 			}
 			standing := trialtable.Standing(all)
-			f, err := trial.Find(t, standing)
+			terms, doubt := termsOf(t, args[0])
+			f, err := trial.FindPriced(t, standing, terms, func(done, of int) { w.progress(done == of, "reading the trial: %d of %d", done, of) })
 			if err != nil {
 				return &wrongError{err: fmt.Errorf("%s: %w", args[0], err)}
 			}
 			f.Notes = append(f.Notes, trialtable.Doubts(standing)...)
+			if doubt != "" {
+				f.Notes = append(f.Notes, doubt)
+			}
 			if out != "" {
 				if err := writeFile(out, report.FindingsPage(f, time.Now().Format(time.DateOnly))); err != nil {
 					return err
@@ -168,6 +173,21 @@ func newTrialFindings(w World) *cobra.Command {
 	cmd.Flags().StringVarP(&out, "output", "o", "", "write them as an HTML file")
 	cmd.Flags().BoolVar(&withWorking, "working", false, "show how each figure was reached")
 	return cmd
+}
+
+// termsOf are the terms of the bench that a trial names; doubt says why there are none.
+func termsOf(t *underlamp.Trial, file string) (terms trial.Terms, doubt string) {
+	if t.Bench == "" {
+		return trial.Terms{}, ""
+	}
+	b, err := benchfolder.Bench(os.DirFS(filepath.Dir(file)), t.Bench)
+	if err == nil {
+		terms, err = trial.TermsOf(b)
+	}
+	if err != nil {
+		return trial.Terms{}, fmt.Sprintf("Electricity and prices of the bench cannot be taken: %v.", err)
+	}
+	return terms, ""
 }
 
 func printFindings(w World, f *trial.Findings, withWorking bool) {
@@ -202,6 +222,17 @@ func printFindings(w World, f *trial.Findings, withWorking bool) {
 	for _, p := range f.Parts {
 		fmt.Fprintf(w.Out, "\n%s\n", p.Title)
 		writeFigures(w.Out, p.Figures)
+		if len(p.Tests) > 0 {
+			rows = nil
+			for _, x := range p.Tests {
+				if x.Why != "" {
+					rows = append(rows, []string{x.What, "", "", "", x.Why})
+					continue
+				}
+				rows = append(rows, []string{x.What, quantity.Number(x.F, 3), fmt.Sprintf("%.0f, %.0f", x.DF1, x.DF2), quantity.Number(x.P, 2), quantity.Number(x.Adjusted, 2)})
+			}
+			writeTable(w.Out, []column{{head: "  test"}, {"F", true}, {"df", true}, {"p", true}, {head: "p after Holm"}}, rows)
+		}
 		writeParagraphs(w.Out, "  - ", p.Rest())
 	}
 	if len(f.Notes) > 0 {
@@ -232,10 +263,20 @@ type findingsLineOut struct {
 }
 
 func findingsJSON(f *trial.Findings) any {
+	type testOut struct {
+		What     string `json:"what"`
+		F        number `json:"f,omitempty"`
+		DF1      number `json:"df1,omitempty"`
+		DF2      number `json:"df2,omitempty"`
+		P        number `json:"p,omitempty"`
+		Adjusted number `json:"p_adjusted,omitempty"`
+		Why      string `json:"no_test_because,omitempty"`
+	}
 	type partOut struct {
 		Title   string           `json:"title"`
 		Says    []string         `json:"says"`
 		Figures []working.Figure `json:"figures"`
+		Tests   []testOut        `json:"tests,omitempty"`
 	}
 	out := struct {
 		Trial   string            `json:"trial"`
@@ -252,7 +293,11 @@ func findingsJSON(f *trial.Findings) any {
 		out.Lines = append(out.Lines, findingsLineOut{l.Name, l.DF, number(l.SS), number(l.F), number(l.P), l.Why})
 	}
 	for _, p := range f.Parts {
-		out.Parts = append(out.Parts, partOut{p.Title, p.Says, p.Figures})
+		x := partOut{Title: p.Title, Says: p.Says, Figures: p.Figures}
+		for _, t := range p.Tests {
+			x.Tests = append(x.Tests, testOut{t.What, number(t.F), number(t.DF1), number(t.DF2), number(t.P), number(t.Adjusted), t.Why})
+		}
+		out.Parts = append(out.Parts, x)
 	}
 	return out
 }

@@ -68,6 +68,9 @@ func partPictures(f *trial.Findings, p trial.Part) template.HTML {
 	if p.Curves != nil {
 		out += curvesPicture(f, p.Curves)
 	}
+	if p.Burn != nil {
+		out += burnPicture(p.Burn)
+	}
 	if p.Grades != nil {
 		out += gradesPicture(p.Grades)
 	}
@@ -135,16 +138,78 @@ func residualPictures(r *trial.Residuals) template.HTML {
 	wide *= 1.1
 	zero := draw.Series{Name: "as fitted", Y: []float64{0, 0}}
 	line := draw.Series{Name: "normal", Y: []float64{-wide, wide}}
+	table := draw.Table{Caption: "What the analysis leaves of each " + r.Of, Head: []string{r.Of, "fitted mean", "residual", "over its standard error", "a normal law would have", "Cook's distance"}}
+	for _, x := range r.Points {
+		name := x.Unit
+		if x.Far {
+			name += " (far off)"
+		}
+		table.Rows = append(table.Rows, []string{name, quantity.Number(x.Fitted, 4), quantity.Number(x.Residual, 3), quantity.Number(x.Student, 3), quantity.Number(x.Normal, 3), quantity.Number(x.Cook, 2)})
+	}
 	return template.HTML(draw.Fit(draw.Frame{ID: "residuals"}, func(fr draw.Frame) draw.Picture {
 		fr.Title = "What the analysis leaves of each " + r.Of
-		return draw.Lines{Frame: fr, X: []float64{lo - edge, hi + edge}, XName: "fitted mean (" + r.Means + ")", Panels: []draw.Panel{{Name: "Residual of the mean", Series: []draw.Series{zero}, Points: []draw.Points{against}}}}.Draw()
+		p := draw.Lines{Frame: fr, X: []float64{lo - edge, hi + edge}, XName: "fitted mean (" + r.Means + ")", Panels: []draw.Panel{{Name: "Residual of the mean", Series: []draw.Series{zero}, Points: []draw.Points{against}}}}.Draw()
+		p.Table = table
+		return p
 	}) + draw.Fit(draw.Frame{ID: "normal"}, func(fr draw.Frame) draw.Picture {
 		fr.Title = "Normal plot of each " + r.Of
-		return draw.Lines{Frame: fr, X: []float64{-wide, wide}, XName: "where a normal law would have it", Panels: []draw.Panel{{Name: "Residual over its standard error", Series: []draw.Series{line}, Points: []draw.Points{normal}}}}.Draw()
+		p := draw.Lines{Frame: fr, X: []float64{-wide, wide}, XName: "where a normal law would have it", Panels: []draw.Panel{{Name: "Residual over its standard error", Series: []draw.Series{line}, Points: []draw.Points{normal}}}}.Draw()
+		p.Table = table
+		return p
 	}))
 }
 
-// curvesPicture shows the forms that come near, over units and plants.
+// curvesPicture shows the forms that come near, over plants and units.
 func curvesPicture(f *trial.Findings, c *trial.Curves) template.HTML {
-	return ""
+	plants, units := draw.Points{Name: "plants"}, draw.Points{Name: "units (the repeats)"}
+	for _, u := range f.Units {
+		for _, v := range u.Raw {
+			plants.At = append(plants.At, draw.Dot{X: u.Dose, Y: v})
+		}
+		units.At = append(units.At, draw.Dot{X: u.Dose, Y: u.Mean})
+	}
+	panel := draw.Panel{Name: responseName(f.Trial.Response), Unit: f.Trial.Response.Unit(), Points: []draw.Points{plants, units}}
+	for i, x := range c.Forms[:min(len(c.Forms), 4)] {
+		s := draw.Series{Name: x.Name, Y: x.Y, Low: x.Low, High: x.High}
+		if i == 0 {
+			s.Name += " (nearest)"
+		}
+		panel.Series = append(panel.Series, s)
+	}
+	return template.HTML(draw.Fit(draw.Frame{ID: "curves"}, func(fr draw.Frame) draw.Picture {
+		fr.Title = "Forms of the response over the light"
+		return draw.Lines{Frame: fr, X: c.X, XName: "light that the unit got, mol/m²/d", Panels: []draw.Panel{panel}}.Draw()
+	}))
+}
+
+// burnPicture shows the share of burnt plants of each unit, and the curve of the chance.
+func burnPicture(b *trial.BurnCurve) template.HTML {
+	shares := draw.Points{Name: "units (the repeats)"}
+	low, high := math.Inf(1), math.Inf(-1)
+	t := draw.Table{Caption: "Plants with burn by unit", Head: []string{"unit", "mol/m²/d", "burnt", "plants", "share"}}
+	for _, u := range b.Units {
+		share := float64(u.Burnt) / float64(u.N)
+		shares.At = append(shares.At, draw.Dot{X: u.Dose, Y: 100 * share})
+		low, high = min(low, u.Dose), max(high, u.Dose)
+		t.Rows = append(t.Rows, []string{u.Unit, quantity.Number(u.Dose, 3), fmt.Sprint(u.Burnt), fmt.Sprint(u.N), quantity.Fixed(100*share, 0) + " %"})
+	}
+	panel := draw.Panel{Name: "Plants with burn", Unit: "%", Zero: true, Points: []draw.Points{shares}, Limits: []draw.Limit{{Value: 100 * b.Limit, Label: "limit that is borne"}}}
+	x := b.X
+	if len(x) > 0 {
+		hundred := func(v []float64) (out []float64) {
+			for _, y := range v {
+				out = append(out, 100*y)
+			}
+			return out
+		}
+		panel.Series = []draw.Series{{Name: "chance of burn", Y: hundred(b.Y), Low: hundred(b.Low), High: hundred(b.High)}}
+	} else if x = []float64{low, high}; !(low < high) {
+		x = []float64{low - 0.5, high + 0.5}
+	}
+	return template.HTML(draw.Fit(draw.Frame{ID: "burn"}, func(fr draw.Frame) draw.Picture {
+		fr.Title = "Plants with burn by unit, and the chance of it"
+		p := draw.Lines{Frame: fr, X: x, XName: "light that the unit got, mol/m²/d", Panels: []draw.Panel{panel}}.Draw()
+		p.Table = t
+		return p
+	}))
 }

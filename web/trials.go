@@ -108,10 +108,24 @@ func (s *Site) findings(t *underlamp.Trial) (template.HTML, error) {
 		return "", fmt.Errorf("%s: %w", t.Table, err)
 	}
 	standing := trialtable.Standing(all)
-	f, err := trial.Find(t, standing)
+	var terms trial.Terms
+	var doubt string
+	if t.Bench != "" {
+		b, err := benchfolder.Bench(s.benches.folder, t.Bench)
+		if err == nil {
+			terms, err = trial.TermsOf(b)
+		}
+		if err != nil {
+			doubt = fmt.Sprintf("Electricity and prices of the bench cannot be taken: %v.", err)
+		}
+	}
+	f, err := trial.FindPriced(t, standing, terms, nil)
 	if err != nil {
 		return "", err
 	}
 	f.Notes = append(f.Notes, trialtable.Doubts(standing)...)
+	if doubt != "" {
+		f.Notes = append(f.Notes, doubt)
+	}
 	return report.FindingsSection(f), nil
 }

@@ -6,6 +6,7 @@ import (
 	"slices"
 	"underlamp"
 	"underlamp/science/stat/binary"
+	"underlamp/science/stat/dist"
 	"underlamp/working"
 )
 
@@ -32,11 +33,11 @@ func (f *Findings) burn() {
 	}
 	p := Part{Title: titleBurn}
 	defer func() {
-		p.Heads = len(p.Says)
 		f.Parts = append(f.Parts, p)
 	}()
 	var ys, ns, run []int
 	var x []float64
+	var names []string
 	blocks := map[string]int{}
 	for _, u := range f.Trial.Places {
 		if n[u.Name] == 0 {
@@ -44,12 +45,14 @@ func (f *Findings) burn() {
 		}
 		d := doseOf(f.Trial, u)
 		if d <= 0 {
+			p.Heads = 1
 			p.Says = append(p.Says, "The light of unit "+u.Name+" is not known, so burn cannot be set against it; write dli at the units or treatments.")
 			return
 		}
 		if _, ok := blocks[u.Block]; !ok {
 			blocks[u.Block] = len(blocks)
 		}
+		names = append(names, u.Name)
 		ys, ns, x, run = append(ys, yes[u.Name]), append(ns, n[u.Name]), append(x, d), append(run, blocks[u.Block])
 	}
 	if len(blocks) < 2 {
@@ -62,6 +65,7 @@ func (f *Findings) burn() {
 	}
 	t, err := binary.FindThreshold(ys, ns, x, run, p0, doseLevel)
 	if err != nil {
+		p.Heads = 1
 		p.Says = append(p.Says, sentence(err))
 		return
 	}
@@ -107,7 +111,49 @@ func (f *Findings) burn() {
 			p.Says = append(p.Says, fmt.Sprintf("A second look (beta-binomial profile) gives %.3g to %.3g %s.", t.Second.Lower, t.Second.Upper, dliUnit))
 		}
 	}
+	p.Heads = len(p.Says)
+	p.Burn = burnCurve(t, ys, ns, x, names, p0)
 	if f.Trial.Response == underlamp.ResponseMass && t.Fit != nil && (t.State == binary.Limited || t.State == binary.Unbounded) {
 		f.sweet(&p, t, lowest, highest)
 	}
+}
+
+// A BurnUnit is the share of burnt plants of a unit.
+type BurnUnit struct {
+	Unit     string
+	Dose     float64
+	Burnt, N int
+}
+
+// A BurnCurve is the chance of burn over the light with its units, for a picture. Without a
+// curve X is empty.
+type BurnCurve struct {
+	Units        []BurnUnit
+	Limit        float64 // the chance that is borne
+	X            []float64
+	Y, Low, High []float64
+}
+
+// burnCurve takes the curve and its limits, t on the logit.
+func burnCurve(t *binary.Threshold, yes, n []int, x []float64, names []string, limit float64) *BurnCurve {
+	out := &BurnCurve{Limit: limit}
+	for i := range x {
+		out.Units = append(out.Units, BurnUnit{names[i], x[i], yes[i], n[i]})
+	}
+	low, high := slices.Min(x), slices.Max(x)
+	if t.Fit == nil || !(low < high) || !(t.Fit.DF >= 1) {
+		return out
+	}
+	const steps = 60
+	q := dist.TQuantile(1-(1-doseLevel)/2, t.Fit.DF)
+	c := t.Fit.Cov
+	share := func(eta float64) float64 { return 1 / (1 + math.Exp(-eta)) }
+	for k := range steps + 1 {
+		d := low + (high-low)*float64(k)/steps
+		eta := t.Fit.Coef[0] + t.Fit.Coef[1]*d
+		half := q * math.Sqrt(max(c[0][0]+2*d*c[0][1]+d*d*c[1][1], 0))
+		out.X = append(out.X, d)
+		out.Y, out.Low, out.High = append(out.Y, share(eta)), append(out.Low, share(eta-half)), append(out.High, share(eta+half))
+	}
+	return out
 }

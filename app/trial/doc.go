@@ -11,11 +11,12 @@
 //   - Estimate and limits come first, p after it. Without repeats there are effect
 //     sizes and no test. "No difference" is never said.
 //   - Doses are what the units got where the plan says so, else what was aimed at.
+//   - The primary response was chosen before the run. Whatever else is tested is counted,
+//     and its p values are adjusted for their number (Holm1979).
 //   - Limits hold 95 %, those of thresholds and of the best light 90 %.
 //
 // # What is left out, and why
 //
-//   - Growth curves by plant, and the pages: not made yet.
 //   - Incomplete blocks are analysed within blocks; what blocks tell among themselves is
 //     not recovered. Carry-over is tested and not taken out.
 //   - Several factors are compared by the primary response; curves over the light, burn and

@@ -58,6 +58,7 @@ type Part struct {
 	Onset     *Onset
 	Residuals *Residuals
 	Curves    *Curves
+	Burn      *BurnCurve
 }
 
 // Findings are what a trial tells.
@@ -92,27 +93,23 @@ func (f *Findings) Figures() []working.Figure {
 // Find reads a trial. entries are those that stand. The error says what is missing for any
 // answer at all; what a single question lacks is said in its part.
 func Find(t *underlamp.Trial, entries []underlamp.TrialEntry) (*Findings, error) {
-	return FindPriced(t, entries, Terms{})
+	return FindPriced(t, entries, Terms{}, nil)
 }
 
 // FindPriced is Find with what light costs and heads bring, for the light that brings most.
-func FindPriced(t *underlamp.Trial, entries []underlamp.TrialEntry, terms Terms) (*Findings, error) {
+// progress hears after each part how many of them are done; nil for nobody.
+func FindPriced(t *underlamp.Trial, entries []underlamp.TrialEntry, terms Terms, progress func(done, of int)) (*Findings, error) {
 	f := &Findings{Trial: t, entries: entries, terms: terms}
 	if err := f.gather(); err != nil {
 		return nil, err
 	}
-	f.primary()
-	f.likeness()
-	f.dose()
-	f.burn()
-	f.severity()
-	f.onset()
-	f.growth()
-	f.others()
-	f.carry()
-	f.again()
-	f.checks()
-	f.summarise()
+	parts := []func(){f.primary, f.likeness, f.dose, f.burn, f.severity, f.onset, f.growth, f.others, f.carry, f.again, f.checks, f.summarise}
+	for i, part := range parts {
+		part()
+		if progress != nil {
+			progress(i+1, len(parts))
+		}
+	}
 	return f, nil
 }
 

@@ -225,3 +225,49 @@ func TestOddTrials(t *testing.T) {
 		}
 	}
 }
+
+// A split plot that lost a part of one lamp: lmer and KRmodcomp of R 4.2.2 (lme4 1.1.31, pbkrtest
+// 0.5.2) on the unit means of the made trial without the butterheads of the first lamp.
+func TestSplitPlotWithAPartLost(t *testing.T) {
+	tr, e := ofTable(t, "lamp_splitplot.csv", underlamp.SplitLayout, underlamp.ResponseMass, map[string]string{"run": "block", "lamp": "lamp", "dli": "dli", "cultivar": "part", "fresh_mass_g": "mass"})
+	e = slices.DeleteFunc(e, func(x underlamp.TrialEntry) bool {
+		return strings.HasPrefix(x.TrialUnit, "1/1/") && strings.HasSuffix(x.TrialUnit, "butterhead")
+	})
+	f, err := trial.Find(tr, e)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if s := strings.Join(f.Summary, " "); !strings.Contains(s, "F = 35.2 with 2 and 5.99 degrees of freedom, p < 0.001") {
+		t.Error(s)
+	}
+	noNaN(t, "a part lost", f)
+}
+
+// Carry-over against base R 4.2.2 on the made rotation: lm with and without the treatment of the
+// cycle before as sum contrasts, 0 in the first cycle, compared by anova().
+func TestCarryOver(t *testing.T) {
+	tr, e := ofTable(t, "lamp_rotation.csv", underlamp.LatinLayout, underlamp.ResponseMass, map[string]string{"run": "block", "position": "place", "spectrum": "treatment", "fresh_mass_g": "mass"})
+	f, err := trial.Find(tr, e)
+	if err != nil {
+		t.Fatal(err)
+	}
+	near(t, "carry-over", figure(t, f, "F of carry-over").Value, 0.126559839856789, 1e-6)
+}
+
+// Weibull's law over the light and the odds of a higher grade, on the made trial A: survreg with
+// cluster() of R package survival 3.5.3 for the slope, clmm of package ordinal for the odds by light
+// (science/stat/testdata/results/lamp-a-severity-onset; clmm there has all six classes, here four,
+// merged from the top, so the odds are held to 5 % only).
+func TestOnsetAndGradesAgainstR(t *testing.T) {
+	tr, e := ofTable(t, "lamp_trial_a.csv", underlamp.BlocksLayout, underlamp.ResponseMass, lampA)
+	f, err := trial.Find(tr, e)
+	if err != nil {
+		t.Fatal(err)
+	}
+	near(t, "day for 1 mol more", figure(t, f, "day of burn for 1").Value, math.Exp(-0.0906942833419254), 1e-6)
+	near(t, "odds for 1 mol more", figure(t, f, "odds of a higher grade for 1").Value, math.Exp(0.253340387145415), 0.05)
+	w := figure(t, f, "chance of a higher grade, 23 than ")
+	if w.Value <= 50 || w.Band == nil {
+		t.Errorf("%+v", w)
+	}
+}

@@ -321,7 +321,7 @@ func (f *Findings) meanDose(plants []OnsetPlant, place map[string]underlamp.Tria
 // lower makes a clause of a sentence.
 func lower(s string) string {
 	r := []rune(s)
-	if len(r) > 1 && r[0] >= 'A' && r[0] <= 'Z' && r[1] >= 'a' && r[1] <= 'z' {
+	if len(r) > 1 && r[0] >= 'A' && r[0] <= 'Z' && (r[1] >= 'a' && r[1] <= 'z' || r[1] == ' ') {
 		r[0] += 'a' - 'A'
 	}
 	return string(r)

@@ -296,8 +296,10 @@ func (f *Findings) split(p *Part) {
 	part := f.parts()
 	a, err := f.analyseSplit()
 	if err != nil {
-		p.Says = append(p.Says, sentence(err)+" Means are shown without a test.")
-		f.bare(p, f.values())
+		if stat.Refused(err) == nil || !f.splitMixed(p, err) {
+			p.Says = append(p.Says, sentence(err)+" Means are shown without a test.")
+			f.bare(p, f.values())
+		}
 		return
 	}
 	if min(a.WholeError.MS, a.PartError.MS) <= flat(f.values()) {
@@ -349,6 +351,52 @@ func (f *Findings) split(p *Part) {
 	}
 	f.shuffled(p, "p by randomisation, treatments among lamps", s, mean)
 	f.shuffled(p, "p by randomisation, parts within lamps", layout.Within(part, f.wholes()), f.values())
+}
+
+// splitMixed analyses a split plot that is not whole, by a mixed model with a shift of each
+// whole unit. It does nothing where that model cannot be used.
+func (f *Findings) splitMixed(p *Part, why error) bool {
+	part := f.parts()
+	var fixed []linear.Term
+	if len(f.block.Levels) > 1 {
+		fixed = append(fixed, linear.Term{linear.By(f.block)})
+	}
+	k := len(fixed)
+	fixed = append(fixed, linear.Term{linear.By(f.treat)}, linear.Term{linear.By(part)}, linear.Term{linear.By(f.treat), linear.By(part)})
+	m, err := mixed.FitModel(f.values(), fixed, f.wholes())
+	if err != nil {
+		return false
+	}
+	test, err := m.Term(k, &f.treat)
+	if err != nil || !(test.DF2 >= 3) {
+		return false
+	}
+	means, err := m.Means(f.treat)
+	if err != nil {
+		return false
+	}
+	each, err := means.Each(level)
+	if err != nil {
+		return false
+	}
+	f.means = &means
+	p.Says = append(p.Says, sentence(why)+" It is taken here, weighed by restricted likelihood with the adjustment of Kenward and Roger.",
+		fmt.Sprintf("Treatments against the lamps' own error: F = %.3g with %.3g and %.3g degrees of freedom, p %s.", test.Statistic, test.DF1, test.DF2, pText(test.P)))
+	for i, what := range []string{"What grows within the lamps", "Whether it answers to the treatments alike"} {
+		var of *stat.Factor
+		if i == 0 {
+			of = &part
+		}
+		if t, err := m.Term(k+1+i, of); err == nil {
+			p.Says = append(p.Says, fmt.Sprintf("%s: F = %.3g with %.3g and %.3g degrees of freedom, p %s.", what, t.Statistic, t.DF1, t.DF2, pText(t.P)))
+		}
+	}
+	in := []working.Input{working.Plain("degrees of freedom of the lamps' error", fmt.Sprintf("%.3g", test.DF2), underlamp.Computed.String())}
+	for i, e := range each {
+		p.Figures = append(p.Figures, f.figure(f.treat.Levels[i], e, "adjusted mean of the mixed model", in, "KenwardRoger1997"))
+	}
+	f.compare(p, in)
+	return true
 }
 
 // wholeMeans are the means of the whole units of a split plot.

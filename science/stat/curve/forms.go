@@ -3,6 +3,7 @@ package curve
 import (
 	"math"
 	"slices"
+	"sync"
 
 	"underlamp/science/stat"
 	"underlamp/science/stat/dist"
@@ -92,44 +93,6 @@ func FitForm(form Form, x, y []float64, level float64) (*Response, error) {
 	return fitForm(form, x, y, level, 0)
 }
 
-// InBlocks fits a form with a shift for each block, the curve being that of the average
-// block. Every block must hold the same doses equally often: then shifts and curve do not touch,
-// and taking the blocks' means out beforehand is exact. Other layouts are refused.
-func InBlocks(form Form, x, y []float64, block stat.Factor, level float64) (*Response, error) {
-	if err := stat.Check(y, block); err != nil {
-		return nil, err
-	}
-	if len(x) != len(y) {
-		return nil, stat.Refuse("the "+form.String(), "there are %d doses and %d values", len(x), len(y))
-	}
-	held := make([]map[float64]int, len(block.Levels))
-	mean := make([]float64, len(block.Levels))
-	counts := block.Counts()
-	var grand float64
-	for i, b := range block.Of {
-		if held[b] == nil {
-			held[b] = map[float64]int{}
-		}
-		held[b][x[i]]++
-		mean[b] += y[i] / float64(counts[b])
-		grand += y[i] / float64(len(y))
-	}
-	for b := range held {
-		same := len(held[b]) == len(held[0])
-		for v, n := range held[0] {
-			same = same && held[b][v] == n
-		}
-		if !same {
-			return nil, stat.Refuse("the "+form.String()+" in blocks", "not every level of %s holds the same doses equally often", block.Name)
-		}
-	}
-	z := make([]float64, len(y))
-	for i, b := range block.Of {
-		z[i] = y[i] - mean[b] + grand
-	}
-	return fitForm(form, x, z, level, len(block.Levels)-1)
-}
-
 func fitForm(form Form, x, y []float64, level float64, lost int) (*Response, error) {
 	names := form.parameters()
 	p := len(names)
@@ -150,8 +113,8 @@ func fitForm(form Form, x, y []float64, level float64, lost int) (*Response, err
 	if slices.Min(y) == slices.Max(y) {
 		return nil, stat.Refuse(what, "all values are the same")
 	}
-	if form == LinearPlateau || form == QuadraticPlateau {
-		return plateau(form, x, y, level, lost)
+	if form.plateaus() {
+		return plateau(form, x, y, level, lost, nil)
 	}
 	lo, hi := slices.Min(x), slices.Max(x)
 	var starts [][]float64
@@ -255,14 +218,19 @@ func fitForm(form Form, x, y []float64, level float64, lost int) (*Response, err
 		}
 		return nil, last
 	}
-	out := &Response{Form: form, Fit: best}
-	for k, b := range best.Coef {
-		atEnd := lower != nil && b <= lower[k] || upper != nil && b >= upper[k]
-		if form != Parabola && (atEnd || math.Sqrt(best.Cov[k][k]) > math.Abs(b)) {
-			out.Unidentified = append(out.Unidentified, names[k])
+	return identify(form, best), nil
+}
+
+// identify names the parameters that the data do not give.
+func identify(form Form, fit *Fit) *Response {
+	out := &Response{Form: form, Fit: fit}
+	for k, b := range fit.Coef {
+		atEnd := fit.lower != nil && b <= fit.lower[k] || fit.upper != nil && b >= fit.upper[k]
+		if form != Parabola && (atEnd || math.Sqrt(fit.Cov[k][k]) > math.Abs(b)) {
+			out.Unidentified = append(out.Unidentified, fit.Names[k])
 		}
 	}
-	return out, nil
+	return out
 }
 
 // solve is linear least squares on a few columns of x; rss is the sum of squares left.
@@ -325,15 +293,30 @@ func solve(x, y []float64, basis func(float64) []float64) (c []float64, rss floa
 	return c, f.RSS, true
 }
 
-// plateau fits a rise to a plateau by the join: for a fixed join it is linear.
-func plateau(form Form, x, y []float64, level float64, lost int) (*Response, error) {
-	power := 1.0
-	if form == QuadraticPlateau {
-		power = 2
+// plateaus tells whether the form has a join.
+func (f Form) plateaus() bool { return f == LinearPlateau || f == QuadraticPlateau }
+
+// power is that of the rise of a form with a join.
+func (f Form) power() float64 {
+	if f == QuadraticPlateau {
+		return 2
+	}
+	return 1
+}
+
+// plateau fits a rise to a plateau by the join: for a fixed join it is linear. Blocks have
+// a shift each, unless lost degrees of freedom say that it was taken out before.
+func plateau(form Form, x, y []float64, level float64, lost int, block *stat.Factor) (*Response, error) {
+	power := form.power()
+	if block != nil {
+		lost = len(block.Levels) - 1
 	}
 	lo, hi := slices.Min(x), slices.Max(x)
 	width := hi - lo
 	at := func(join float64) ([]float64, float64, bool) {
+		if block != nil {
+			return solveInBlocks(x, y, *block, func(v float64) float64 { return math.Pow(math.Min(v-join, 0), power) })
+		}
 		return solve(x, y, func(v float64) []float64 { return []float64{1, math.Pow(math.Min(v-join, 0), power)} })
 	}
 	sse := func(join float64) float64 {
@@ -363,8 +346,16 @@ func plateau(form Form, x, y []float64, level float64, lost int) (*Response, err
 	}
 	fit := &Fit{Names: form.parameters(), Coef: []float64{c[0], c[1], join}, RSS: s, N: n, DF: df, AICc: aicc(n, 3+lost, s), f: form.value, x: x, y: y}
 	// For show: the covariance with the join let go, as far as the slopes tell it.
-	if full, err := least(form.value, fit.Names, x, y, fit.Coef, nil, nil, lost); err == nil && math.Abs(full.RSS-s) <= 1e-6*s {
-		fit.Cov = full.Cov
+	var full *Fit
+	var err error
+	if block != nil {
+		full, err = leastInBlocks(form.value, fit.Names, x, y, *block, fit.Coef, nil, nil)
+		fit.block = block
+	} else {
+		full, err = least(form.value, fit.Names, x, y, fit.Coef, nil, nil, lost)
+	}
+	if err == nil && math.Abs(full.RSS-s) <= 1e-6*s {
+		fit.Cov, fit.whole = full.Cov, full.whole
 	} else {
 		fit.Cov = [][]float64{make([]float64, 3), make([]float64, 3), make([]float64, 3)}
 	}
@@ -423,9 +414,19 @@ func compare(x, y []float64, fit func(Form) (*Response, error), forms []Form) ([
 	}
 	var out []Candidate
 	best := math.Inf(1)
-	for _, f := range forms {
+	// Each form by itself, on as many cores as there are.
+	fits := make([]struct {
+		r   *Response
+		err error
+	}, len(forms))
+	var all sync.WaitGroup
+	for i, f := range forms {
+		all.Go(func() { fits[i].r, fits[i].err = fit(f) })
+	}
+	all.Wait()
+	for i, f := range forms {
 		c := Candidate{Form: f}
-		r, err := fit(f)
+		r, err := fits[i].r, fits[i].err
 		if err != nil {
 			if c.Refused = stat.Refused(err); c.Refused == nil {
 				return nil, err

@@ -25,6 +25,8 @@ type Fit struct {
 	f            Function
 	x, y         []float64
 	lower, upper []float64
+	whole        *Fit // the same with the shifts of blocks as further parameters; nil without
+	block        *stat.Factor
 }
 
 // Least fits f to y over x from a start, parameters held between lower and upper
@@ -298,6 +300,9 @@ func (f *Fit) Estimates(level float64) []stat.Estimate {
 // fitted anew. A limit that is not met within 60 standard errors, or ahead of the end of
 // the range of the parameter, is infinite.
 func (f *Fit) Profile(k int, level float64) stat.Interval {
+	if f.whole != nil {
+		return f.whole.Profile(k, level)
+	}
 	out := stat.Interval{Lower: math.Inf(-1), Upper: math.Inf(1), Level: level}
 	if f.RSS == 0 {
 		return stat.Interval{Lower: f.Coef[k], Upper: f.Coef[k], Level: level}
@@ -310,6 +315,9 @@ func (f *Fit) Profile(k int, level float64) stat.Interval {
 		}
 	}
 	se := math.Sqrt(f.Cov[k][k])
+	if !(se > 0) {
+		return out
+	}
 	limit := func(sign float64) float64 {
 		at := append([]float64(nil), f.Coef...)
 		over := func(v float64) float64 {

@@ -1,9 +1,13 @@
 package mixed_test
 
 import (
+	"flag"
+	"fmt"
 	"math"
 	"math/rand/v2"
+	"os"
 	"strconv"
+	"strings"
 	"testing"
 
 	"underlamp/internal/rset"
@@ -226,6 +230,36 @@ func simulated(lamps, plants int) (y []float64, level, lamp stat.Factor) {
 		y = append(y, 150+3*float64(k%5)+shift[k]+14*r.NormFloat64())
 	}
 	return y, stat.NewFactor("level", lv), stat.NewFactor("lamp", ll)
+}
+
+var table = flag.String("table", "", "write the plants of BenchmarkPlants2000Lamps40 to this file, for speed.R")
+
+// With -table the benchmark's plants go to a file, so that speed.R times R on the same input.
+func TestTableForR(t *testing.T) {
+	y, level, lamp := simulated(40, 2000)
+	var b strings.Builder
+	b.WriteString("y,level,lamp\n")
+	for i := range y {
+		fmt.Fprintf(&b, "%.17g,%s,%s\n", y[i], level.Levels[level.Of[i]], lamp.Levels[lamp.Of[i]])
+	}
+	if n := strings.Count(b.String(), "\n"); n != len(y)+1 {
+		t.Fatalf("%d lines", n)
+	}
+	if *table == "" {
+		return
+	}
+	if err := os.WriteFile(*table, []byte(b.String()), 0o644); err != nil {
+		t.Fatal(err)
+	}
+	f, err := mixed.FitModel(y, []linear.Term{{linear.By(level)}}, lamp)
+	if err != nil {
+		t.Fatal(err)
+	}
+	test, err := f.Term(0, &level)
+	if err != nil {
+		t.Fatal(err)
+	}
+	t.Logf("F %.6f with %.4f and %.4f degrees of freedom, p %.6g", test.Statistic, test.DF1, test.DF2, test.P)
 }
 
 func BenchmarkPlants2000Lamps40(b *testing.B) {

@@ -1,12 +1,18 @@
-// Package optimum finds the dose at which a parabola times the chance of "no" of a
-// logistic curve is greatest, with its doubt: what is gained, times the share that is
-// not lost.
+// Package optimum finds the dose at which a gain times the chance of "no" of a logistic
+// curve is greatest, with its doubt: what is gained, times the share that is not lost; or
+// any other worth of both.
 //
 // # Method
 //
 // Joint draws of both curves, normal noise divided by √(χ²/df) of each, that is, Student's
 // with the degrees of freedom of its units; the best dose of each draw on a fine grid; percentiles.
 // In simulated trials of 24 and of 12 units the 90 % limits hold in about 0.91.
+//
+// Both curves are drawn as if they erred independently, although they come from the same
+// units. It makes no odds: of 1000 trials each, with deviations of the units in gain and loss
+// correlated by −0.9, 0 and 0.9, limits hold in 0.881, 0.880 and 0.901 (TestCorrelatedUnits).
+// Draws that follow the errors of the units were tried: of 400 trials they held in 0.865, 0.885
+// and 0.853, where independent ones held in 0.863, 0.892 and 0.873.
 //
 // # Conventions
 //
@@ -46,59 +52,78 @@ const (
 	openEnds = 0.05
 )
 
-// Product finds the best dose between low and high. gain is a parabola, loss a logistic curve on
-// the logit, a + b·dose. 2000 draws and a level of 0.90 are the usual ones.
-func Product(gain, loss Curve, low, high float64, draws int, level float64, seed uint64) (Best, error) {
+// A Problem asks for the best dose between Low and High.
+type Problem struct {
+	Gain  Curve
+	At    func(x float64, coef []float64) float64 // the gain at a dose; nil: a parabola, coefficients by rising power
+	Loss  Curve                                   // on the logit, a + b·dose
+	Worth func(gain, loss, dose float64) float64  // nil: gain·(1 − loss)
+
+	Low, High float64
+	Draws     int     // 2000 are the usual number
+	Level     float64 // 0.90 is the usual one
+	Seed      uint64
+}
+
+// Best finds the best dose.
+func (q Problem) Best() (Best, error) {
 	what := "the best dose"
+	low, high, draws := q.Low, q.High, q.Draws
 	if !(low < high) {
 		return Best{}, stat.Refuse(what, "only one dose was tried")
 	}
 	if draws < 100 {
 		return Best{}, stat.Refuse(what, "%d draws are too few for its limits", draws)
 	}
-	g, err := drawer(gain, 3)
+	at, n := q.At, len(q.Gain.Coef)
+	if at == nil {
+		at, n = func(x float64, m []float64) float64 { return m[0] + x*(m[1]+x*m[2]) }, 3
+	}
+	worth := q.Worth
+	if worth == nil {
+		worth = func(gain, loss, _ float64) float64 { return gain * (1 - loss) }
+	}
+	g, err := drawer(q.Gain, n)
 	if err != nil {
 		return Best{}, err
 	}
-	l, err := drawer(loss, 2)
+	l, err := drawer(q.Loss, 2)
 	if err != nil {
 		return Best{}, err
 	}
-	product := func(m, p []float64, x float64) float64 {
-		return (m[0] + x*(m[1]+x*m[2])) / (1 + math.Exp(p[0]+p[1]*x))
-	}
+	value := func(m, p []float64, x float64) float64 { return worth(at(x, m), 1/(1+math.Exp(-p[0]-p[1]*x)), x) }
 	argmax := func(m, p []float64) int {
-		best, at := math.Inf(-1), 0
+		best, top := math.Inf(-1), 0
 		for k := range steps + 1 {
-			if v := product(m, p, low+(high-low)*float64(k)/steps); v > best {
-				best, at = v, k
+			if v := value(m, p, low+(high-low)*float64(k)/steps); v > best {
+				best, top = v, k
 			}
 		}
-		return at
+		return top
 	}
 	dose := func(k float64) float64 { return low + (high-low)*k/steps }
-	k := argmax(gain.Coef, loss.Coef)
+	k := argmax(q.Gain.Coef, q.Loss.Coef)
 	out := Best{Value: dose(float64(k))}
 	// Finer round the best of the fitted curves.
 	for w := (high - low) / steps; w > 1e-9*(high-low); w /= 4 {
 		for _, x := range []float64{out.Value - w, out.Value - w/2, out.Value + w/2, out.Value + w} {
-			if x >= low && x <= high && product(gain.Coef, loss.Coef, x) > product(gain.Coef, loss.Coef, out.Value) {
+			if x >= low && x <= high && value(q.Gain.Coef, q.Loss.Coef, x) > value(q.Gain.Coef, q.Loss.Coef, out.Value) {
 				out.Value = x
 			}
 		}
 	}
-	out.Gain = product(gain.Coef, loss.Coef, out.Value)
+	out.Gain = value(q.Gain.Coef, q.Loss.Coef, out.Value)
 	if !(out.Gain > 0) {
-		return Best{}, stat.Refuse(what, "the fitted gain is not above 0 at any dose")
+		return Best{}, stat.Refuse(what, "what is gained is not above 0 at any dose")
 	}
-	r := rand.New(rand.NewPCG(seed, 0x6f7074))
-	at := make([]float64, draws)
-	m, p := make([]float64, 3), make([]float64, 2)
-	for i := range at {
+	r := rand.New(rand.NewPCG(q.Seed, 0x6f7074))
+	tops := make([]float64, draws)
+	m, p := make([]float64, n), make([]float64, 2)
+	for i := range tops {
 		g(r, m)
 		l(r, p)
 		k := argmax(m, p)
-		at[i] = float64(k)
+		tops[i] = float64(k)
 		switch k {
 		case 0:
 			out.AtLow += 1 / float64(draws)
@@ -106,13 +131,13 @@ func Product(gain, loss Curve, low, high float64, draws int, level float64, seed
 			out.AtHigh += 1 / float64(draws)
 		}
 	}
-	slices.Sort(at)
+	slices.Sort(tops)
 	quantile := func(p float64) float64 {
 		h := p * float64(draws-1)
 		i := min(int(h), draws-2)
-		return dose(at[i] + (h-float64(i))*(at[i+1]-at[i]))
+		return dose(tops[i] + (h-float64(i))*(tops[i+1]-tops[i]))
 	}
-	out.Interval = stat.Interval{Lower: quantile((1 - level) / 2), Upper: quantile((1 + level) / 2), Level: level}
+	out.Interval = stat.Interval{Lower: quantile((1 - q.Level) / 2), Upper: quantile((1 + q.Level) / 2), Level: q.Level}
 	if out.AtLow > openEnds {
 		out.Interval.Lower = math.Inf(-1)
 	}

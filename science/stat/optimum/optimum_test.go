@@ -21,6 +21,10 @@ func must[T any](v T, err error) T {
 	return v
 }
 
+func product(gain, loss optimum.Curve, low, high float64, draws int, seed uint64) (optimum.Best, error) {
+	return optimum.Problem{Gain: gain, Loss: loss, Low: low, High: high, Draws: draws, Level: 0.9, Seed: seed}.Best()
+}
+
 // sure is a curve known almost exactly.
 func sure(coef ...float64) optimum.Curve {
 	c := optimum.Curve{Coef: coef, DF: math.Inf(1)}
@@ -34,14 +38,14 @@ func sure(coef ...float64) optimum.Curve {
 
 // The optimum of known curves, by optimize() of R 4.2.2 at 1e-10.
 func TestKnown(t *testing.T) {
-	a := must(optimum.Product(sure(40, 13, -0.32), sure(-7, 0.35), 8, 23, 200, 0.9, 1))
+	a := must(product(sure(40, 13, -0.32), sure(-7, 0.35), 8, 23, 200, 1))
 	rset.Near(t, "24 units", a.Value, 13.169502, 0, 1e-5)
-	b := must(optimum.Product(sure(40, 13, -0.32), sure(-8, 0.45), 10, 22, 200, 0.9, 1))
+	b := must(product(sure(40, 13, -0.32), sure(-8, 0.45), 10, 22, 200, 1))
 	rset.Near(t, "12 units", b.Value, 12.2291, 0, 1e-4)
 	if a.AtLow+a.AtHigh > 0 || !a.Interval.Bounded() || a.Interval.Upper-a.Interval.Lower > 0.06 {
 		t.Errorf("%+v", a)
 	}
-	rising := must(optimum.Product(sure(0, 1, 0), sure(-30, 0.1), 8, 23, 200, 0.9, 1))
+	rising := must(product(sure(0, 1, 0), sure(-30, 0.1), 8, 23, 200, 1))
 	if !math.IsInf(rising.Interval.Upper, 1) || rising.Value != 23 {
 		t.Errorf("rises to the end: %+v", rising)
 	}
@@ -101,7 +105,7 @@ func TestCoverage(t *testing.T) {
 				}
 				gain.Cov = append(gain.Cov, row)
 			}
-			best := must(optimum.Product(gain, optimum.Curve{Coef: f.Coef, Cov: f.Cov, DF: f.DF}, c.levels[0], c.levels[len(c.levels)-1], 500, 0.9, uint64(i)))
+			best := must(product(gain, optimum.Curve{Coef: f.Coef, Cov: f.Cov, DF: f.DF}, c.levels[0], c.levels[len(c.levels)-1], 500, uint64(i)))
 			if best.Interval.Holds(c.truth) {
 				hit++
 			}
@@ -117,14 +121,14 @@ func TestCoverage(t *testing.T) {
 func TestRefusals(t *testing.T) {
 	ok := sure(40, 13, -0.32)
 	for name, f := range map[string]func() (optimum.Best, error){
-		"one dose": func() (optimum.Best, error) { return optimum.Product(ok, sure(-7, 0.35), 8, 8, 200, 0.9, 1) },
+		"one dose": func() (optimum.Best, error) { return product(ok, sure(-7, 0.35), 8, 8, 200, 1) },
 		"no freedom": func() (optimum.Best, error) {
 			c := ok
 			c.DF = 0
-			return optimum.Product(c, sure(-7, 0.35), 8, 23, 200, 0.9, 1)
+			return product(c, sure(-7, 0.35), 8, 23, 200, 1)
 		},
 		"no gain": func() (optimum.Best, error) {
-			return optimum.Product(sure(-1, 0, 0), sure(-7, 0.35), 8, 23, 200, 0.9, 1)
+			return product(sure(-1, 0, 0), sure(-7, 0.35), 8, 23, 200, 1)
 		},
 	} {
 		if _, err := f(); stat.Refused(err) == nil {
@@ -136,7 +140,7 @@ func TestRefusals(t *testing.T) {
 func BenchmarkDraws2000(b *testing.B) {
 	b.ReportAllocs()
 	for b.Loop() {
-		if _, err := optimum.Product(sure(40, 13, -0.32), sure(-7, 0.35), 8, 23, 2000, 0.9, 1); err != nil {
+		if _, err := product(sure(40, 13, -0.32), sure(-7, 0.35), 8, 23, 2000, 1); err != nil {
 			b.Fatal(err)
 		}
 	}

@@ -290,7 +290,7 @@ func SuperiorityInUnits(name string, a, b [][]float64, level float64) (stat.Esti
 	va := spread(a, func(v float64) float64 { return 1 - below(y, v)/n }) / (m * m)
 	vb := spread(b, func(v float64) float64 { return below(x, v) / m }) / (n * n)
 	if !(va+vb > 0) {
-		return stat.Estimate{}, stat.Refuse("the limits of "+what, "the units show no scatter: the groups do not overlap at all, or all values are the same")
+		return stat.Estimate{}, stat.Refuse("an interval of "+what, "the units show no scatter: the groups do not overlap at all, or all values are the same")
 	}
 	se := math.Sqrt(va + vb)
 	df := (va + vb) * (va + vb) / (va*va/(float64(len(a))-1) + vb*vb/(float64(len(b))-1))
