@@ -45,6 +45,7 @@ type series struct {
 	value []float64 // logarithm
 	noise []float64 // standard deviation of the logarithm, without the spread of plants
 	of    float64
+	same  float64 // variance of the logarithm that all of a mean share
 	x     float64 // ln light
 }
 
@@ -68,6 +69,7 @@ type counting struct {
 	mark      int
 	day       float64
 	burnt, of float64
+	weight    float64
 	x         float64
 }
 
@@ -185,6 +187,9 @@ func (c *Cycle) check() error {
 		if n.Day < 1 || n.Day > c.Days || n.Of < 1 || n.Burnt < 0 || n.Burnt > n.Of {
 			return c.cannot("count %d: %d of %d burnt on day %d; the day must lie within the cycle and the number burnt within the number looked at", i+1, n.Burnt, n.Of, n.Day)
 		}
+		if !(n.Weight >= 0 && n.Weight <= 1) {
+			return c.cannot("count %d: a weight of %g; give 0 to 1", i+1, n.Weight)
+		}
 		if n.Light != nil {
 			if err := c.checkLight(n.Light); err != nil {
 				return c.cannot("count %d: %s", i+1, err)
@@ -194,6 +199,13 @@ func (c *Cycle) check() error {
 		}
 	}
 	return nil
+}
+
+func weightOf(n Count) float64 {
+	if n.Weight == 0 {
+		return 1
+	}
+	return n.Weight
 }
 
 func (c *Cycle) checkLight(light []headcycle.Profile) error {
@@ -211,6 +223,9 @@ func (c *Cycle) checkLight(light []headcycle.Profile) error {
 func (c *Cycle) checkPlant(p *Plant) error {
 	if err := c.checkLight(p.Light); err != nil {
 		return c.cannot("plant %s: %s", p.Name, err)
+	}
+	if !finite(p.SharedSD) || p.SharedSD < 0 {
+		return c.cannot("plant %s: plants share an error of %g; it must be at least 0", p.Name, p.SharedSD)
 	}
 	if p.Of < 0 || p.Of > 1 && len(p.Burns) > 0 {
 		return c.cannot("plant %s: burn is of one plant, not of a mean; give a count for several", p.Name)
@@ -325,7 +340,7 @@ func (m *model) compileCycle(cycle *Cycle) compiled {
 			x = c.lightOf(n.Light)
 			lights = append(lights, node{x, n.Light})
 		}
-		c.counts = append(c.counts, counting{index: i, mark: c.mark(Extent{Leaves: 1}), day: float64(n.Day), burnt: float64(n.Burnt), of: float64(n.Of), x: x})
+		c.counts = append(c.counts, counting{index: i, mark: c.mark(Extent{Leaves: 1}), day: float64(n.Day), burnt: float64(n.Burnt), of: float64(n.Of), weight: weightOf(n), x: x})
 		m.data++
 		m.plants += n.Of
 	}
@@ -391,7 +406,7 @@ func nodesOf(lights []node) []node {
 func (c *compiled) addSeries(plant int, p *Plant, x float64) {
 	var s [channels]series
 	for ch := range s {
-		s[ch] = series{plant: plant, of: float64(max(p.Of, 1)), x: x}
+		s[ch] = series{plant: plant, of: float64(max(p.Of, 1)), same: p.SharedSD * p.SharedSD, x: x}
 	}
 	add := func(ch, index, day int, value, noise float64) {
 		s[ch].index = append(s[ch].index, index)

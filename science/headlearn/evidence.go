@@ -38,6 +38,11 @@ type Plant struct {
 	Light []headcycle.Profile // one a stage of the cycle
 	Of    int                 // number of plants that this is the mean of; 0 means 1
 
+	// SharedSD is the standard deviation of the logarithm that all plants of a mean share
+	// beyond what their cycle shares, such as that of their lamp or shelf; 0: none. It does
+	// not fall with their number.
+	SharedSD float64
+
 	Weighings []Weighing
 	Heights   []Height
 	Burns     []Burn
@@ -79,6 +84,11 @@ type Count struct {
 	Day       int
 	Burnt, Of int
 	Light     []headcycle.Profile // mean of those plants, one a stage; nil: mean of all plants of the cycle
+
+	// Weight is what each plant of the count tells, from 0 to 1: less than 1 where they share
+	// more than their cycle, such as a lamp. With a correlation ρ within n plants it is
+	// 1/(1 + (n−1)ρ), the inverse of the design effect. 0 means 1.
+	Weight float64
 }
 
 // Sound says that no burn was seen on a day.

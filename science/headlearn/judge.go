@@ -143,7 +143,7 @@ func (w *worker) predict(p point, data int) perDraw {
 					for j, day := range s.day {
 						load, plant := c.cycles[ch][day], c.plants[ch][day]
 						// Student about the mean: its variance is ν/(ν−2) of the square of its scale.
-						v := (factor*factor*dot(plant, plant) + s.noise[j]*s.noise[j]) / s.of * freedom / (freedom - 2)
+						v := ((factor*factor*dot(plant, plant)+s.noise[j]*s.noise[j])/s.of + s.same) * freedom / (freedom - 2)
 						out.data = append(out.data, prediction{mean: w.expected(c, ch, day, at) + dot(load, e), variance: v + precision.variance(load)})
 					}
 				}
