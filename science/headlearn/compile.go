@@ -4,6 +4,7 @@ import (
 	"errors"
 	"fmt"
 	"math"
+	"reflect"
 	"slices"
 
 	"gonum.org/v1/gonum/mat"
@@ -110,6 +111,10 @@ type compiled struct {
 	cycles [channels]loads   // how cycles differ, by day
 	toward []float64         // ln of each trait for a tendency of 1
 	sway   float64           // standard deviation of the tendency between cycles
+
+	again bool // computed as the cycle before: same air, start, days, nodes and marks
+
+	lights []node // of all plants and counts
 
 	sways   []float64   // of the tendency of the cycle, to integrate over
 	prior   []float64   // ln weight of each
@@ -261,6 +266,12 @@ func compile(ev Evidence, prior Prior) (*model, error) {
 		}
 		m.cycles = append(m.cycles, m.compileCycle(&ev.Cycles[i]))
 	}
+	m.together()
+	for i := range m.cycles {
+		if c := &m.cycles[i]; c.last > 0 {
+			m.spreads(c, m.central)
+		}
+	}
 	var measured, tall, burnt bool
 	for i := range m.cycles {
 		c := &m.cycles[i]
@@ -344,7 +355,7 @@ func (m *model) compileCycle(cycle *Cycle) compiled {
 		m.data++
 		m.plants += n.Of
 	}
-	c.nodes = nodesOf(lights)
+	c.lights, c.nodes = lights, nodesOf(lights)
 	for ch := range channels {
 		for _, s := range c.series[ch] {
 			m.data += len(s.day)
@@ -353,8 +364,35 @@ func (m *model) compileCycle(cycle *Cycle) compiled {
 	for _, b := range c.burns {
 		m.data += len(b.looks)
 	}
-	m.spreads(&c, m.central)
 	return c
+}
+
+// together gives cycles of one series that follow each other the same nodes, days and
+// marks, so that one run serves them all.
+func (m *model) together() {
+	for from := 0; from < len(m.cycles); {
+		a := &m.cycles[from]
+		to := from + 1
+		for ; to < len(m.cycles); to++ {
+			b := &m.cycles[to]
+			if a.Series == "" || a.Series != b.Series || a.last == 0 || b.last == 0 || (a.burnLast > 0) != (b.burnLast > 0) || !reflect.DeepEqual(a.Stages, b.Stages) || !reflect.DeepEqual(a.Start, b.Start) || !slices.Equal(a.marks, b.marks) {
+				break
+			}
+		}
+		if group := m.cycles[from:to]; len(group) > 1 {
+			last, burnLast := 0, 0
+			var lights []node
+			for i := range group {
+				last, burnLast = max(last, group[i].last), max(burnLast, group[i].burnLast)
+				lights = append(lights, group[i].lights...)
+			}
+			nodes := nodesOf(lights)
+			for i := range group {
+				group[i].last, group[i].burnLast, group[i].nodes, group[i].again = last, burnLast, nodes, i > 0
+			}
+		}
+		from = to
+	}
 }
 
 // nodesOf picks the lights in which a cycle is computed: the ends, and as many

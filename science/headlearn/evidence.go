@@ -24,6 +24,12 @@ type Cycle struct {
 
 	Plants []Plant
 	Counts []Count
+
+	// Series names cycles that follow each other in the same air from the same start, in
+	// about the same lights, such as the blocks of a trial: they are computed together, in
+	// the lights of all of them. Cycles whose air or start differ are computed each by itself
+	// whatever it says; so are those without a series.
+	Series string
 }
 
 // A Stage is the air and feed from a day on, until the next stage begins.

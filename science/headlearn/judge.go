@@ -125,7 +125,9 @@ func (w *worker) predict(p point, data int) perDraw {
 		c := &w.m.cycles[ci]
 		mass, massSD, sway, swaySD := 0.0, c.effect[fresh], 0.0, c.sway
 		if c.last > 0 {
-			w.run(c, &tr)
+			if !c.again {
+				w.run(c, &tr)
+			}
 			for ch := range channels {
 				if len(c.series[ch]) == 0 {
 					continue

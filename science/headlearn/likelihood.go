@@ -40,7 +40,9 @@ func (w *worker) logLikelihood(p point) float64 {
 		if c.last == 0 {
 			continue
 		}
-		w.run(c, &tr)
+		if !c.again {
+			w.run(c, &tr)
+		}
 		for ch := range channels {
 			if len(c.series[ch]) > 0 {
 				sum += w.effect(c, ch, p, nil)
