@@ -141,12 +141,12 @@ func (r *room) addHarvests(a *account, harvests []trial.Harvest) error {
 		if err != nil {
 			return fmt.Errorf("%s: %q is no day", c.Name, h.Transplanted)
 		}
-		for i, u := range h.Units {
+		for _, u := range h.Units {
 			var lit []headcycle.Profile
 			for _, s := range unitStages(stages, u.DLI) {
 				lit = append(lit, s.light[0])
 			}
-			o := underlamp.Observation{Name: u.Unit, Date: first.AddDate(0, 0, u.Day).Format(time.DateOnly), Day: u.Day, Plant: u.Unit, Line: i + 1}
+			o := underlamp.Observation{Name: u.Unit, Date: first.AddDate(0, 0, u.Day).Format(time.DateOnly), Day: u.Day, Plant: u.Unit}
 			if mean := u.Mean(); !math.IsNaN(mean) {
 				g := quantity.Gram(mean)
 				o.Mass = &g
@@ -165,8 +165,8 @@ func (r *room) addHarvests(a *account, harvests []trial.Harvest) error {
 		a.weighings, a.heights, a.burns, a.counts = append(a.weighings, w), append(a.heights, none), append(a.burns, none), append(a.counts, counts)
 	}
 	if len(harvests) > 0 {
-		a.notes = append(a.notes, fmt.Sprintf("Of trials the light is that of each unit; air, feed, hours of light and spacing are taken as this bench has them now. A unit is one repeat: its plants share an error of %s of their mass.",
-			quantity.Fixed(100*harvests[0].UnitSD.Value, 1)+" % ("+harvests[0].UnitSD.Origin.String()+")"))
+		a.notes = append(a.notes, fmt.Sprintf("Of trials the light is that of each unit; air, feed, hours of light and spacing are taken as this bench has them now. A unit is one repeat: its plants share an error of %s %% of their mass (%s).",
+			quantity.Fixed(100*harvests[0].UnitSD.Value, 1), harvests[0].UnitSD.Note))
 	}
 	return nil
 }
@@ -272,4 +272,31 @@ func (h *HeldOut) Sentence() string {
 		s += fmt.Sprintf(" For burn it is %s (Brier score %s, usually %s).", word, quantity.Fixed(a.Brier, 3), quantity.Fixed(u.Brier, 3))
 	}
 	return s
+}
+
+// Part is what a lesson from a trial would change in the outlook of a bench, as a part of
+// the findings of that trial.
+func (l *Lesson) Part() trial.Part {
+	of := l.Bench.Name
+	if l.Bench.Crop.Cultivar != "" {
+		of = l.Bench.Crop.Cultivar + " on " + of
+	}
+	p := trial.Part{Title: "What it would change in the outlook"}
+	for i, c := range l.Comparison() {
+		s := fmt.Sprintf("%s: %s instead of %s.", c.Name, c.After, c.Before)
+		if i == 0 {
+			s = fmt.Sprintf("This would change the outlook of %s, as that bench is set: %s", of, s)
+		}
+		p.Says = append(p.Says, s)
+	}
+	if ok, why := l.Good(); !ok {
+		p.Says = append(p.Says, "It is not settled: "+why+".")
+	}
+	p.Says = append(p.Says, l.Notes...)
+	for i, f := range l.Figures() {
+		if l.Posterior.Parameters[i].Learned {
+			p.Figures = append(p.Figures, f)
+		}
+	}
+	return p
 }

@@ -222,8 +222,8 @@ func harvestOf(t *underlamp.Trial, u underlamp.TrialUnit, c *underlamp.TrialCycl
 
 // scatterOf takes the spread of units from the trial itself where it has repeats enough.
 func scatterOf(t *underlamp.Trial, entries []underlamp.TrialEntry) (unitSD, same underlamp.Given[float64]) {
-	unitSD = underlamp.Assumed(assumedUnitSD, "5 % between lamps of one level: assumed, no source")
-	same = underlamp.Assumed(assumedICC, "of the spread of burn, a fifth between lamps: assumed, no source")
+	unitSD = underlamp.Assumed(assumedUnitSD, "between lamps of one level: assumed, no source")
+	same = underlamp.Assumed(assumedICC, "a fifth of the spread of burn between lamps: assumed, no source")
 	if t.Response == underlamp.ResponseMass {
 		if lamp, _, _, err := Scatter(t, entries); err == nil {
 			f := &Findings{Trial: t}
