@@ -59,9 +59,9 @@ written if the draws do not stand for the posterior.`,
   crop: in the bench file, and every outlook of that bench uses it. More cycles of
   the same bench may follow the first; --html lesson.html adds the pictures.
 
-  And what does the trial of the demo add?
+  What does the trial of the demo teach? A first look with few draws:
 
-  underlamp learn underlamp-demo/tier-2-middle.yaml underlamp-demo/tier-2-middle.summer.cycle.yaml --trial underlamp-demo/light-levels.trial.yaml --no-best`,
+  underlamp learn underlamp-demo/tier-2-middle.yaml --trial underlamp-demo/light-levels.trial.yaml --no-best --draws 200`,
 		Args: benchAndCycles,
 		RunE: func(cmd *cobra.Command, args []string) error {
 			o.file, o.cycles = args[0], args[1:]
@@ -395,7 +395,8 @@ score), with and without learning.`,
   underlamp backtest underlamp-demo/tier-2-middle.yaml underlamp-demo/tier-2-middle.summer.cycle.yaml --every 21
 
   prints a row for each day of issue, here every three weeks; without --every, every
-  week. --html backtest.html adds the pictures.`,
+  week. --html backtest.html adds the pictures. With --trial each block
+  of a trial is forecast from the other blocks instead.`,
 		Args: benchAndCycles,
 		RunE: func(cmd *cobra.Command, args []string) error {
 			o.file, o.cycles = args[0], args[1:]

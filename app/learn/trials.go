@@ -293,8 +293,12 @@ func (l *Lesson) Part() trial.Part {
 		p.Says = append(p.Says, "It is not settled: "+why+".")
 	}
 	p.Says = append(p.Says, l.Notes...)
-	for i, f := range l.Figures() {
-		if l.Posterior.Parameters[i].Learned {
+	learned := map[string]bool{}
+	for _, x := range l.Posterior.Parameters {
+		learned[Plain(x).Name] = x.Learned
+	}
+	for _, f := range l.Figures() {
+		if learned[f.Name] {
 			p.Figures = append(p.Figures, f)
 		}
 	}
