@@ -103,11 +103,14 @@ func Harvests(t *underlamp.Trial, entries []underlamp.TrialEntry, cultivar strin
 	}
 	unitSD, same := scatterOf(t, entries)
 	index := map[string]int{} // of the harvest by block
+	var dayless []string
 	for _, u := range t.Places {
 		c := t.Cycle(u.Block)
 		switch x := treat[u.Treatment]; {
 		case c == nil || c.Transplanted == "":
-			note("%s has no day of transplanting in the plan (cycles: block, transplanted, harvested), so nothing is learned from it.", blockName(u.Block))
+			if name := blockName(u.Block); !slices.Contains(dayless, name) {
+				dayless = append(dayless, name)
+			}
 			continue
 		case u.Part != "" && cultivar != "" && !strings.EqualFold(strings.TrimSpace(u.Part), strings.TrimSpace(cultivar)):
 			note("Units of %s are left out: the bench grows %s.", u.Part, cultivar)
@@ -133,8 +136,11 @@ func Harvests(t *underlamp.Trial, entries []underlamp.TrialEntry, cultivar strin
 		out[i].Units = append(out[i].Units, h)
 		out[i].Days = max(out[i].Days, h.Day)
 	}
+	if len(dayless) > 0 {
+		note("Nothing is learned from %s: the plan gives no day of transplanting (cycles: block, transplanted, harvested).", strings.Join(dayless, ", "))
+	}
 	if len(out) == 0 {
-		return nil, notes, fmt.Errorf("the trial %s holds nothing to learn from: %s", t.Name, strings.Join(append(notes, "a weighing or a look for burn at harvest is needed."), " "))
+		return nil, notes, fmt.Errorf("the trial %s holds nothing to learn from: %s", t.Name, strings.Join(append(notes, "A weighing or a look for burn at harvest is needed, with the light of the unit."), " "))
 	}
 	for i := range out {
 		if out[i].Harvested == "" {
@@ -151,7 +157,7 @@ func Harvests(t *underlamp.Trial, entries []underlamp.TrialEntry, cultivar strin
 
 func blockName(b string) string {
 	if b == "" {
-		return "The trial"
+		return "the trial"
 	}
 	return b
 }
