@@ -19,7 +19,8 @@ func addOutlook(cmd *cobra.Command, w World, f *trial.Findings, file, bench stri
 	if err != nil {
 		return err
 	}
-	l, err := learn.Teach(cmd.Context(), m, nil, learn.Options{Trials: harvests, NoBest: true, Progress: doing(w)})
+	const draws = 1000 // a look beside the findings; learn itself goes on until the draws settle
+	l, err := learn.Teach(cmd.Context(), m, nil, learn.Options{Trials: harvests, NoBest: true, Posterior: draws, Progress: doing(w)})
 	if err != nil {
 		return err
 	}
