@@ -750,7 +750,7 @@ func (l *TrialLight) say(d *bed, edge bool, opt LightOptions) {
 		l.Says = append(l.Says, fmt.Sprintf("%s counted and %s: guards are grown like the others, and neither weighed with them nor counted.", count(counted, "plant is", "plants are"), count(guards, "is a guard", "are guards")))
 	}
 	if !edge && !opt.KeepEdge {
-		l.Says = append(l.Says, "Plants at the edge of the planting count here: without them some lamp would keep too few. They have more light from the side and more air than others; a row of guards about the planting helps.")
+		l.Says = append(l.Says, "Plants at the edge of the planting count here: without them some lamp would keep too few. Their neighbours shade them less and they stand in more air than others; a row of guards about the planting helps.")
 	}
 	if high.Power > 1.2*low.Power {
 		l.Says = append(l.Says, fmt.Sprintf("Light warms: the lamp of %s (%s) draws %s W, that of %s (%s) %s W. Warmer leaves under the brighter lamp are part of its treatment; measure the air at the leaves under both.",
