@@ -122,7 +122,7 @@ func appendTable(name string, entries []underlamp.TrialEntry, first bool) error 
 
 func newTrialFindings(w World) *cobra.Command {
 	var json, withWorking bool
-	var out string
+	var out, bench string
 	cmd := &cobra.Command{
 		Use:   "findings TRIAL",
 		Short: "What a trial tells, never more than its units allow",
@@ -136,7 +136,7 @@ func newTrialFindings(w World) *cobra.Command {
 
   underlamp trial findings underlamp-demo/lamp-colours.trial.yaml`,
 		Args: oneTrial,
-		RunE: func(_ *cobra.Command, args []string) error {
+		RunE: func(cmd *cobra.Command, args []string) error {
 			t, err := loadTrial(w, args[0])
 			if err != nil {
 				return err
@@ -155,6 +155,11 @@ func newTrialFindings(w World) *cobra.Command {
 			if doubt != "" {
 				f.Notes = append(f.Notes, doubt)
 			}
+			if bench != "" {
+				if err := addOutlook(cmd, w, f, args[0], bench); err != nil {
+					return err
+				}
+			}
 			if out != "" {
 				if err := writeFile(out, report.FindingsPage(f, time.Now().Format(time.DateOnly))); err != nil {
 					return err
@@ -166,11 +171,16 @@ func newTrialFindings(w World) *cobra.Command {
 				return writeJSON(w.Out, findingsJSON(f))
 			}
 			printFindings(w, f, withWorking)
+			if hint := outlookHint(f, args[0]); hint != "" && bench == "" {
+				fmt.Fprintln(w.Out)
+				writeParagraph(w.Out, "  ", hint)
+			}
 			return nil
 		},
 	}
 	cmd.Flags().BoolVar(&json, "json", false, "print the findings as JSON")
 	cmd.Flags().StringVarP(&out, "output", "o", "", "write them as an HTML file")
+	cmd.Flags().StringVar(&bench, "outlook", "", "bench file: say what the trial would change in the outlook of its crop (a minute or more)")
 	cmd.Flags().BoolVar(&withWorking, "working", false, "show how each figure was reached")
 	return cmd
 }

@@ -65,7 +65,11 @@ func lightOf(w World, t *underlamp.Trial, file, named string, opt trial.LightOpt
 	if err != nil {
 		return nil, err
 	}
-	return trial.CheckLight(m, t, opt)
+	l, err := trial.CheckLight(m, t, opt)
+	if err != nil {
+		return nil, &wrongError{err: err}
+	}
+	return l, nil
 }
 
 func runSheet(w World, file string, o sheetOptions) error {

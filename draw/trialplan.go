@@ -25,6 +25,7 @@ type TrialPlan struct {
 	Light      string   // what the numbers are: "PPFD"
 	Unit       string   // of them
 	Units      []TrialPlanUnit
+	Note       string // written beneath; what letters in labels stand for
 }
 
 // A TrialPlanUnit is one unit with its plants.
@@ -127,6 +128,9 @@ func (p TrialPlan) Draw() Picture {
 	if bar := rule.bar * rule.metre * scale; bar > 20 && bar < w {
 		bench.scaleBar(c, area.x0, y-6, bar, rule)
 		y += 32
+	}
+	if p.Note != "" {
+		below = append(below, p.Note)
 	}
 	for _, s := range below {
 		y = c.wrapped(edge, y+14, c.w-2*edge, s, smallSize, inkText) - 10

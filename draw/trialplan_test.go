@@ -80,7 +80,7 @@ func TestTrialPlanHostile(t *testing.T) {
 		lamp := word.Draw(t, "lamp")
 		p := TrialPlan{Frame: f, Width: quantity.Metre(rapid.Float64Range(0.01, 20).Draw(t, "W")), Depth: quantity.Metre(rapid.Float64Range(0.01, 20).Draw(t, "D")),
 			Lamps: []Lamp{{Name: lamp, X: metre("lx"), Y: metre("ly"), Width: metre("lw"), Depth: metre("ld"), Round: rapid.Bool().Draw(t, "round")}},
-			Block: word.Draw(t, "block"), Treatments: rapid.SliceOfN(word, 0, 8).Draw(t, "treatments"), Levels: rapid.Bool().Draw(t, "levels"), Light: word.Draw(t, "light"), Unit: word.Draw(t, "unit"),
+			Block: word.Draw(t, "block"), Note: word.Draw(t, "note"), Treatments: rapid.SliceOfN(word, 0, 8).Draw(t, "treatments"), Levels: rapid.Bool().Draw(t, "levels"), Light: word.Draw(t, "light"), Unit: word.Draw(t, "unit"),
 			Units: []TrialPlanUnit{{Name: word.Draw(t, "name"), Treatment: rapid.IntRange(-1, 9).Draw(t, "treatment"), Lamp: lamp, Mean: number.Draw(t, "mean"), Dimming: word.Draw(t, "dim"),
 				Plants: []TrialPlanPlant{{Label: word.Draw(t, "label"), Code: word.Draw(t, "code"), X: metre("x"), Y: metre("y"), Crown: metre("crown"), Value: number.Draw(t, "value"), Guard: word.Draw(t, "guard")}}}},
 		}

@@ -68,6 +68,20 @@ func TrialPlan(l *trial.TrialLight, block *trial.BlockLight) draw.TrialPlan {
 	for _, t := range order {
 		p.Treatments = append(p.Treatments, t.Name)
 	}
+	var parts []string // letters of a split plot: "a: Tarn Copper"
+	for _, u := range block.Units {
+		for _, x := range u.Plants {
+			if x.Part == "" {
+				continue
+			}
+			label, _, _ := strings.Cut(strings.TrimPrefix(x.Code, u.Unit), "-P")
+			if s := label + ": " + x.Part; label != "" && !slices.Contains(parts, s) {
+				parts = append(parts, s)
+			}
+		}
+	}
+	slices.Sort(parts)
+	p.Note = strings.Join(parts, ", ")
 	for _, u := range block.Units {
 		v := draw.TrialPlanUnit{Name: u.Unit, Treatment: slices.Index(p.Treatments, u.Treatment), Lamp: u.Lamp, Mean: float64(u.GotPPFD), Dimming: working.Percent(float64(u.Dimming))}
 		for _, x := range u.Plants {

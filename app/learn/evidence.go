@@ -384,12 +384,14 @@ func describe(c underlamp.LearnedCycle) string {
 func (a *account) learnedCycles() []underlamp.LearnedCycle {
 	var out []underlamp.LearnedCycle
 	for i, c := range a.cycles {
-		l := underlamp.LearnedCycle{Name: Name(c), Bench: c.Bench, Transplanted: c.Transplanted, Plants: len(a.evidence.Cycles[i].Plants), Counts: len(a.counts[i])}
+		l := underlamp.LearnedCycle{Name: Name(c), Bench: c.Bench, Transplanted: c.Transplanted, Counts: len(a.counts[i])}
 		if c.Harvested != "" && a.days[i] >= c.Days {
 			l.Harvested = c.Harvested
 		}
 		for p := range a.evidence.Cycles[i].Plants {
-			l.Weighings += len(a.weighings[i][p])
+			of := max(a.evidence.Cycles[i].Plants[p].Of, 1) // a mean of a trial's unit is of several
+			l.Plants += of
+			l.Weighings += of * len(a.weighings[i][p])
 			l.Heights += len(a.heights[i][p])
 			l.Burns += len(a.burns[i][p])
 		}

@@ -11,6 +11,7 @@ import (
 	"underlamp"
 	"underlamp/app/light"
 	"underlamp/app/outlook"
+	"underlamp/app/trial"
 	"underlamp/science/headlearn"
 	"underlamp/science/quantity"
 	"underlamp/working"
@@ -35,7 +36,9 @@ type Options struct {
 	Posterior int    // kept of the posterior; 0 means as many as it takes
 	Seed      uint64 // of the learning
 	NoBest    bool   // leave the search for the best setting out
-	Progress  func(doing string, share float64)
+
+	Trials   []trial.Harvest // blocks of trials, learned from beside the cycles; see [Distinct]
+	Progress func(doing string, share float64)
 }
 
 // A Lesson is what cycles taught of the crop of a bench.
@@ -101,6 +104,11 @@ func Teach(ctx context.Context, m *light.Model, cycles []*underlamp.Cycle, opt O
 	if err != nil {
 		return nil, err
 	}
+	kept, twice := Distinct(cycles, opt.Trials)
+	if err := r.addHarvests(a, kept); err != nil {
+		return nil, err
+	}
+	a.notes = append(a.notes, twice...)
 	if len(a.cycles) == 0 {
 		return nil, ErrNothing
 	}
@@ -278,11 +286,15 @@ func (l *Lesson) odd() []Odd {
 
 // seen lists the observations for a picture, doubtful ones marked.
 func (l *Lesson) seen() []Seen {
-	odd := map[int]bool{} // by line, and by cycle
-	key := func(cycle, line int) int { return cycle*1_000_000 + line }
+	type key struct {
+		cycle, line, day int
+		plant            string
+	}
+	odd := map[key]bool{}
 	for _, d := range l.Posterior.Fit {
 		if d.Misfit {
-			odd[key(d.Cycle, l.account.witness(d).o.Line)] = true
+			o := l.account.witness(d).o
+			odd[key{d.Cycle, o.Line, o.Day, o.Plant}] = true
 		}
 	}
 	var out []Seen
@@ -290,7 +302,7 @@ func (l *Lesson) seen() []Seen {
 		looked := map[int][2]int{} // by day: burnt, of
 		for _, o := range c.Observations {
 			if o.Mass != nil {
-				out = append(out, Seen{Cycle: Name(c), Plant: o.Plant, Day: o.Day, Mass: float64(*o.Mass), Burnt: math.NaN(), Odd: odd[key(i, o.Line)]})
+				out = append(out, Seen{Cycle: Name(c), Plant: o.Plant, Day: o.Day, Mass: float64(*o.Mass), Burnt: math.NaN(), Odd: odd[key{i, o.Line, o.Day, o.Plant}]})
 			}
 			if o.Burn != nil {
 				n := looked[o.Day]
@@ -301,7 +313,7 @@ func (l *Lesson) seen() []Seen {
 				looked[o.Day] = n
 			}
 			if o.Count != nil {
-				out = append(out, Seen{Cycle: Name(c), Day: o.Day, Mass: math.NaN(), Burnt: float64(o.Count.Burnt) / float64(o.Count.Of), Of: o.Count.Of, Odd: odd[key(i, o.Line)]})
+				out = append(out, Seen{Cycle: Name(c), Plant: o.Plant, Day: o.Day, Mass: math.NaN(), Burnt: float64(o.Count.Burnt) / float64(o.Count.Of), Of: o.Count.Of, Odd: odd[key{i, o.Line, o.Day, o.Plant}]})
 			}
 		}
 		var days []int

@@ -8,12 +8,18 @@
 //   - The unit is what a treatment was given to, mostly the lamp in its cycle. Plants
 //     make the mean of their unit sharper and never add degrees of freedom
 //     (Hurlbert1984).
+//
 //   - Estimate and limits come first, p after it. Without repeats there are effect
 //     sizes and no test. "No difference" is never said.
+//
 //   - Doses are what the units got where the plan says so, else what was aimed at.
 //   - The primary response was chosen before the run. Whatever else is tested is counted,
 //     and its p values are adjusted for their number (Holm1979).
+//
 //   - Limits hold 95 %, those of thresholds and of the best light 90 %.
+//
+//   - The light of units ([CheckLight]) is that at the planting surface by the field of
+//     the bench. It is a claim of the plan, never a measurement: doses are what was read.
 //
 // # What is left out, and why
 //

@@ -453,6 +453,13 @@ func CheckLight(m *light.Model, t *underlamp.Trial, opt LightOptions) (*TrialLig
 		}
 		out.Blocks = append(out.Blocks, *b)
 	}
+	if !slices.ContainsFunc(out.Blocks, func(b BlockLight) bool { return len(b.Units) > 0 }) {
+		var has []string
+		for _, x := range d.b.Lamps {
+			has = append(has, x.Name)
+		}
+		return nil, fmt.Errorf("no unit of the trial %s stands under a lamp of the bench %s, which has %s; name them in the plan (lamp:), or give the bench of the trial", t.Name, d.b.Name, strings.Join(has, ", "))
+	}
 	out.Confounds = confounds(out)
 	out.say(d, edge, opt)
 	return out, nil
@@ -557,11 +564,14 @@ func (d *bed) block(t *underlamp.Trial, block string, guards []map[int]string, o
 		l := &d.b.Lamps[k]
 		out.Lamps = append(out.Lamps, LitLamp{Name: l.Name, Unit: bears[k], Before: l.Dimming.Value, After: quantity.Fraction(dims[k]), Power: l.Draw(quantity.Fraction(dims[k])), Hours: l.Hours.Value})
 	}
+	var off []string
 	for _, u := range out.Units {
 		if u.Aim > 0 && !u.Achieved {
-			out.Says = append(out.Says, fmt.Sprintf("%s cannot have %s mol/m²/d: with its lamp at %s its plants get %s, which is %s off. Choose another level, hang the lamp otherwise, or part it from its neighbours.",
-				u.Unit, quantity.Number(float64(u.Aim), 3), working.Percent(float64(u.Dimming)), quantity.Number(float64(u.Got), 3), working.Percent(math.Abs(u.Miss))))
+			off = append(off, fmt.Sprintf("%s (%s mol/m²/d of %s, %s)", u.Unit, quantity.Number(float64(u.Got), 3), quantity.Number(float64(u.Aim), 3), MissText(u)))
 		}
+	}
+	if len(off) > 0 {
+		out.Says = append(out.Says, fmt.Sprintf("Cannot be reached within the dimmers' limits: %s. Choose other levels, hang the lamps otherwise, change the hours, or part the lamps from each other.", strings.Join(off, ", ")))
 	}
 	for _, s := range out.Swaps {
 		out.Says = append(out.Says, fmt.Sprintf("If %s and %s change places (%s, %s), no unit is farther than %s from its level; now it is %s. A place chosen for its light is no draw: write layout: systematic then, or draw with other seeds until the light fits.",
@@ -740,7 +750,7 @@ func (l *TrialLight) say(d *bed, edge bool, opt LightOptions) {
 		l.Says = append(l.Says, fmt.Sprintf("%s counted and %s: guards are grown like the others, and neither weighed with them nor counted.", count(counted, "plant is", "plants are"), count(guards, "is a guard", "are guards")))
 	}
 	if !edge && !opt.KeepEdge {
-		l.Says = append(l.Says, "Plants at the edge of the planting count here: without them some lamp would keep too few. They have more light from the side and more air than others; a row of guards about the planting helps.")
+		l.Says = append(l.Says, "Plants at the edge of the planting count here: without them some lamp would keep too few. Their neighbours shade them less and they stand in more air than others; a row of guards about the planting helps.")
 	}
 	if high.Power > 1.2*low.Power {
 		l.Says = append(l.Says, fmt.Sprintf("Light warms: the lamp of %s (%s) draws %s W, that of %s (%s) %s W. Warmer leaves under the brighter lamp are part of its treatment; measure the air at the leaves under both.",

@@ -2,7 +2,7 @@
 //
 // # Conventions
 //
-//   - The calendar is one iCalendar object of version 2.0 (RFC5545): lines end with CR and
+//   - The calendar is one iCalendar object of version 2.0 (Desruisseaux2009): lines end with CR and
 //     LF and are folded at 75 octets, never within a character; text is escaped.
 //   - Jobs are of whole days (DATE values), so no zone of time is needed.
 //   - The same input gives the same bytes: the time stamp is handed in.
@@ -13,7 +13,7 @@
 //
 // # Sources
 //
-//   - RFC5545: B. Desruisseaux, ed. (2009), Internet Calendaring and Scheduling Core
+//   - Desruisseaux2009: B. Desruisseaux, ed. (2009), Internet Calendaring and Scheduling Core
 //     Object Specification (iCalendar), RFC 5545: sections 3.1 (content lines), 3.3.4
 //     (DATE), 3.3.11 (TEXT), 3.6.1 (events), 3.8.7.2 (DTSTAMP).
 package icalendar

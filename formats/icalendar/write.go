@@ -23,7 +23,7 @@ type Job struct {
 	Details string // empty: none
 }
 
-// lineOctets is the longest line, without its end (RFC5545, 3.1).
+// lineOctets is the longest line, without its end (Desruisseaux2009, 3.1).
 const lineOctets = 75
 
 // Write writes a calendar. The error names a job whose day or ID is none.
@@ -70,7 +70,7 @@ func odd(r rune) bool {
 	return !(r >= 'a' && r <= 'z' || r >= 'A' && r <= 'Z' || r >= '0' && r <= '9' || r == '-' || r == '.' || r == '@')
 }
 
-// text escapes a TEXT value (RFC5545, 3.3.11). Characters that a line may not hold are left
+// text escapes a TEXT value (Desruisseaux2009, 3.3.11). Characters that a line may not hold are left
 // out.
 func text(s string) string {
 	var b strings.Builder

@@ -369,9 +369,30 @@ func (r *reader) cycles(v handwritten.Value, t *underlamp.Trial) {
 		case seen[c.Block] > 0:
 			r.Errorf(at, "each block once", "the block %q has its days in line %d too", c.Block, seen[c.Block])
 		}
+		for _, o := range t.Cycles { // a lamp has one crop at a time
+			if c.Transplanted != "" && o.Transplanted != "" && c.Block != o.Block && c.Harvested != "" && o.Harvested != "" && c.Transplanted < o.Harvested && o.Transplanted < c.Harvested && shareLamp(t, c.Block, o.Block) {
+				r.Warnf(from, "a day from "+o.Harvested+" on", "the blocks %q and %q overlap in time under the same lamps", handwritten.Shortened(o.Block), handwritten.Shortened(c.Block))
+			}
+		}
 		seen[c.Block] = c.Line
 		t.Cycles = append(t.Cycles, c)
 	}
+}
+
+// shareLamp tells whether a lamp bears units of two blocks.
+func shareLamp(t *underlamp.Trial, a, b string) bool {
+	lamps := map[string]bool{}
+	for _, u := range t.Places {
+		if u.Block == a && u.Lamp != "" {
+			lamps[u.Lamp] = true
+		}
+	}
+	for _, u := range t.Places {
+		if u.Block == b && lamps[u.Lamp] {
+			return true
+		}
+	}
+	return false
 }
 
 func (r *reader) columns(v handwritten.Value, t *underlamp.Trial) {

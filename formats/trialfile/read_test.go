@@ -157,6 +157,15 @@ func TestFactorMistakes(t *testing.T) {
 	}
 }
 
+// One lamp has one crop at a time: blocks that overlap under it are doubted, not refused.
+func TestOverlap(t *testing.T) {
+	text := strings.Replace(string(demo.File("light-levels.trial.yaml")), "2026-04-30", "2026-04-20", 1)
+	got, problems, err := trialfile.Read(strings.NewReader(text))
+	if err != nil || got == nil || len(problems) != 1 || !strings.Contains(problems[0].Message, `"cycle 01" and "cycle 02" overlap`) {
+		t.Errorf("%v %v %v", got != nil, problems, err)
+	}
+}
+
 func FuzzRead(f *testing.F) {
 	f.Add([]byte(factorial))
 	f.Add(demo.File("light-levels.trial.yaml"))
