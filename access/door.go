@@ -35,6 +35,11 @@ var ErrCode = errCode
 // ErrStranger says that a token lets nobody in.
 var ErrStranger = errors.New("nobody is let in with this token")
 
+// Wrong is what is wrong with what a person has asked for.
+type Wrong struct{ Text string }
+
+func (e *Wrong) Error() string { return e.Text }
+
 // TooMany says that too many codes were tried.
 type TooMany struct{ Wait time.Duration }
 
@@ -88,7 +93,7 @@ func (d *Door) Invite(ctx context.Context, person string, role Role) (Invite, er
 		return Invite{}, err
 	}
 	if len(open) >= mostOpen {
-		return Invite{}, fmt.Errorf("%d codes can still be used; wait until some are over (ten minutes), or remove the people", len(open))
+		return Invite{}, &Wrong{fmt.Sprintf("%d codes can still be used; wait until some are over (ten minutes), or remove the people", len(open))}
 	}
 	code := newCode()
 	until := now.Add(CodeLife)
@@ -105,7 +110,7 @@ const maxName = 40
 func name(text, of string) (string, error) {
 	text = strings.TrimSpace(text)
 	if text == "" || !utf8.ValidString(text) || utf8.RuneCountInString(text) > maxName || strings.ContainsFunc(text, func(r rune) bool { return !unicode.IsPrint(r) }) {
-		return "", fmt.Errorf("%s needs a name of 1 to %d letters", of, maxName)
+		return "", &Wrong{fmt.Sprintf("%s needs a name of 1 to %d letters", of, maxName)}
 	}
 	return text, nil
 }

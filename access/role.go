@@ -26,7 +26,7 @@ func ParseRole(text string) (Role, error) {
 			return r, nil
 		}
 	}
-	return "", fmt.Errorf("%q is no role; there are owner (may all), helper (rounds only) and viewer (reads)", text)
+	return "", &Wrong{fmt.Sprintf("%.20q is no role; there are owner (may all), helper (rounds only) and viewer (reads)", text)}
 }
 
 // Says tells what a person of the role may.
