@@ -38,11 +38,13 @@ var ErrStranger = errors.New("nobody is let in with this token")
 // Wrong is what is wrong with what a person has asked for.
 type Wrong struct{ Text string }
 
+// Error is the sentence.
 func (e *Wrong) Error() string { return e.Text }
 
 // TooMany says that too many codes were tried.
 type TooMany struct{ Wait time.Duration }
 
+// Error says how long to wait.
 func (e *TooMany) Error() string {
 	return fmt.Sprintf("too many codes were tried; wait for %s", waitText(e.Wait))
 }

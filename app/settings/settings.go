@@ -56,6 +56,7 @@ func (s Settings) Location() *time.Location {
 // Wrong is what cannot be set.
 type Wrong struct{ Text string }
 
+// Error is the sentence.
 func (e *Wrong) Error() string { return e.Text }
 
 func unknownZone(zone string) error {
