@@ -495,24 +495,24 @@ func TestPeopleInABrowser(t *testing.T) {
 	}
 	code := n.invite(t, "Ida", access.Owner)
 	act(t, ctx, "open", chromedp.EmulateViewport(390, 844), chromedp.Navigate(n.there.URL+"/bench/tier-1-top"))
-	wait(t, ctx, `location.pathname === '/pair'`)
+	until(t, ctx, `location.pathname === '/pair'`)
 	look("the page for a code")
 	act(t, ctx, "scan", chromedp.Navigate("about:blank"), chromedp.Navigate(n.there.URL+"/pair#"+code))
-	wait(t, ctx, `document.getElementById('code').value !== ''`)
+	until(t, ctx, `document.getElementById('code').value !== ''`)
 	if hash := ask[string](t, ctx, `location.href + document.activeElement.textContent`); strings.Contains(hash, code) || !strings.HasSuffix(hash, "Come in") {
 		t.Errorf("the address is %s", hash)
 	}
 	act(t, ctx, "come in", chromedp.Click(".pair button"))
-	wait(t, ctx, `location.pathname === '/' && document.querySelector('.you') !== null`)
+	until(t, ctx, `location.pathname === '/' && document.querySelector('.you') !== null`)
 	if cookie := ask[string](t, ctx, `document.cookie`); cookie != "" {
 		t.Errorf("a script reads the cookie %q", cookie)
 	}
 	look("the list")
 	act(t, ctx, "settings", chromedp.Click(`.foot a`))
-	wait(t, ctx, `location.pathname === '/settings'`)
+	until(t, ctx, `location.pathname === '/settings'`)
 	look("the settings")
 	act(t, ctx, "invite", chromedp.SetValue("#person", "Kim"), chromedp.Click(".invite button"))
-	wait(t, ctx, `document.querySelector('.big-code') !== null`)
+	until(t, ctx, `document.querySelector('.big-code') !== null`)
 	look("the code")
 	kim := text(t, ctx, ".big-code")
 	act(t, ctx, "secure", chromedp.Navigate(n.there.URL+"/secure"))
@@ -527,11 +527,11 @@ func TestPeopleInABrowser(t *testing.T) {
 		t.Fatal(err)
 	}
 	act(t, ctx, "reload", chromedp.Navigate(n.there.URL+"/settings"))
-	wait(t, ctx, `location.pathname === '/pair'`)
+	until(t, ctx, `location.pathname === '/pair'`)
 
 	// The viewer types the code in lower case, sees no settings, and may not post.
 	act(t, ctx, "viewer", chromedp.SetValue("#code", strings.ToLower(strings.ReplaceAll(kim, "-", ""))), chromedp.Click(".pair button"))
-	wait(t, ctx, `location.pathname === '/' && document.querySelector('.you') !== null`)
+	until(t, ctx, `location.pathname === '/' && document.querySelector('.you') !== null`)
 	if ask[bool](t, ctx, `document.querySelector('[href="/settings"]') !== null`) {
 		t.Error("a viewer is shown settings")
 	}
@@ -544,4 +544,18 @@ func TestPeopleInABrowser(t *testing.T) {
 		t.Errorf("%q", got)
 	}
 	look("the refusal")
+}
+
+// until waits for a condition that may come with another page, where [wait] loses its own.
+func until(t *testing.T, ctx context.Context, condition string) {
+	t.Helper()
+	for begin := time.Now(); ; time.Sleep(50 * time.Millisecond) {
+		yes, err := chromedp.Run(ctx, chromedp.Evaluate[bool](condition))
+		if err == nil && yes {
+			return
+		}
+		if time.Since(begin) > time.Minute {
+			t.Fatalf("waiting for %s: %v", condition, err)
+		}
+	}
 }
