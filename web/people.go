@@ -144,21 +144,21 @@ func (s *Site) peopleFailed(w http.ResponseWriter, err error) {
 
 // settingsView is what the page of settings shows.
 type settingsView struct {
-	Title, Wrong   string
-	Set            settings.Settings
-	CanSet         bool
-	GivenZone      string // at the start
-	MachineZone    string
-	Zones          []string
-	People         bool
-	Sessions       []sessionRow
-	Names          []string // of people, to remove
-	Open           []access.Open
-	Roles          []access.Role
-	Plain, Secure  []string
-	Authority      Authority
-	Where          string
-	Backup, Abroad bool // Abroad: the visitor is not at this machine
+	Title, Wrong  string
+	Set           settings.Settings
+	CanSet        bool
+	GivenZone     string // at the start
+	MachineZone   string
+	Zones         []string
+	People        bool
+	Sessions      []sessionRow
+	Names         []string // of people, to remove
+	Open          []access.Open
+	Roles         []access.Role
+	Plain, Secure []string
+	Authority     Authority
+	Where         string
+	Backup, Saved bool
 }
 
 type sessionRow struct {
@@ -174,7 +174,7 @@ func (s *Site) settingsView(r *http.Request) (settingsView, error) {
 	you := access.From(r.Context())
 	v := settingsView{Title: "Settings", CanSet: s.settings != nil, GivenZone: s.here.Zone, MachineZone: s.zone.String(), Zones: zones,
 		People: s.people != nil, Roles: access.Roles, Plain: s.here.Plain, Secure: s.here.Secure, Authority: s.here.Authority,
-		Where: s.here.Where, Backup: s.here.Backup != nil, Abroad: !you.Here}
+		Where: s.here.Where, Backup: s.here.Backup != nil, Saved: r.FormValue("saved") != ""}
 	if v.MachineZone == "Local" {
 		v.MachineZone = time.Now().Format("MST")
 	}
@@ -242,7 +242,7 @@ func (s *Site) settingsPut(w http.ResponseWriter, r *http.Request) {
 	case err != nil:
 		s.peopleFailed(w, err)
 	default:
-		http.Redirect(w, r, "/settings", http.StatusSeeOther)
+		http.Redirect(w, r, "/settings?saved=1", http.StatusSeeOther)
 	}
 }
 

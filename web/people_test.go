@@ -298,7 +298,7 @@ func TestInAndOut(t *testing.T) {
 	// An owner signs another device out, and removes a person.
 	owner, viewer := n.in2(t, "Ida", access.Owner), n.in2(t, "Kim", access.Viewer)
 	_, _, body := owner.ask("GET", "/settings", nil, "")
-	session := regexp.MustCompile(`name="session" value="([^"]+)"><button class="take" type="submit" aria-label="Sign out phone of Kim"`).FindStringSubmatch(body)
+	session := regexp.MustCompile(`name="session" value="([^"]+)"><button class="quiet" type="submit" aria-label="Sign out phone of Kim"`).FindStringSubmatch(body)
 	if session == nil {
 		t.Fatalf("Kim is not in the list\n%s", body)
 	}
