@@ -4,6 +4,7 @@ import (
 	"crypto/rand"
 	"crypto/sha256"
 	"encoding/base64"
+	"encoding/hex"
 	"errors"
 	"strings"
 )
@@ -80,5 +81,5 @@ func parseToken(text string) ([32]byte, bool) {
 func newID() string {
 	var b [6]byte
 	rand.Read(b[:])
-	return base64.RawURLEncoding.EncodeToString(b[:])
+	return hex.EncodeToString(b[:]) // no dash in front: people type it after a command
 }

@@ -18,12 +18,12 @@ func newPeople(w World) *cobra.Command {
 	var address, role string
 	cmd := &cobra.Command{
 		Use:   "people",
-		Short: "Who may see the pages from other machines: invite, list, remove",
+		Short: "Who may see the pages from other machines: invite, list, end, remove",
 		Long: `people keeps the list of those who may see the pages of underlamp serve --lan from other
 machines of the network. invite makes a code that lets one browser in, once, within ten
 minutes: as an owner (may all), a helper (rounds only) or a viewer (reads). In a terminal
-it is shown as a QR code too. remove ends all sessions and codes of a person; who asks with
-them is refused from then on.
+it is shown as a QR code too. end signs one browser out, by its id in the list; remove ends
+all sessions and codes of a person. Who asks with them is refused from then on.
 
 Who sits at the machine that underlamp serve runs on needs no code, and is the owner.`,
 		Example: `  A viewer comes in with a phone, and is taken out again:
@@ -33,7 +33,7 @@ Who sits at the machine that underlamp serve runs on needs no code, and is the o
   underlamp people remove Ida --store readings.db`,
 		Args: func(cmd *cobra.Command, args []string) error {
 			if len(args) > 0 {
-				return &wrongError{err: fmt.Errorf("%q is no part of people; it has invite, list and remove", args[0])}
+				return &wrongError{err: fmt.Errorf("%q is no part of people; it has invite, list, end and remove", args[0])}
 			}
 			return nil
 		},
@@ -70,12 +70,25 @@ Who sits at the machine that underlamp serve runs on needs no code, and is the o
 				}
 				var rows [][]string
 				for _, x := range sessions {
-					rows = append(rows, []string{x.Person, string(x.Role), x.Device, x.Made.Local().Format(time.DateOnly), x.Seen.Local().Format("2006-01-02 15:04")})
+					rows = append(rows, []string{x.Person, string(x.Role), x.Device, x.Made.Local().Format(time.DateOnly), x.Seen.Local().Format("2006-01-02 15:04"), x.ID})
 				}
 				for _, x := range codes {
-					rows = append(rows, []string{x.Person, string(x.Role), "(a code, until " + x.Until.Local().Format("15:04") + ")", "", ""})
+					rows = append(rows, []string{x.Person, string(x.Role), "(a code, until " + x.Until.Local().Format("15:04") + ")", "", "", ""})
 				}
-				writeTable(w.Out, []column{{head: "person"}, {head: "may"}, {head: "device"}, {head: "since"}, {head: "last here"}}, rows)
+				writeTable(w.Out, []column{{head: "person"}, {head: "may"}, {head: "device"}, {head: "since"}, {head: "last here"}, {head: "id"}}, rows)
+				return nil
+			})
+		}},
+		&cobra.Command{Use: "end ID", Short: "Sign one browser out", Args: arguments(1, 1, "the id of a session, as people list shows it"), RunE: func(cmd *cobra.Command, args []string) error {
+			return open(cmd, false, func(s store.Store) error {
+				err := access.New(s, nil).End(cmd.Context(), args[0])
+				if errors.Is(err, access.ErrNobody) {
+					return &wrongError{err: fmt.Errorf("no session has the id %q; underlamp people list shows them", args[0])}
+				}
+				if err != nil {
+					return err
+				}
+				fmt.Fprintln(w.Out, "The browser is signed out.")
 				return nil
 			})
 		}},

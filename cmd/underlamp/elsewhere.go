@@ -88,7 +88,11 @@ func openElsewhere(ctx context.Context, o cli.ServeOptions, s store.Store, log *
 	if err != nil {
 		machine = "this machine"
 	}
-	if err := access.PutAddresses(ctx, s, machine, e.at, time.Now()); err != nil {
+	ways := e.at
+	if o.HTTPSOnly {
+		ways.Plain = nil // nobody comes in there
+	}
+	if err := access.PutAddresses(ctx, s, machine, ways, time.Now()); err != nil {
 		return e, err
 	}
 	return e, e.first(ctx, o)

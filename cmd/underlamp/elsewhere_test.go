@@ -147,6 +147,7 @@ func TestServeLAN(t *testing.T) {
 	run(0, plain+"pair", "people", "invite", "Kim")
 	run(2, "no role", "people", "invite", "Kim", "--role", "king")
 	run(0, "a code, until", "people", "list")
+	run(2, "no session has the id", "people", "end", "nobody")
 	run(0, "Owner is out", "people", "remove", "Owner")
 	run(2, "nobody called", "people", "remove", "Owner")
 	if settings() != 303 {
