@@ -63,7 +63,9 @@ func TestServer(t *testing.T) {
 	ask := func(roots *x509.CertPool, host string) (string, error) {
 		tr := &http.Transport{TLSClientConfig: &tls.Config{RootCAs: roots}, ForceAttemptHTTP2: true}
 		defer tr.CloseIdleConnections()
-		tr.DialContext = func(ctx context.Context, network, _ string) (net.Conn, error) { return (&net.Dialer{}).DialContext(ctx, network, address) }
+		tr.DialContext = func(ctx context.Context, network, _ string) (net.Conn, error) {
+			return (&net.Dialer{}).DialContext(ctx, network, address)
+		}
 		_, port, _ := net.SplitHostPort(address)
 		res, err := (&http.Client{Transport: tr}).Get("https://" + net.JoinHostPort(host, port) + "/")
 		if err != nil {
