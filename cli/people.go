@@ -101,7 +101,7 @@ Who sits at the machine that underlamp serve runs on needs no code, and is the o
 				if err != nil {
 					return err
 				}
-				fmt.Fprintf(w.Out, "%s is out: %d of sessions and codes ended.\n", strings.TrimSpace(args[0]), n)
+				fmt.Fprintf(w.Out, "%s is out; sessions and codes that ended: %d.\n", strings.TrimSpace(args[0]), n)
 				return nil
 			})
 		}},
