@@ -375,6 +375,7 @@ type Store interface {
 	Documents
 	Photos
 	Devices
+	People
 	Whole
 	Vitals
 	Messages
