@@ -42,6 +42,13 @@ func (f *Findings) structured(p *Part, v []float64) bool {
 		return true
 	}
 	if len(f.Trial.Factors) > 0 {
+		for _, t := range f.Trial.Treatments {
+			if len(t.Levels) != len(f.Trial.Factors) {
+				p.Says = append(p.Says, fmt.Sprintf("The treatment %s does not say its level of every factor, so factors cannot be compared; write levels at every treatment. Means are shown without a test.", t.Name))
+				f.bare(p, v)
+				return true
+			}
+		}
 		f.factorial(p, v)
 		return true
 	}

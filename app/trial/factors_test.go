@@ -288,6 +288,46 @@ func TestPlansForBurn(t *testing.T) {
 	}
 }
 
+// What cannot be analysed as it was laid out is refused in words, with means and no test.
+func TestRefusedLayouts(t *testing.T) {
+	entry := func(unit string, v float64) underlamp.TrialEntry {
+		return underlamp.TrialEntry{ID: unit, TrialUnit: unit, Plant: "1", What: underlamp.ResponseMass, Value: v}
+	}
+	unit := func(name, treatment, block string) underlamp.TrialUnit {
+		return underlamp.TrialUnit{Name: name, Treatment: treatment, Block: block, Place: name}
+	}
+	two := []underlamp.TrialFactor{{Name: "light", Levels: []string{"12", "15"}}, {Name: "cultivar", Levels: []string{"green", "red"}}}
+	for name, c := range map[string]struct {
+		trial underlamp.Trial
+		want  string
+	}{
+		"factors that changed together": {underlamp.Trial{Layout: underlamp.CompleteLayout, Factors: two, Treatments: []underlamp.Treatment{{Name: "a", Levels: []string{"12", "green"}}, {Name: "b", Levels: []string{"15", "red"}}},
+			Places: []underlamp.TrialUnit{unit("1", "a", ""), unit("2", "a", ""), unit("3", "b", ""), unit("4", "b", "")}}, "cannot be told from the cycles or from other factors"},
+		"levels missing": {underlamp.Trial{Layout: underlamp.CompleteLayout, Factors: two, Treatments: []underlamp.Treatment{{Name: "a"}, {Name: "b"}},
+			Places: []underlamp.TrialUnit{unit("1", "a", ""), unit("2", "a", ""), unit("3", "b", ""), unit("4", "b", "")}}, "does not say its level"},
+		"one level seen": {underlamp.Trial{Layout: underlamp.CompleteLayout, Factors: two, Treatments: []underlamp.Treatment{{Name: "a", Levels: []string{"12", "green"}}, {Name: "b", Levels: []string{"15", "green"}}},
+			Places: []underlamp.TrialUnit{unit("1", "a", ""), unit("2", "a", ""), unit("3", "b", ""), unit("4", "b", "")}}, "Only one level of cultivar"},
+		"blocks that never meet": {underlamp.Trial{Layout: underlamp.IncompleteLayout, Treatments: []underlamp.Treatment{{Name: "a"}, {Name: "b"}, {Name: "c"}, {Name: "d"}},
+			Places: []underlamp.TrialUnit{unit("1", "a", "x"), unit("2", "b", "x"), unit("3", "c", "y"), unit("4", "d", "y")}}, "never meet others"},
+		"no error": {underlamp.Trial{Layout: underlamp.CompleteLayout, Factors: two, Treatments: []underlamp.Treatment{{Name: "a", Levels: []string{"12", "green"}}, {Name: "b", Levels: []string{"15", "green"}}, {Name: "c", Levels: []string{"15", "red"}}},
+			Places: []underlamp.TrialUnit{unit("1", "a", ""), unit("2", "b", ""), unit("3", "c", "")}}, "no degrees of freedom are left"},
+	} {
+		c.trial.Response = underlamp.ResponseMass
+		var entries []underlamp.TrialEntry
+		for i, u := range c.trial.Places {
+			entries = append(entries, entry(u.Name, 100+float64(i*i)))
+		}
+		f, err := trial.Find(&c.trial, entries)
+		if err != nil {
+			t.Errorf("%s: %v", name, err)
+			continue
+		}
+		if !strings.Contains(strings.Join(f.Parts[0].Says, " "), c.want) || len(f.Lines) > 0 {
+			t.Errorf("%s: %v %v", name, f.Parts[0].Says, f.Lines)
+		}
+	}
+}
+
 // What powers rest on is said with where it comes from.
 func TestScatterIsTold(t *testing.T) {
 	lamp, plant, cycle, note := trial.Published()
