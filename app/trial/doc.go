@@ -13,6 +13,7 @@
 //     sizes and no test. "No difference" is never said.
 //
 //   - Doses are what the units got where the plan says so, else what was aimed at.
+//
 //   - The primary response was chosen before the run. Whatever else is tested is counted,
 //     and its p values are adjusted for their number (Holm1979).
 //

@@ -16,9 +16,6 @@ import (
 
 	"underlamp"
 	"underlamp/app/trial"
-	"underlamp/demo"
-	"underlamp/formats/trialfile"
-	"underlamp/formats/trialtable"
 	"underlamp/science/quantity"
 	"underlamp/science/stat/growth"
 )
@@ -132,19 +129,6 @@ func TestGrowthCurvesAgainstR(t *testing.T) {
 	}
 }
 
-func demoTrial(t *testing.T) (*underlamp.Trial, []underlamp.TrialEntry) {
-	t.Helper()
-	tr, problems, err := trialfile.Read(bytes.NewReader(demo.File("lamp-colours.trial.yaml")))
-	if err != nil || len(problems) > 0 {
-		t.Fatal(problems, err)
-	}
-	all, err := trialtable.Read(demo.File("lamp-colours.trial.csv"))
-	if err != nil {
-		t.Fatal(err)
-	}
-	return tr, trialtable.Standing(all)
-}
-
 func growthSays(f *trial.Findings) string {
 	for _, p := range f.Parts {
 		if strings.HasPrefix(p.Title, "Growth") {
@@ -157,7 +141,7 @@ func growthSays(f *trial.Findings) string {
 // The invented trial was made with heads under red and blue that take longer; a plant that
 // broke early is in the curves and not in the comparison of the last looks.
 func TestDemoGrowth(t *testing.T) {
-	tr, e := demoTrial(t)
+	tr, e := demoTrial(t, "lamp-colours")
 	f, err := trial.Find(tr, e)
 	if err != nil {
 		t.Fatal(err)
@@ -190,7 +174,7 @@ func TestDemoGrowth(t *testing.T) {
 // A plant that was lost early has only fast days; it must not lift the rate of its unit.
 func TestLostPlantLeavesTheRateAlone(t *testing.T) {
 	rate := func(keep bool) float64 {
-		tr, e := demoTrial(t)
+		tr, e := demoTrial(t, "lamp-colours")
 		if !keep {
 			e = slices.DeleteFunc(e, func(x underlamp.TrialEntry) bool { return x.TrialUnit == "C3-L2" && x.Plant == "P4" })
 		}
@@ -321,7 +305,7 @@ func TestOddGrowth(t *testing.T) {
 			return e
 		}, ""},
 	} {
-		tr, e := demoTrial(t)
+		tr, e := demoTrial(t, "lamp-colours")
 		f, err := trial.Find(tr, x.do(tr, e))
 		if err != nil {
 			t.Errorf("%s: %v", x.name, err)

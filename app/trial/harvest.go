@@ -232,8 +232,8 @@ func scatterOf(t *underlamp.Trial, entries []underlamp.TrialEntry) (unitSD, same
 	same = underlamp.Assumed(assumedICC, "a fifth of the spread of burn between lamps: assumed, no source")
 	if t.Response == underlamp.ResponseMass {
 		if lamp, _, _, err := Scatter(t, entries); err == nil {
-			f := &Findings{Trial: t}
-			if f.gather(entries) == nil {
+			f := &Findings{Trial: t, entries: entries}
+			if f.gather() == nil {
 				mean := 0.0
 				for _, v := range f.values() {
 					mean += v / float64(len(f.Units))
@@ -246,8 +246,8 @@ func scatterOf(t *underlamp.Trial, entries []underlamp.TrialEntry) (unitSD, same
 	}
 	burn := *t
 	burn.Response = underlamp.ResponseBurn
-	f := &Findings{Trial: &burn}
-	if f.gather(entries) == nil && len(f.Units) > len(f.treat.Levels)+2 {
+	f := &Findings{Trial: &burn, entries: entries}
+	if f.gather() == nil && len(f.Units) > len(f.treat.Levels)+2 {
 		var v []float64
 		var unit, group []string
 		for _, u := range f.Units {

@@ -15,7 +15,7 @@ import (
 
 // The jobs of a plan with days stand on those days; every plant of the plan has one code.
 func TestSheetOfTheDemo(t *testing.T) {
-	plan, _ := demoTrial(t)
+	plan, _ := demoTrial(t, "light-levels")
 	s, err := trial.NewSheet(plan, nil, trial.SheetOptions{})
 	if err != nil || !s.Dated || len(s.Blocks) != 4 {
 		t.Fatal(err, s)
