@@ -126,15 +126,11 @@ func (o designOptions) ask(w World) (trial.Ask, *light.Model, error) {
 	a.Lamp, a.Cycle, a.Plant = 0.05*expect, 0.05*expect, 0.1*expect
 	a.Origin, a.Note = underlamp.Default, "5 % of what is expected between lamps and between cycles, 10 % between plants: assumed, no source; --from takes them from a trial of your own"
 	if o.from != "" {
-		t, err := loadTrial(w, o.from)
+		_, p, err := openTrial(w, o.from)
 		if err != nil {
 			return a, nil, err
 		}
-		_, all, err := loadTable(t, o.from)
-		if err != nil {
-			return a, nil, err
-		}
-		if a.Lamp, a.Plant, a.Cycle, err = trial.Scatter(t, trialtable.Standing(all)); err != nil {
+		if a.Lamp, a.Plant, a.Cycle, err = trial.Scatter(p.Trial, p.Standing()); err != nil {
 			return a, nil, wrongf("%s: %v", o.from, err)
 		}
 		a.Origin, a.Note = underlamp.Fitted, "from "+filepath.Base(o.from)
@@ -275,14 +271,14 @@ func newTrialSheet(w World) *cobra.Command {
   writes one HTML file: layout, calendar, and a line for every plant with its code.`,
 		Args: oneTrial,
 		RunE: func(_ *cobra.Command, args []string) error {
-			t, err := loadTrial(w, args[0])
+			_, p, err := openTrial(w, args[0])
 			if err != nil {
 				return err
 			}
 			if out == "" {
 				out = strings.TrimSuffix(args[0], filepath.Ext(args[0])) + ".sheet.html"
 			}
-			page, err := report.TrialSheet(t, start, days)
+			page, err := report.TrialSheet(p.Trial, start, days)
 			if err != nil {
 				return wrongf("%v", err)
 			}

@@ -87,7 +87,7 @@ func Import(raw []byte, columns map[string]string, known []underlamp.TrialEntry)
 	next := nextID(known)
 	for i, row := range rows[1:] {
 		line := lines[i+1]
-		var base underlamp.TrialEntry
+		base := underlamp.TrialEntry{Line: line} // of the imported table
 		for j, m := range meaning {
 			if j >= len(row) {
 				break
