@@ -18,6 +18,7 @@ import (
 	"underlamp/app/trialbook"
 	"underlamp/formats/trialtable"
 	"underlamp/report"
+	"underlamp/safefolder"
 	"underlamp/science/quantity"
 	"underlamp/working"
 )
@@ -51,7 +52,7 @@ func oneTrial(cmd *cobra.Command, args []string) error {
 
 // openTrial reads a trial with what was seen so far; its mistakes are shown.
 func openTrial(w World, name string) (trialbook.Place, *trialbook.Page, error) {
-	place := trialbook.Folder(filepath.Dir(name))
+	place := safefolder.New(filepath.Dir(name))
 	p, err := trialbook.Open(place, filepath.Base(name))
 	var broken *trialbook.BrokenError
 	var table *trialbook.TableError

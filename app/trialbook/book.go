@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"errors"
 	"fmt"
+	"io"
 	"io/fs"
 	"path"
 	"slices"
@@ -15,6 +16,20 @@ import (
 	"underlamp/formats/trialfile"
 	"underlamp/formats/trialtable"
 )
+
+// A Place is where the files of trials lie: a folder of this machine
+// (underlamp/safefolder) or a store (underlamp/app/kept).
+type Place interface {
+	fs.FS
+	// Change hands the bytes of a file to edit (nil if there is none) and keeps what it
+	// returns in their place, lasting before it returns. Nothing is written if edit
+	// returns nil or an error. If somebody else writes meanwhile, edit is asked again
+	// about what is there then.
+	Change(name string, edit func(was []byte) ([]byte, error)) error
+}
+
+// MostBytes is the size of the largest file that is read here.
+const MostBytes = 16 << 20
 
 // A Page is a trial as it stands: its plan and what was seen.
 type Page struct {
@@ -120,7 +135,11 @@ func readFile(folder fs.FS, name string) ([]byte, error) {
 		return nil, err
 	}
 	defer f.Close()
-	return readAll(f, name)
+	text, err := io.ReadAll(io.LimitReader(f, MostBytes+1))
+	if err == nil && len(text) > MostBytes {
+		err = fmt.Errorf("%s is larger than %d MiB", name, MostBytes>>20)
+	}
+	return text, err
 }
 
 // extend sets entries at the end of the table of a trial. entries is asked with what the

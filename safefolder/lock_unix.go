@@ -1,6 +1,6 @@
 //go:build unix && !solaris && !aix
 
-package trialbook
+package safefolder
 
 import (
 	"errors"

@@ -1,4 +1,4 @@
-package trialbook
+package safefolder
 
 import (
 	"bytes"
@@ -16,36 +16,27 @@ import (
 // MostBytes is the size of the largest file that is read or written here.
 const MostBytes = 16 << 20
 
-// A Place is where the files of trials lie.
-type Place interface {
-	fs.FS
-	// Change hands the bytes of a file to edit (nil if there is none) and keeps what it
-	// returns in their place, on the disk before it returns. Nothing is written if edit
-	// returns nil or an error. If somebody else writes meanwhile, edit is asked again
-	// about what is there then; [ErrBusy] if that does not end.
-	Change(name string, edit func(was []byte) ([]byte, error)) error
-}
-
 // ErrBusy says that others went on writing to a file.
 var ErrBusy = errors.New("somebody else is writing to it all the time")
 
 // tries is how often a change is begun anew when the file is found changed.
 const tries = 5
 
-// Folder is a folder of this machine as a place. Links that lead out of it are not
-// followed.
-func Folder(dir string) Place { return &folder{FS: os.DirFS(dir), dir: dir} }
-
-type folder struct {
+// A Folder is a folder of this machine. It is an [fs.FS] too.
+type Folder struct {
 	fs.FS
 	dir string
 	mu  sync.Mutex
 }
 
-// Change implements [Place]: what is new is written beside the file, flushed to the disk,
-// and given its name. Programs of ours exclude each other by a lock on the folder; against
-// editors the bytes are compared at the last moment.
-func (f *folder) Change(name string, edit func(was []byte) ([]byte, error)) error {
+// New is a folder by its path. It need not be there yet.
+func New(dir string) *Folder { return &Folder{FS: os.DirFS(dir), dir: dir} }
+
+// Change hands the bytes of a file to edit (nil if there is none) and keeps what it returns
+// in their place, on the disk before it returns. Nothing is written if edit returns nil or
+// an error. If somebody else writes meanwhile, edit is asked again about what is there
+// then; [ErrBusy] if that does not end.
+func (f *Folder) Change(name string, edit func(was []byte) ([]byte, error)) error {
 	if !fs.ValidPath(name) || name == "." {
 		return fmt.Errorf("%q is no name of a file in the folder", name)
 	}
