@@ -47,18 +47,27 @@ func TrialLayout(t *underlamp.Trial) (head []string, rows [][]string) {
 
 const mostSheetPlants = 5000
 
-// TrialSheet is a trial as one HTML file to print: layout, jobs by day, a line for each
+// TrialSheet is a trial as one HTML file to print, see [TrialSheetSection].
+func TrialSheet(t *underlamp.Trial, start string, days int) ([]byte, error) {
+	section, err := TrialSheetSection(t, start, days)
+	if err != nil {
+		return nil, err
+	}
+	return []byte(render("sectionpage.tmpl", sectionPage{t.Name, "Sheet of the trial", "", template.CSS(CSS() + "@media print{table{page-break-inside:auto}tr{page-break-inside:avoid}}"), section, Cautions()})), nil
+}
+
+// TrialSheetSection is what one needs to run a trial: layout, jobs by day, a line for each
 // plant with its code. start is the first day of the first block, as YYYY-MM-DD, or
 // empty; days is the length of a cycle.
-func TrialSheet(t *underlamp.Trial, start string, days int) ([]byte, error) {
+func TrialSheetSection(t *underlamp.Trial, start string, days int) (template.HTML, error) {
 	if days < 1 || days > 400 {
-		return nil, fmt.Errorf("a cycle lasts 1 to 400 days, not %d", days)
+		return "", fmt.Errorf("a cycle lasts 1 to 400 days, not %d", days)
 	}
 	var first time.Time
 	if start != "" {
 		var err error
 		if first, err = time.Parse(time.DateOnly, start); err != nil {
-			return nil, fmt.Errorf("%q is no day such as 2026-10-01", start)
+			return "", fmt.Errorf("%q is no day such as 2026-10-01", start)
 		}
 	}
 	head, rows := TrialLayout(t)
@@ -83,11 +92,13 @@ func TrialSheet(t *underlamp.Trial, start string, days int) ([]byte, error) {
 	for _, u := range t.Places {
 		for p := range max(u.Plants, 1) {
 			if n++; n > mostSheetPlants {
-				return nil, fmt.Errorf("the trial has more than %d plants; that is no sheet to print", mostSheetPlants)
+				return "", fmt.Errorf("the trial has more than %d plants; that is no sheet to print", mostSheetPlants)
 			}
 			lines.Rows = append(lines.Rows, []string{fmt.Sprintf("%s-P%d", u.Name, p+1), u.Treatment, "", "", ""})
 		}
 	}
-	section := template.HTML("<p>") + template.HTML(template.HTMLEscapeString(t.Question)) + "</p>" + template.HTML(lay.HTML()) + template.HTML(jobs.HTML()) + template.HTML(lines.HTML())
-	return []byte(render("sectionpage.tmpl", sectionPage{t.Name, "Sheet of the trial", "", template.CSS(CSS() + "@media print{table{page-break-inside:auto}tr{page-break-inside:avoid}}"), section, Cautions()})), nil
+	scroll := func(label string, tab draw.Table) template.HTML {
+		return template.HTML(`<div class="d-scroll" role="region" tabindex="0" aria-label="`+label+`">`) + template.HTML(tab.HTML()) + "</div>"
+	}
+	return template.HTML("<p>") + template.HTML(template.HTMLEscapeString(t.Question)) + "</p>" + scroll("Layout", lay) + scroll("Jobs", jobs) + scroll("What is seen", lines), nil
 }

@@ -14,6 +14,7 @@ import (
 	"strings"
 	"time"
 
+	"underlamp/app/trialbook"
 	"underlamp/report"
 )
 
@@ -29,6 +30,8 @@ type Site struct {
 	urls     map[string]string
 	hosts    []string
 	live     Live
+	place    trialbook.Place // nil: nothing is written
+	uploads  uploads
 	zone     *time.Location
 	log      *slog.Logger
 	reportCS string // content-security policy source of the report's stylesheet
@@ -45,14 +48,16 @@ type Options struct {
 	Hosts  []string     // host names that requests may use, without port
 	Log    *slog.Logger // nil logs nothing
 
-	Live Live           // how benches stand now; nil where nothing is kept
-	Zone *time.Location // of days; nil is that of this machine
+	Live Live // how benches stand now; nil where nothing is kept
+
+	Trials trialbook.Place // where trials are written; nil: their pages only show. It holds what Folder shows
+	Zone   *time.Location  // of days; nil is that of this machine
 }
 
 // New makes the site. It panics if a template or a static file of the program
 // is broken: a start that would fail later must fail at once.
 func New(o Options) *Site {
-	s := &Site{benches: newBenches(o.Folder), hosts: o.Hosts, live: o.Live, zone: o.Zone, log: o.Log, assets: map[string]asset{}, urls: map[string]string{}}
+	s := &Site{benches: newBenches(o.Folder), hosts: o.Hosts, live: o.Live, place: o.Trials, zone: o.Zone, log: o.Log, assets: map[string]asset{}, urls: map[string]string{}}
 	s.jobs = newJobs()
 	if s.zone == nil {
 		s.zone = time.Local
@@ -65,7 +70,7 @@ func New(o Options) *Site {
 		panic("web: " + err.Error())
 	}
 	s.addAsset("pages.css", "text/css; charset=utf-8", append([]byte(report.CSS()), own...))
-	for name, kind := range map[string]string{"pages.js": "text/javascript; charset=utf-8", "learn.js": "text/javascript; charset=utf-8", "live.js": "text/javascript; charset=utf-8",
+	for name, kind := range map[string]string{"pages.js": "text/javascript; charset=utf-8", "learn.js": "text/javascript; charset=utf-8", "live.js": "text/javascript; charset=utf-8", "trials.js": "text/javascript; charset=utf-8",
 		"uplot.js": "text/javascript; charset=utf-8", "uplot.css": "text/css; charset=utf-8", "mark.svg": "image/svg+xml"} {
 		body, err := files.ReadFile("static/" + name)
 		if err != nil {
@@ -111,7 +116,20 @@ func (s *Site) Handler() http.Handler {
 	mux.HandleFunc("GET /bench/{id}/learn", s.learnPart)
 	mux.HandleFunc("POST /bench/{id}/learn", s.learnDo)
 	mux.HandleFunc("GET /bench/{id}/profile", s.profile)
+	mux.HandleFunc("GET /trials", s.trialsPage)
+	mux.HandleFunc("GET /trials/new", s.trialNew)
+	mux.HandleFunc("POST /trials/new", s.trialNew)
 	mux.HandleFunc("GET /trial/{id}", s.trialPage)
+	mux.HandleFunc("GET /trial/{id}/plan", s.trialPlan)
+	mux.HandleFunc("GET /trial/{id}/sheet", s.trialSheet)
+	mux.HandleFunc("GET /trial/{id}/record", s.trialRecord)
+	mux.HandleFunc("POST /trial/{id}/record", s.trialRecordDo)
+	mux.HandleFunc("GET /trial/{id}/record/look", s.trialLook)
+	mux.HandleFunc("GET /trial/{id}/import", s.trialImport)
+	mux.HandleFunc("POST /trial/{id}/import", s.trialUpload)
+	mux.HandleFunc("GET /trial/{id}/import/{token}", s.trialPreview)
+	mux.HandleFunc("POST /trial/{id}/import/{token}", s.trialImportDo)
+	mux.HandleFunc("POST /trial/{id}/undo", s.trialUndo)
 	if s.live != nil {
 		mux.HandleFunc("GET /bench/{id}/live", s.livePage)
 		mux.HandleFunc("GET /bench/{id}/live/now", s.livePart)

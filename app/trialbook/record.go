@@ -117,6 +117,11 @@ func Look(p *Page, s Said, now time.Time) (underlamp.TrialEntry, []string, error
 	return e, q.doubtsOf(e, trialtable.Doubts(q.Standing())), nil
 }
 
+// DoubtsOf says what can hardly be meant of an entry of the table.
+func (p *Page) DoubtsOf(e underlamp.TrialEntry) []string {
+	return p.doubtsOf(e, trialtable.Doubts(p.Standing()))
+}
+
 // doubtsOf are those about an entry, with what else stands of the same plant and day.
 func (p *Page) doubtsOf(e underlamp.TrialEntry, doubts []string) []string {
 	var out []string

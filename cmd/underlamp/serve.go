@@ -25,6 +25,7 @@ import (
 	"underlamp/notify"
 	"underlamp/notify/mail"
 	"underlamp/notify/webhook"
+	"underlamp/safefolder"
 	"underlamp/store"
 	"underlamp/web"
 )
@@ -55,7 +56,7 @@ func serve(ctx context.Context, o cli.ServeOptions, ready func(cli.Serving)) (er
 	at := cli.Serving{Pages: "http://" + net.JoinHostPort(host, port) + "/", Store: o.Store}
 	site := web.Options{Hosts: []string{"127.0.0.1", "::1", "localhost"}, Log: log}
 	if o.Folder != "" {
-		site.Folder = os.DirFS(o.Folder)
+		site.Folder, site.Trials = os.DirFS(o.Folder), safefolder.New(o.Folder)
 	}
 	mux := http.NewServeMux()
 	if o.Store == "" {
