@@ -136,7 +136,8 @@ func keep(ctx context.Context, o cli.ServeOptions, log *slog.Logger, site *web.O
 	k.ends = append(k.ends, queue.Close)
 
 	if site.Folder == nil {
-		site.Folder = kept.Folder(ctx, s, time.Now)
+		place := kept.NewPlace(ctx, s, time.Now)
+		site.Folder, site.Trials = place, place
 	} else {
 		k.watched(ctx, s, site.Folder, log)
 	}
