@@ -51,17 +51,17 @@ var planFields = []struct {
 		{Name: "question", Label: "What do you want to know?", Hint: "In your own words, such as: does more light pay for this cultivar?", Kind: "text"},
 	}},
 	{"What is compared", []formField{
-		{Name: "factor", Label: "What differs", Kind: "choice", Options: factors},
-		{Name: "levels", Label: "The levels, one a line", Hint: "Of light: 12 mol/m²/d, or 250 µmol/m²/s with the hours below. Of anything else: a name, such as fan on.", Kind: "lines", Must: true},
-		{Name: "hours", Label: "Hours of light a day, for levels in µmol/m²/s", Kind: "text"},
+		{Name: "factor", Label: "What differs", Hint: "One thing; all else stays as it is.", Kind: "choice", Options: factors},
+		{Name: "hours", Label: "Hours of light a day", Hint: "For levels in µmol/m²/s.", Kind: "text"},
+		{Name: "levels", Label: "The levels, one a line", Hint: "Of light: 12 mol/m²/d, or 250 µmol/m²/s with its hours of light. Of anything else: a name, such as fan on.", Kind: "lines", Must: true},
+		{Name: "parts", Label: "Cultivars side by side under every lamp, one a line", Hint: "Leave it empty for one cultivar.", Kind: "lines"},
 		{Name: "control", Label: "Which of them is the present setting?", Hint: "As you wrote it above. Others are compared with it; leave it empty if there is none.", Kind: "text"},
-		{Name: "parts", Label: "Cultivars side by side under every lamp, one a line", Hint: "Leave it empty for one.", Kind: "lines"},
 	}},
 	{"What is looked at", []formField{
 		{Name: "response", Label: "What decides", Hint: "Chosen before the run. All else can be recorded too.", Kind: "choice", Options: []formOption{{"mass", "fresh mass of a plant"}, {"height", "height of a plant"}}},
 		{Name: "difference", Label: "The smallest difference worth knowing", Hint: "With its unit: 12 g, 0.5 oz, 2 cm. A smaller one would change nothing for you.", Kind: "text", Must: true},
 		{Name: "expect", Label: "What a plant will reach, about", Hint: "Plants and lamps scatter; without a trial of your own the scatter is taken as a share of this.", Kind: "text"},
-		{Name: "from", Label: "An earlier trial of yours to take the scatter from", Kind: "choice"},
+		{Name: "from", Label: "An earlier trial of yours", Hint: "The scatter between its lamps and plants is taken.", Kind: "choice"},
 	}},
 	{"What there is", []formField{
 		{Name: "bench", Label: "Bench", Hint: "Its lamps and plants are taken, and the light of every unit is checked.", Kind: "choice"},
@@ -134,6 +134,12 @@ func (s *Site) trialNew(w http.ResponseWriter, r *http.Request) {
 				err = errors.New("no layout fits")
 			}
 		}
+		if strings.TrimSpace(q.Name) == "" {
+			wrong["name"] = "Give the trial a name; its file is called after it."
+			if err == nil {
+				err = trialbook.FieldErrors{}
+			}
+		}
 		var faults trialbook.FieldErrors
 		switch {
 		case errors.As(err, &faults):
@@ -196,9 +202,6 @@ func (s *Site) question(f url.Values) trialbook.Question {
 		q.Levels = levels
 	} else {
 		q.Treatments, q.Factor = levels, factor
-	}
-	if strings.TrimSpace(q.Name) == "" {
-		q.Name = "Trial"
 	}
 	if !slices.ContainsFunc(s.earlierOptions(), func(o formOption) bool { return o.Value == q.From }) {
 		q.From = "" // no name from outside reaches the folder

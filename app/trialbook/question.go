@@ -209,7 +209,7 @@ func (q Question) amounts(a *Asked, folder fs.FS, bad func(field, reason string,
 		x, err := trialtable.Value(a.Response, text)
 		switch {
 		case err != nil:
-			bad(field, "%v", err)
+			bad(field, "%v; write a number with its unit, such as %s", err, map[underlamp.Response]string{underlamp.ResponseMass: "12 g", underlamp.ResponseHeight: "2 cm"}[a.Response])
 		case x <= 0:
 			bad(field, "it must be above 0")
 		}

@@ -39,8 +39,19 @@
   function plan(form) {
     const query = () => new URLSearchParams([...new FormData(form)].filter(([k]) => k !== 'show'));
     const first = query().toString();
+    // What a choice makes needless is out of the way, and stays as it was typed.
+    const show = (name, is) => form.elements[name].closest('.field').toggleAttribute('hidden', !is);
+    const tidy = () => {
+      const bench = form.elements.bench.value !== '';
+      show('lamps', !bench);
+      show('plants', !bench);
+      show('hours', form.elements.factor.value === 'light');
+      show('expect', form.elements.from.value === '');
+    };
+    tidy();
     let pause;
     form.addEventListener('input', () => {
+      tidy();
       clearTimeout(pause);
       pause = setTimeout(() => {
         const now = query();
