@@ -71,25 +71,23 @@ type keptView struct {
 
 type recordView struct {
 	trialHead
-	State, Due        string
-	Groups            []chipGroup
-	Unit, Plant       string
-	Plants            []chip
-	First, More       []seenField
-	MoreOpen          bool
-	When, Clock       string
-	By, With, Note    string
-	Wrong             map[string]string
-	Top               string
-	TopURL            string // of the line that Top is about
-	Key               string
-	Lines             []lineView
-	Kept              []keptView
-	Correct, Was      string
-	Next              string
-	Hidden            [][2]string
-	PlainURL, UnitURL string
-	About             string
+	State, Due     string
+	Groups         []chipGroup
+	Unit, Plant    string
+	Plants         []chip
+	First, More    []seenField
+	MoreOpen       bool
+	When, Clock    string
+	By, With, Note string
+	Wrong          map[string]string
+	Top            string
+	Key            string
+	Lines          []lineView
+	Kept           []keptView
+	Correct, Was   string
+	Next           string
+	Hidden         [][2]string
+	PlainURL       string
 }
 
 // keep are the parameters of the page that go along from plant to plant.
@@ -137,6 +135,17 @@ func (s *Site) recordView(id string, p *trialbook.Page, f url.Values, faults tri
 		v.When = s.today().Format(time.DateOnly)
 	}
 	v.keptOf(id, p, f)
+	for _, x := range faults {
+		switch x.Field {
+		case "value", "missing": // beside their fields
+		case "key", "corrects", "unit", "plant", "what":
+			v.Top = sentence(x.Reason)
+		default:
+			if v.Wrong[x.Field] == "" {
+				v.Wrong[x.Field] = sentence(x.Reason)
+			}
+		}
+	}
 	var here *trialbook.UnitProgress
 	for i, u := range units {
 		if u.Unit.Name == v.Unit {
@@ -148,7 +157,6 @@ func (s *Site) recordView(id string, p *trialbook.Page, f url.Values, faults tri
 		v.Unit, v.Plant = "", ""
 		return v
 	}
-	v.UnitURL = recordURL(id, f, "unit", v.Unit)
 	codes := here.Plants
 	if v.Plant != "" && !slices.ContainsFunc(codes, func(x trialbook.PlantProgress) bool { return x.Code == v.Plant }) {
 		codes = append(slices.Clone(codes), trialbook.PlantProgress{Code: v.Plant})
@@ -319,27 +327,18 @@ func (v *recordView) fields(p *trialbook.Page, f url.Values, faults trialbook.Fi
 	}
 	said := saidOf(f)
 	for _, x := range faults {
-		what := underlamp.Response("")
+		what := order[0]
 		if x.Index < len(said) {
 			what = said[x.Index].What
 		}
-		if x.Field != "value" && x.Field != "missing" {
-			if x.Field == "key" || x.Field == "corrects" || x.Field == "unit" || x.Field == "plant" || x.Field == "what" {
-				v.Top = sentence(x.Reason)
-			} else if v.Wrong[x.Field] == "" {
-				v.Wrong[x.Field] = sentence(x.Reason)
-			}
-			continue
-		}
 		for _, list := range [][]seenField{v.First, v.More} {
-			for i := range list {
-				if list[i].What == what || what == "" && i == 0 && len(v.First) > 0 && &list[0] == &v.First[0] {
-					if x.Field == "value" {
-						list[i].Wrong = sentence(x.Reason)
-					} else {
-						list[i].WrongWhy = sentence(x.Reason)
-					}
-				}
+			i := slices.IndexFunc(list, func(o seenField) bool { return o.What == what })
+			switch {
+			case i < 0:
+			case x.Field == "value":
+				list[i].Wrong = sentence(x.Reason)
+			case x.Field == "missing":
+				list[i].WrongWhy = sentence(x.Reason)
 			}
 		}
 	}
