@@ -457,11 +457,16 @@ func TestGuardOfTrials(t *testing.T) {
 // Whatever a form or an upload holds, the answer is no failure of the server, and the
 // table stays readable.
 func FuzzTrialForms(f *testing.F) {
-	dir := folder(f)
+	dir := f.TempDir()
+	for _, name := range []string{"light-levels.trial.yaml", "light-levels.trial.csv"} {
+		if err := os.WriteFile(filepath.Join(dir, name), demo.File(name), 0o644); err != nil {
+			f.Fatal(err)
+		}
+	}
 	s := web.New(web.Options{Folder: os.DirFS(dir), Trials: safefolder.New(dir), Hosts: []string{"127.0.0.1"}}).Handler()
 	f.Add("record", seen().Encode(), []byte(""))
 	f.Add("import", "", []byte("unit,plant,mass\nC1-L1,P1,120\n"))
-	f.Add("new", twoLevels().Encode(), []byte(""))
+	f.Add("new", twoLevels("bench", "", "lamps", "2", "plants", "6").Encode(), []byte(""))
 	f.Add("look", "unit=C1-L1&plant=P1&what=mass&mass=5", []byte(""))
 	f.Fuzz(func(t *testing.T, which, form string, raw []byte) {
 		ask := func(r *http.Request) int {

@@ -118,7 +118,7 @@ func (s *Site) trialNew(w http.ResponseWriter, r *http.Request) {
 		ReadOnly  bool
 		Top       string
 		Sets      []fieldset
-		Query     string
+		Query     template.URL
 		Asked     bool
 		Proposals []proposalView
 		Not       []string
@@ -172,7 +172,7 @@ func (s *Site) trialNew(w http.ResponseWriter, r *http.Request) {
 		}
 	}
 	f.Del("show")
-	view.Query = f.Encode() + "&show=1"
+	view.Query = template.URL(f.Encode() + "&show=1")
 	for _, part := range planFields {
 		set := fieldset{Legend: part.legend}
 		for _, x := range part.fields {
@@ -367,7 +367,7 @@ func (s *Site) trialPlan(w http.ResponseWriter, r *http.Request) {
 		Facts                      [][2]string
 		Start, Days, Wrong         string
 		Sheet                      template.HTML
-		Query                      string
+		Query                      template.URL
 		Light                      []template.HTML
 		LightSays                  []string
 		Cautions                   template.HTML
@@ -404,7 +404,7 @@ func (s *Site) trialPlan(w http.ResponseWriter, r *http.Request) {
 	} else if view.Sheet, err = report.TrialSheetSection(t, view.Start, days); err != nil {
 		status, view.Wrong = http.StatusUnprocessableEntity, sentence(err.Error())
 	}
-	view.Query = url.Values{"start": {view.Start}, "days": {view.Days}}.Encode()
+	view.Query = template.URL(url.Values{"start": {view.Start}, "days": {view.Days}}.Encode())
 	if view.Bench != "" {
 		if m, err := s.modelOf(view.Bench + ".yaml"); err == nil {
 			if view.Light, view.LightSays, err = lightTables(m, t); err != nil {
