@@ -56,12 +56,25 @@ func Prepare(p *Page, raw []byte, columns map[string]string, now time.Time) (*Dr
 			d.Doubts = append(d.Doubts, fmt.Sprintf("%s (unit %s, plant %s): %s has not come yet.", d.New[i].ID, e.TrialUnit, e.Plant, day(e.Time)))
 		}
 	}
+	if n := undated(d.New); n > 0 {
+		d.Doubts = append(d.Doubts, fmt.Sprintf("%d of the %d new values have no day: say which column it is, or they cannot be put in order with later ones.", n, len(d.New)))
+	}
 	for _, s := range trialtable.Doubts(trialtable.Standing(slices.Concat(p.All, d.New))) {
 		if id, _, _ := strings.Cut(s, " "); ids[id] {
 			d.Doubts = append(d.Doubts, s)
 		}
 	}
 	return d, nil
+}
+
+func undated(entries []underlamp.TrialEntry) int {
+	n := 0
+	for _, e := range entries {
+		if e.Time == "" {
+			n++
+		}
+	}
+	return n
 }
 
 // Import keeps what [Prepare] showed, all or nothing, and remembers in the plan what the

@@ -100,7 +100,7 @@
     const who = form.querySelector('.who');
     const compact = () => {
       const by = form.elements.by.value, instrument = form.elements.with.value;
-      who.querySelector('summary').textContent = [form.elements.date.value, form.elements.clock.value, by, instrument].filter(Boolean).join(', ') || 'When, who, with what';
+      who.querySelector('summary').textContent = by ? [form.elements.date.value, form.elements.clock.value, by, instrument].filter(Boolean).join(', ') : 'When, who, with what';
     };
     compact();
     if (form.elements.by.value && !who.querySelector('[aria-invalid]')) who.open = false;
