@@ -17,6 +17,7 @@ type Trial struct {
 	Layout     TrialLayout          // how treatments were given
 	Seed       uint64               // of the randomisation
 	Places     []TrialUnit          // the units, in the order of the file
+	Cycles     []TrialCycle         // when each block was grown, as far as it is said
 	Treatments []Treatment          // in the order of the file
 	Columns    map[string]string    // what the columns of imported tables are: heading → meaning
 	Saleable   Given[quantity.Gram] // least mass of a saleable head; for plausibility only; 0: not said
@@ -43,6 +44,25 @@ type TrialUnit struct {
 	DLI       quantity.DLI // that its plants really got; 0: not measured
 	Plants    int          // 0: not said
 	Line      int
+}
+
+// A TrialCycle is when the plants of a block were grown.
+type TrialCycle struct {
+	Block        string                // as the units name it; empty: that of units without one
+	Transplanted string                // YYYY-MM-DD; day 0
+	Harvested    string                // YYYY-MM-DD; empty while it grows
+	StartMass    *Given[quantity.Gram] // fresh shoot at transplanting, if it was weighed; nil: that of the bench file
+	Line         int
+}
+
+// Cycle is when a block was grown; nil if the plan does not say.
+func (t *Trial) Cycle(block string) *TrialCycle {
+	for i := range t.Cycles {
+		if t.Cycles[i].Block == block {
+			return &t.Cycles[i]
+		}
+	}
+	return nil
 }
 
 // A TrialLayout is how treatments were given to units.

@@ -3,7 +3,10 @@ package cli
 import (
 	"bytes"
 	"fmt"
+	"math"
+	"os"
 	"path/filepath"
+	"slices"
 	"time"
 
 	"github.com/spf13/cobra"
@@ -11,8 +14,11 @@ import (
 	"underlamp"
 	"underlamp/app/learn"
 	"underlamp/app/light"
+	"underlamp/app/trial"
+	"underlamp/formats/benchfolder"
 	"underlamp/formats/cyclefile"
 	"underlamp/formats/profilefile"
+	"underlamp/formats/trialfile"
 	"underlamp/report"
 	"underlamp/science/quantity"
 	"underlamp/working"
@@ -20,7 +26,7 @@ import (
 
 type learnOptions struct {
 	file, out, html, name string
-	cycles                []string
+	cycles, trials        []string
 	keep                  int
 	seed                  uint64
 	noBest, json, working bool
@@ -29,13 +35,16 @@ type learnOptions struct {
 func newLearn(w World) *cobra.Command {
 	var o learnOptions
 	cmd := &cobra.Command{
-		Use:   "learn BENCH CYCLE...",
+		Use:   "learn BENCH [CYCLE...]",
 		Short: "What your own cycles teach about the cultivar, and the outlook before and after",
 		Long: `learn reads what was seen in cycles of a bench (weighings, heights, looks for
 burn, see docs/formats/cycle.md), with the light that each plant had under the
 settings of each day, and says how far the cultivar in this room lies from what is
 usual: each trait before and after, which data told it and which do not fit, the
 outlook before and after side by side, and the one observation that would tell most.
+
+With --trial the harvests of a fair trial teach too: each block of it is one cycle, each
+unit one repeat with the light that it got, whatever the number of its plants.
 
 With -o it writes a profile. A bench file uses it with crop: {profile: FILE}, and
 its outlook, map and best setting then rest on what was learned. No profile is
@@ -47,7 +56,11 @@ written if the draws do not stand for the posterior.`,
 
   prints the outlook before and after. Write profile: tarn-copper.profile.yaml under
   crop: in the bench file, and every outlook of that bench uses it. More cycles of
-  the same bench may follow the first; --html lesson.html adds the pictures.`,
+  the same bench may follow the first; --html lesson.html adds the pictures.
+
+  And what does the trial of the demo add?
+
+  underlamp learn underlamp-demo/tier-2-middle.yaml underlamp-demo/tier-2-middle.summer.cycle.yaml --trial underlamp-demo/light-levels.trial.yaml --no-best`,
 		Args: benchAndCycles,
 		RunE: func(cmd *cobra.Command, args []string) error {
 			o.file, o.cycles = args[0], args[1:]
@@ -56,6 +69,7 @@ written if the draws do not stand for the posterior.`,
 	}
 	f := cmd.Flags()
 	f.StringVarP(&o.out, "output", "o", "", "write the profile to this file")
+	f.StringArrayVar(&o.trials, "trial", nil, "a trial whose harvests teach too: units are the repeats; may be given several times")
 	f.StringVar(&o.html, "html", "", "also write a page with the pictures to this HTML file")
 	f.StringVar(&o.name, "name", "", "name of the profile (default: cultivar and bench)")
 	f.IntVar(&o.keep, "draws", 0, "draws of the learning that are kept (default: 2000)")
@@ -68,10 +82,71 @@ written if the draws do not stand for the posterior.`,
 
 // benchAndCycles takes a bench file and at least one cycle file.
 func benchAndCycles(cmd *cobra.Command, args []string) error {
-	if len(args) < 2 {
-		return &wrongError{err: fmt.Errorf("%s takes a bench file and at least one cycle file, for example: %s mybench.yaml mybench.autumn.cycle.yaml", cmd.CommandPath(), cmd.CommandPath())}
+	trials, err := cmd.Flags().GetStringArray("trial")
+	if err != nil || len(args) < 1 || len(args)+len(trials) < 2 {
+		return &wrongError{err: fmt.Errorf("%s takes a bench file and at least one cycle file, or a trial with --trial, for example: %s mybench.yaml mybench.autumn.cycle.yaml", cmd.CommandPath(), cmd.CommandPath())}
 	}
 	return nil
+}
+
+// loadHarvests reads what trials brought, for the crop of a bench. What cannot be used is
+// told on the way.
+func loadHarvests(w World, b *underlamp.Bench, bench string, files []string) ([]trial.Harvest, error) {
+	var out []trial.Harvest
+	seen := map[string]bool{}
+	for _, file := range files {
+		if seen[filepath.Clean(file)] {
+			return nil, wrongf("%s is given twice; counted twice it would seem to teach more than it does", file)
+		}
+		seen[filepath.Clean(file)] = true
+		_, p, err := openTrial(w, file)
+		if err != nil {
+			return nil, err
+		}
+		t := p.Trial
+		if t.Bench != "" && bench != "-" && t.Bench != filepath.Base(bench) {
+			return nil, wrongf("%s is a trial on %s, not on %s: its air and feed would be others", file, t.Bench, filepath.Base(bench))
+		}
+		hs, notes, err := trial.Harvests(t, p.Standing(), b.Crop.Cultivar)
+		if err != nil {
+			return nil, wrongf("%s: %v", file, err)
+		}
+		if t.Bench == "" {
+			notes = append(notes, fmt.Sprintf("The plan names no bench; air and feed are taken from %s.", b.Name))
+		}
+		writeParagraphs(w.Err, filepath.Base(file)+": ", notes)
+		out = append(out, hs...)
+	}
+	return out, nil
+}
+
+// mentionTrials says which trials of the folder of a bench could teach too.
+func mentionTrials(w World, bench string, given []string) {
+	if bench == "-" {
+		return
+	}
+	dir := filepath.Dir(bench)
+	names, err := os.ReadDir(dir)
+	if err != nil {
+		return // the bench was read from there; this is advice only
+	}
+	for _, e := range names {
+		if e.IsDir() || !benchfolder.IsYAML(e.Name()) || benchfolder.KindOf(os.DirFS(dir), e.Name()) != benchfolder.TrialFile {
+			continue
+		}
+		file := filepath.Join(dir, e.Name())
+		if slices.ContainsFunc(given, func(g string) bool { return filepath.Clean(g) == file }) {
+			continue
+		}
+		source, err := os.ReadFile(file)
+		if err != nil {
+			continue
+		}
+		if t, _, err := trialfile.Read(bytes.NewReader(source)); err != nil || t == nil || len(t.Cycles) == 0 || t.Bench != "" && t.Bench != filepath.Base(bench) {
+			continue
+		}
+		writeParagraph(w.Out, "  ", fmt.Sprintf("A trial lies beside the bench: --trial %s learns from its harvests too.", file))
+	}
 }
 
 // loadCycles reads a bench with its light, and cycles of it.
@@ -124,7 +199,11 @@ func runLearn(cmd *cobra.Command, w World, o learnOptions) error {
 	if err != nil {
 		return err
 	}
-	l, err := learn.Teach(cmd.Context(), m, cycles, learn.Options{Posterior: o.keep, Seed: o.seed, NoBest: o.noBest, Progress: doing(w)})
+	harvests, err := loadHarvests(w, m.Bench(), o.file, o.trials)
+	if err != nil {
+		return err
+	}
+	l, err := learn.Teach(cmd.Context(), m, cycles, learn.Options{Posterior: o.keep, Seed: o.seed, NoBest: o.noBest, Trials: harvests, Progress: doing(w)})
 	if err != nil {
 		return err
 	}
@@ -135,6 +214,7 @@ func runLearn(cmd *cobra.Command, w World, o learnOptions) error {
 		}
 	} else {
 		printLesson(w, l, o.working)
+		mentionTrials(w, o.file, o.trials)
 	}
 	if o.html != "" {
 		if err := writeFile(o.html, report.LearnPage(l, today)); err != nil {
@@ -289,6 +369,7 @@ func learnJSON(l *learn.Lesson) learnOut {
 type backtestOptions struct {
 	file, html  string
 	cycles      []string
+	trials      []string
 	every, keep int
 	seed        uint64
 	json        bool
@@ -297,7 +378,7 @@ type backtestOptions struct {
 func newBacktest(w World) *cobra.Command {
 	var o backtestOptions
 	cmd := &cobra.Command{
-		Use:   "backtest BENCH CYCLE...",
+		Use:   "backtest BENCH [CYCLE...]",
 		Short: "What the outlook would have said of finished cycles, week by week, and what came",
 		Long: `backtest takes finished cycles and asks what the outlook would have said on day 0,
 7, 14 … with only what was known by then, learning from the observations up to that
@@ -318,6 +399,7 @@ score), with and without learning.`,
 		},
 	}
 	f := cmd.Flags()
+	f.StringArrayVar(&o.trials, "trial", nil, "a trial whose blocks are each forecast from the others; may be given several times")
 	f.IntVar(&o.every, "every", 7, "days between outlooks")
 	f.IntVar(&o.keep, "draws", 0, "draws of each learning that are kept (default: 2000)")
 	f.Uint64Var(&o.seed, "seed", 0, "seed of the learning; the same seed gives the same answer")
@@ -334,6 +416,9 @@ func runBacktest(cmd *cobra.Command, w World, o backtestOptions) error {
 	if err != nil {
 		return err
 	}
+	if len(o.trials) > 0 {
+		return runHoldOut(cmd, w, m, cycles, o)
+	}
 	r, err := learn.Backtest(cmd.Context(), m, cycles, learn.BacktestOptions{Every: o.every, Posterior: o.keep, Seed: o.seed, Progress: doing(w)})
 	if err != nil {
 		return err
@@ -348,6 +433,49 @@ func runBacktest(cmd *cobra.Command, w World, o backtestOptions) error {
 	if o.html != "" {
 		return writeFile(o.html, report.BacktestPage(m.Bench(), r, time.Now().Format(time.DateOnly)))
 	}
+	return nil
+}
+
+// runHoldOut forecasts each block of trials from the others.
+func runHoldOut(cmd *cobra.Command, w World, m *light.Model, cycles []*underlamp.Cycle, o backtestOptions) error {
+	if o.html != "" {
+		return wrongf("--html shows cycles week by week; with --trial there is no such picture")
+	}
+	harvests, err := loadHarvests(w, m.Bench(), o.file, o.trials)
+	if err != nil {
+		return err
+	}
+	harvests, notes := learn.Distinct(cycles, harvests)
+	h, err := learn.HoldOut(cmd.Context(), m, cycles, harvests, learn.BacktestOptions{Posterior: o.keep, Seed: o.seed, Progress: doing(w)})
+	if err != nil {
+		return &wrongError{err: err}
+	}
+	h.Notes = append(h.Notes, notes...)
+	if o.json {
+		return writeJSON(w.Out, backtestJSON(m.Bench(), &h.Record))
+	}
+	fmt.Fprintf(w.Out, "%s: each block of the trial, forecast from the others\n\n", m.Bench().Name)
+	var rows [][]string
+	for _, t := range h.Trials {
+		i := t.Issues[0]
+		came := func(x float64, digits int, unit string) string {
+			if math.IsNaN(x) {
+				return ""
+			}
+			return quantity.Fixed(x, digits) + unit
+		}
+		rows = append(rows, []string{t.Cycle, came(t.Mass, 0, " g"), came(i.Said.Mass.Mid, 0, " g"), came(i.Usual.Mass.Mid, 0, " g"), came(100*t.Burnt, 0, " %"), came(100*i.Said.Chance, 0, " %"), came(100*i.Usual.Chance, 0, " %")})
+	}
+	writeTable(w.Out, []column{{head: "unit"}, {"mass came", true}, {"learned", true}, {"usual", true}, {"burnt came", true}, {"learned", true}, {"usual", true}}, rows)
+	fmt.Fprintln(w.Out)
+	writeParagraph(w.Out, "  ", h.Sentence())
+	fmt.Fprintln(w.Out)
+	rows = nil
+	for _, s := range report.ScoreRows(&h.Record) {
+		rows = append(rows, s[:])
+	}
+	writeTable(w.Out, []column{{head: "over all units"}, {"learning", true}, {"without", true}}, rows)
+	writeParagraphs(w.Out, "  ", h.Notes)
 	return nil
 }
 

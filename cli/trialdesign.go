@@ -3,7 +3,6 @@ package cli
 import (
 	"bytes"
 	"fmt"
-	"os"
 	"path/filepath"
 	"strings"
 
@@ -199,8 +198,13 @@ func runDesign(w World, o designOptions) error {
 		}
 	}
 	if m != nil && !o.json {
-		if err := printLightCheck(w, m, p.Trial); err != nil {
+		l, err := trial.CheckLight(m, p.Trial, trial.LightOptions{})
+		if err != nil {
 			return err
+		}
+		printLightCheck(w, l)
+		if o.working {
+			writeWorking(w.Out, l.Figures())
 		}
 	}
 	if o.out == "" {
@@ -228,72 +232,4 @@ func printLayout(w World, t *underlamp.Trial) {
 		columns = append(columns, column{head: h})
 	}
 	writeTable(w.Out, columns, rows)
-}
-
-func printLightCheck(w World, m *light.Model, t *underlamp.Trial) error {
-	seen := map[string]bool{}
-	for _, u := range t.Places {
-		if seen[u.Block] {
-			continue
-		}
-		seen[u.Block] = true
-		units, says, err := trial.CheckLight(m, t, u.Block)
-		if err != nil {
-			return err
-		}
-		if len(seen) == 1 {
-			fmt.Fprintln(w.Out, "\nThe light of the units, by the field of the bench:")
-		}
-		var rows [][]string
-		for _, v := range units {
-			aim := ""
-			if v.Aim > 0 {
-				aim = quantity.Number(float64(v.Aim), 3)
-			}
-			rows = append(rows, []string{v.Unit, v.Lamp, aim, quantity.Number(float64(v.Now), 3), working.Percent(float64(v.Dimming)), quantity.Number(float64(v.Got), 3), working.Percent(v.Spread), strings.Join(v.Guards, " ")})
-		}
-		writeTable(w.Out, []column{{head: u.Block}, {head: "lamp"}, {"aim mol/m²/d", true}, {"now", true}, {"dim to", true}, {"gets", true}, {"spread", true}, {head: "guards, not counted"}}, rows)
-		if len(seen) == 1 {
-			writeParagraphs(w.Out, "  - ", says)
-		}
-	}
-	return nil
-}
-
-func newTrialSheet(w World) *cobra.Command {
-	var out, start string
-	var days int
-	cmd := &cobra.Command{
-		Use:   "sheet TRIAL",
-		Short: "The layout, the jobs by day and lines to write on, as a page to print",
-		Example: `  underlamp trial sheet underlamp-demo/light-levels.trial.yaml --start 2026-10-01 --days 32 -o underlamp-demo/sheet.html
-
-  writes one HTML file: layout, calendar, and a line for every plant with its code.`,
-		Args: oneTrial,
-		RunE: func(_ *cobra.Command, args []string) error {
-			_, p, err := openTrial(w, args[0])
-			if err != nil {
-				return err
-			}
-			if out == "" {
-				out = strings.TrimSuffix(args[0], filepath.Ext(args[0])) + ".sheet.html"
-			}
-			page, err := report.TrialSheet(p.Trial, start, days)
-			if err != nil {
-				return wrongf("%v", err)
-			}
-			if err := writeFile(out, page); err != nil {
-				return err
-			}
-			if _, err := os.Stat(out); err != nil {
-				return err
-			}
-			fmt.Fprintf(w.Out, "%s: the sheet\n", out)
-			return nil
-		},
-	}
-	cmd.Flags().StringVar(&start, "start", "", "day of the first transplanting, such as 2026-10-01; without it days are counted")
-	cmd.Flags().IntVar(&days, "days", 35, "days of a cycle")
-	cmd.Flags().StringVarP(&out, "output", "o", "", "write it to this file")
-	return cmd
 }

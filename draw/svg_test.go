@@ -32,6 +32,7 @@ func samples() map[string]func(Frame) Picture {
 		"polar":     func(f Frame) Picture { return samplePolar(f).Draw() },
 		"densities": func(f Frame) Picture { return sampleDensities(f).Draw() },
 		"learned":   func(f Frame) Picture { return sampleLearned(f).Draw() },
+		"trialplan": func(f Frame) Picture { return sampleTrialPlan(f).Draw() },
 		"polardown": func(f Frame) Picture { return samplePolarDown(f).Draw() },
 	}
 }

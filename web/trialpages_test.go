@@ -107,7 +107,7 @@ func TestFromPlanToFindings(t *testing.T) {
 				t.Errorf("a second tap leads to %s", again)
 			}
 			status, _, page := get(t, at+"/plan?start=2026-10-01&days=30")
-			for _, want := range []string{"Does more light pay?", "12 mol/m²/d (the present setting)", "2026-10-01", "2026-10-31", "C1-L1-P1", "planned", "The light of every unit"} {
+			for _, want := range []string{"Does more light pay?", "12 mol/m²/d (the present setting)", "2026-10-01", "2026-10-31", "C1-L1-P1", "planned", "The lamps and the light of their units"} {
 				if status != 200 || !strings.Contains(page, want) {
 					t.Errorf("plan: %d, no %q", status, want)
 				}

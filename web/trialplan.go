@@ -24,7 +24,6 @@ import (
 	"underlamp/formats/trialfile"
 	"underlamp/report"
 	"underlamp/science/quantity"
-	"underlamp/working"
 )
 
 // A formField is one field as the form shows it, with what is wrong with it.
@@ -315,40 +314,25 @@ func layoutTable(t *underlamp.Trial) template.HTML {
 
 // lightTables is the light of the units by the field of the bench, a table a block.
 func lightTables(m *light.Model, t *underlamp.Trial) (tables []template.HTML, says []string, err error) {
-	seen := map[string]bool{}
-	for _, u := range t.Places {
-		if seen[u.Block] {
-			continue
+	l, err := trial.CheckLight(m, t, trial.LightOptions{})
+	if err != nil {
+		return nil, nil, err
+	}
+	says = l.Says
+	for i := range l.Blocks {
+		tab := report.TrialLightTable(&l.Blocks[i])
+		if b := l.Blocks[i].Block; b != "" {
+			tab.Caption = b + ": " + tab.Caption
 		}
-		seen[u.Block] = true
-		units, more, err := trial.CheckLight(m, t, u.Block)
-		if err != nil {
-			return nil, nil, err
-		}
-		for _, x := range more {
+		tables = append(tables, template.HTML(tab.HTML())) // escaped there
+		for _, x := range l.Blocks[i].Says {
 			if !slices.Contains(says, x) {
 				says = append(says, x)
 			}
 		}
-		caption := "The light of the units, by the field of the bench"
-		if u.Block != "" {
-			caption = u.Block
-		}
-		tab := draw.Table{Caption: caption, Head: []string{"unit", "lamp", "aim, mol/m²/d", "now", "dim to", "gets", "spread", "guards, not counted"}}
-		for _, v := range units {
-			aim := "none"
-			if v.Aim > 0 {
-				aim = quantity.Number(float64(v.Aim), 3)
-			}
-			got := quantity.Number(float64(v.Got), 3)
-			if v.Aim > 0 && !v.Achieved {
-				got += ", not as claimed"
-			}
-			tab.Rows = append(tab.Rows, []string{v.Unit, v.Lamp, aim, quantity.Number(float64(v.Now), 3), working.Percent(float64(v.Dimming)), got, working.Percent(v.Spread), strings.Join(v.Guards, " ")})
-		}
-		if len(tab.Rows) > 0 {
-			tables = append(tables, template.HTML(tab.HTML()))
-		}
+	}
+	if tab, ok := report.ConfoundTable(l); ok {
+		tables = append(tables, template.HTML(tab.HTML()))
 	}
 	return tables, says, nil
 }
@@ -368,8 +352,6 @@ func (s *Site) trialPlan(w http.ResponseWriter, r *http.Request) {
 		Start, Days, Wrong         string
 		Sheet                      template.HTML
 		Query                      template.URL
-		Light                      []template.HTML
-		LightSays                  []string
 		Cautions                   template.HTML
 	}{trialHead: s.headOf(id, p, "plan"), Question: t.Question, Note: t.Note, State: string(state), Due: due(p, units, state), Start: r.FormValue("start"), Days: r.FormValue("days"), Cautions: report.Cautions()}
 	if view.Days == "" {
@@ -399,20 +381,35 @@ func (s *Site) trialPlan(w http.ResponseWriter, r *http.Request) {
 	}
 	fact("units", fmt.Sprintf("%d, with %s", len(t.Places), plural(plants, "plant")))
 	status := http.StatusOK
-	if days, err := strconv.Atoi(view.Days); err != nil {
-		status, view.Wrong = http.StatusUnprocessableEntity, "The days of a cycle are a whole number, such as 35."
-	} else if view.Sheet, err = report.TrialSheetSection(t, view.Start, days); err != nil {
+	if sheet, err := s.sheetOf(t, view.Start, view.Days); err != nil {
 		status, view.Wrong = http.StatusUnprocessableEntity, sentence(err.Error())
+	} else {
+		view.Sheet = report.TrialSheetSection(sheet)
 	}
 	view.Query = template.URL(url.Values{"start": {view.Start}, "days": {view.Days}}.Encode())
-	if view.Bench != "" {
-		if m, err := s.modelOf(view.Bench + ".yaml"); err == nil {
-			if view.Light, view.LightSays, err = lightTables(m, t); err != nil {
-				view.LightSays = []string{sentence(err.Error())}
-			}
+	s.page(w, status, "trialplan.tmpl", view)
+}
+
+// sheetOf is the sheet of a plan, with its light if the bench beside it can be read.
+func (s *Site) sheetOf(t *underlamp.Trial, start, days string) (*trial.Sheet, error) {
+	n := 35
+	if days != "" {
+		var err error
+		if n, err = strconv.Atoi(days); err != nil {
+			return nil, errors.New("the days of a cycle are a whole number, such as 35")
 		}
 	}
-	s.page(w, status, "trialplan.tmpl", view)
+	var lit *trial.TrialLight
+	if t.Bench != "" {
+		m, err := s.modelOf(t.Bench)
+		if err == nil {
+			lit, err = trial.CheckLight(m, t, trial.LightOptions{})
+		}
+		if err != nil {
+			return nil, fmt.Errorf("the light of the units on %s cannot be told: %w", t.Bench, err)
+		}
+	}
+	return trial.NewSheet(t, lit, trial.SheetOptions{Start: start, Days: n, Gap: 1})
 }
 
 // trialSheet is the sheet to print, as the command writes it.
@@ -421,15 +418,12 @@ func (s *Site) trialSheet(w http.ResponseWriter, r *http.Request) {
 	if p == nil {
 		return
 	}
-	days, err := strconv.Atoi(r.FormValue("days"))
-	if err != nil {
-		days = 35
-	}
-	page, err := report.TrialSheet(p.Trial, r.FormValue("start"), days)
+	sheet, err := s.sheetOf(p.Trial, r.FormValue("start"), r.FormValue("days"))
 	if err != nil {
 		s.fail(w, http.StatusUnprocessableEntity, sentence(err.Error()), "Go back and mend it.")
 		return
 	}
+	page := report.TrialSheet(sheet)
 	w.Header().Set("Content-Type", "text/html; charset=utf-8")
 	w.Header().Set("Content-Security-Policy", "default-src 'none'; img-src data:; style-src "+styleHash(string(page))+"; base-uri 'none'; frame-ancestors 'none'")
 	w.Write(page)

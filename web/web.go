@@ -70,6 +70,7 @@ func New(o Options) *Site {
 		panic("web: " + err.Error())
 	}
 	s.addAsset("pages.css", "text/css; charset=utf-8", append([]byte(report.CSS()), own...))
+	s.addAsset("sheet.css", "text/css; charset=utf-8", []byte(report.SheetCSS()))
 	for name, kind := range map[string]string{"pages.js": "text/javascript; charset=utf-8", "learn.js": "text/javascript; charset=utf-8", "live.js": "text/javascript; charset=utf-8", "trials.js": "text/javascript; charset=utf-8",
 		"uplot.js": "text/javascript; charset=utf-8", "uplot.css": "text/css; charset=utf-8", "mark.svg": "image/svg+xml"} {
 		body, err := files.ReadFile("static/" + name)

@@ -11,6 +11,7 @@ import (
 	"underlamp"
 	"underlamp/app/light"
 	"underlamp/app/outlook"
+	"underlamp/app/trial"
 	"underlamp/science/headlearn"
 	"underlamp/science/quantity"
 	"underlamp/working"
@@ -35,7 +36,9 @@ type Options struct {
 	Posterior int    // kept of the posterior; 0 means as many as it takes
 	Seed      uint64 // of the learning
 	NoBest    bool   // leave the search for the best setting out
-	Progress  func(doing string, share float64)
+
+	Trials   []trial.Harvest // blocks of trials, learned from beside the cycles; see [Distinct]
+	Progress func(doing string, share float64)
 }
 
 // A Lesson is what cycles taught of the crop of a bench.
@@ -101,6 +104,11 @@ func Teach(ctx context.Context, m *light.Model, cycles []*underlamp.Cycle, opt O
 	if err != nil {
 		return nil, err
 	}
+	kept, twice := Distinct(cycles, opt.Trials)
+	if err := r.addHarvests(a, kept); err != nil {
+		return nil, err
+	}
+	a.notes = append(a.notes, twice...)
 	if len(a.cycles) == 0 {
 		return nil, ErrNothing
 	}
@@ -301,7 +309,7 @@ func (l *Lesson) seen() []Seen {
 				looked[o.Day] = n
 			}
 			if o.Count != nil {
-				out = append(out, Seen{Cycle: Name(c), Day: o.Day, Mass: math.NaN(), Burnt: float64(o.Count.Burnt) / float64(o.Count.Of), Of: o.Count.Of, Odd: odd[key(i, o.Line)]})
+				out = append(out, Seen{Cycle: Name(c), Plant: o.Plant, Day: o.Day, Mass: math.NaN(), Burnt: float64(o.Count.Burnt) / float64(o.Count.Of), Of: o.Count.Of, Odd: odd[key(i, o.Line)]})
 			}
 		}
 		var days []int

@@ -137,7 +137,15 @@ func (r *room) told(a *account, prior headlearn.Prior, post *headlearn.Posterior
 			}
 			stands = append(stands, s)
 		}
-		stands = append(stands, r.meanStand(a.stages[i], c.Start, c.Days)) // of the count
+		for _, n := range c.Counts {
+			s := r.meanStand(a.stages[i], c.Start, c.Days)
+			for k := range s.Stages {
+				if n.Light != nil {
+					s.Stages[k].Light = n.Light[k]
+				}
+			}
+			stands = append(stands, s)
+		}
 	}
 	out := make([]Told, len(post.Parameters))
 	for k, p := range post.Parameters {
@@ -198,7 +206,7 @@ func (r *room) told(a *account, prior headlearn.Prior, post *headlearn.Posterior
 						scale = 1
 					}
 					// Weighings of one plant share its own deviation.
-					add("weighings", math.Log(y/x), math.Hypot(plantSD, scale/math.Sqrt(x*y))*math.Sqrt(float64(len(pl.Weighings))))
+					add("weighings", math.Log(y/x), math.Hypot(math.Hypot(plantSD, scale/math.Sqrt(x*y))/math.Sqrt(float64(max(pl.Of, 1))), pl.SharedSD)*math.Sqrt(float64(len(pl.Weighings))))
 				}
 				for _, h := range pl.Heights {
 					x, y := lo[h.Day-1].Height, hi[h.Day-1].Height
@@ -212,9 +220,13 @@ func (r *room) told(a *account, prior headlearn.Prior, post *headlearn.Posterior
 			}
 			for _, n := range c.Counts {
 				change, sd := burn(s, n.Day)
-				add("counts of burn", change, sd/math.Sqrt(float64(n.Of)))
+				of := float64(n.Of)
+				if n.Weight > 0 {
+					of *= n.Weight
+				}
+				add("counts of burn", change, sd/math.Sqrt(of))
+				s++
 			}
-			s++
 		}
 		total := 0.0
 		for _, v := range by {

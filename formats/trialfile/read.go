@@ -6,6 +6,7 @@ import (
 	"io/fs"
 	"strconv"
 	"strings"
+	"time"
 
 	"underlamp"
 	"underlamp/formats/handwritten"
@@ -20,6 +21,7 @@ const (
 	maxUnits      = 2000
 	maxColumns    = 100
 	maxPlants     = 1000
+	maxDays       = 366
 )
 
 var (
@@ -35,9 +37,11 @@ var grammar = handwritten.Grammar{
 	Begin:   "the plan of a trial that begins with underlamp trial: 1",
 	One:     "one trial in a file",
 	Sections: []handwritten.Section{
-		{Name: "", Keys: []string{"underlamp trial", "name", "note", "question", "bench", "table", "units of measure", "response", "difference", "burn limit", "layout", "seed", "treatments", "units", "columns"}},
+		{Name: "", Keys: []string{"underlamp trial", "name", "note", "question", "bench", "table", "units of measure", "response", "difference", "burn limit", "layout", "seed", "treatments", "cycles", "units", "columns"}},
 		{Name: "treatments[]", Keys: []string{"name", "control", "dli", "note"}},
 		{Name: "units[]", Keys: []string{"name", "treatment", "block", "place", "whole", "part", "lamp", "dli", "plants"}},
+		{Name: "cycles[]", Keys: []string{"block", "transplanted", "harvested", "start mass"}},
+		{Name: "origin", Keys: []string{"value", "from", "note"}},
 		{Name: "columns[]", Keys: []string{"heading", "is"}},
 	},
 	Also: map[string]string{
@@ -106,6 +110,7 @@ func (r *reader) trial(v handwritten.Value) *underlamp.Trial {
 	}
 	known := r.treatments(f.Get("treatments"), t)
 	r.units(f.Get("units"), t, known)
+	r.cycles(f.Get("cycles"), t)
 	r.columns(f.Get("columns"), t)
 	return t
 }
@@ -236,6 +241,56 @@ func (r *reader) units(v handwritten.Value, t *underlamp.Trial, known map[string
 			}
 		}
 		t.Places = append(t.Places, u)
+	}
+}
+
+// cycles reads when each block was grown.
+func (r *reader) cycles(v handwritten.Value, t *underlamp.Trial) {
+	items, _ := r.List(v, "a list of blocks with their days of transplanting and harvest", maxUnits, "cycles")
+	known := map[string]bool{}
+	var blocks []string
+	for _, u := range t.Places {
+		if !known[u.Block] {
+			known[u.Block] = true
+			blocks = append(blocks, u.Block)
+		}
+	}
+	seen := map[string]int{}
+	for _, item := range items {
+		f, ok := r.Mapping(item, "cycles[]")
+		if !ok {
+			continue
+		}
+		c := underlamp.TrialCycle{Line: item.At.Line}
+		at := f.Get("block")
+		c.Block, _ = r.Words(at, handwritten.MaxName)
+		from, to := f.Get("transplanted"), f.Get("harvested")
+		if !from.Written() {
+			r.Missing(from, "transplanted: 2026-10-01", "the day of transplanting")
+		}
+		c.Transplanted, c.Harvested = r.Date(from), r.Date(to)
+		if c.Transplanted != "" && c.Harvested != "" {
+			a, _ := time.Parse(time.DateOnly, c.Transplanted)
+			b, _ := time.Parse(time.DateOnly, c.Harvested)
+			if days := b.Sub(a).Hours() / 24; days < 1 || days > maxDays {
+				r.Errorf(to, fmt.Sprintf("a day 1 to %d days after %s", maxDays, c.Transplanted), "the harvest does not follow transplanting within a year")
+			}
+		}
+		if x := f.Get("start mass"); x.Written() {
+			if inner, origin, note, ok := r.Said(x); ok {
+				if g, ok := r.Amount(inner, quantity.Mass, massSpan); ok {
+					c.StartMass = &underlamp.Given[quantity.Gram]{Value: quantity.Gram(g), Origin: origin, Note: note}
+				}
+			}
+		}
+		switch {
+		case len(t.Places) > 0 && !known[c.Block]:
+			r.Add(at.At, handwritten.Problem{Path: at.Path, Message: fmt.Sprintf("no unit is of the block %q", handwritten.Shortened(c.Block)), Want: "a block that units name", Suggest: handwritten.Nearest(c.Block, blocks)})
+		case seen[c.Block] > 0:
+			r.Errorf(at, "each block once", "the block %q has its days in line %d too", c.Block, seen[c.Block])
+		}
+		seen[c.Block] = c.Line
+		t.Cycles = append(t.Cycles, c)
 	}
 }
 

@@ -10,6 +10,7 @@ import (
 	"underlamp"
 	"underlamp/demo"
 	"underlamp/formats/trialfile"
+	"underlamp/science/quantity"
 )
 
 // What is written is read back alike.
@@ -19,6 +20,10 @@ func TestRoundTrip(t *testing.T) {
 		t.Fatal(problems, err)
 	}
 	first.Columns["Lamp code"] = "unit"
+	mass := underlamp.Given[quantity.Gram]{Value: 1.25, Origin: underlamp.Measured, Note: "mean of ten"}
+	first.Cycles[0].StartMass = &mass
+	first.Cycles[1].StartMass = &underlamp.Given[quantity.Gram]{Value: 1.5, Origin: underlamp.Stated}
+	first.Cycles[3].Harvested = ""
 	var b bytes.Buffer
 	if err := trialfile.Write(&b, first); err != nil {
 		t.Fatal(err)
@@ -30,6 +35,9 @@ func TestRoundTrip(t *testing.T) {
 	for _, x := range []*underlamp.Trial{first, again} {
 		for i := range x.Places {
 			x.Places[i].Line = 0
+		}
+		for i := range x.Cycles {
+			x.Cycles[i].Line = 0
 		}
 	}
 	if d := cmp.Diff(first, again); d != "" {
@@ -46,6 +54,10 @@ seed: -3
 treatments:
   - {name: dim, control: yes}
   - {name: bright, control: yes}
+cycles:
+  - {block: one, transplanted: 2026-03-01, harvested: 2026-02-01}
+  - {block: one, transplanted: 2026-02-30}
+  - {block: ome}
 units:
   - {name: A, treatment: dimm, block: one}
   - {name: A, treatment: bright}
@@ -56,7 +68,7 @@ lampz: 3
 		t.Fatal(got, err)
 	}
 	all := problems.Error()
-	for _, want := range []string{`"-3" is no seed`, "another control", `no treatment is called "dimm"`, "called \"A\" too", "the block of the unit", "lampz"} {
+	for _, want := range []string{`"-3" is no seed`, "another control", `no treatment is called "dimm"`, "called \"A\" too", "the block of the unit", "lampz", "does not follow transplanting", "has its days in line", `no unit is of the block "ome"`, "the day of transplanting"} {
 		if !strings.Contains(all, want) {
 			t.Errorf("nothing says %q in\n%s", want, all)
 		}

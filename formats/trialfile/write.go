@@ -59,6 +59,34 @@ func Write(out io.Writer, t *underlamp.Trial) error {
 		}
 		line("%s}", s)
 	}
+	if len(t.Cycles) > 0 {
+		line("\n# When the plants of each block were grown.\ncycles:")
+	}
+	for _, c := range t.Cycles {
+		var parts []string
+		if c.Block != "" {
+			parts = append(parts, "block: "+strconv.Quote(c.Block))
+		}
+		parts = append(parts, "transplanted: "+c.Transplanted)
+		if c.Harvested != "" {
+			parts = append(parts, "harvested: "+c.Harvested)
+		}
+		if g := c.StartMass; g != nil {
+			mass := num(float64(g.Value)) + " g"
+			if g.Origin == underlamp.Label || g.Origin == underlamp.Measured || g.Note != "" {
+				mass = "{value: " + mass
+				if g.Origin == underlamp.Label || g.Origin == underlamp.Measured {
+					mass += ", from: " + g.Origin.String()
+				}
+				if g.Note != "" {
+					mass += ", note: " + strconv.Quote(g.Note)
+				}
+				mass += "}"
+			}
+			parts = append(parts, "start mass: "+mass)
+		}
+		line("  - {%s}", strings.Join(parts, ", "))
+	}
 	line("\n# What the treatments were given to. Plants under one lamp are not repeats: the lamp is.\n# dli is what the plants of the unit really get; write what you measure.\nunits:")
 	for _, u := range t.Places {
 		s := "  - {name: " + strconv.Quote(u.Name) + ", treatment: " + strconv.Quote(u.Treatment)

@@ -4,6 +4,7 @@ import (
 	"errors"
 	"fmt"
 	"math"
+	"reflect"
 	"slices"
 
 	"gonum.org/v1/gonum/mat"
@@ -45,6 +46,7 @@ type series struct {
 	value []float64 // logarithm
 	noise []float64 // standard deviation of the logarithm, without the spread of plants
 	of    float64
+	same  float64 // variance of the logarithm that all of a mean share
 	x     float64 // ln light
 }
 
@@ -68,6 +70,7 @@ type counting struct {
 	mark      int
 	day       float64
 	burnt, of float64
+	weight    float64
 	x         float64
 }
 
@@ -108,6 +111,10 @@ type compiled struct {
 	cycles [channels]loads   // how cycles differ, by day
 	toward []float64         // ln of each trait for a tendency of 1
 	sway   float64           // standard deviation of the tendency between cycles
+
+	again bool // computed as the cycle before: same air, start, days, nodes and marks
+
+	lights []node // of all plants and counts
 
 	sways   []float64   // of the tendency of the cycle, to integrate over
 	prior   []float64   // ln weight of each
@@ -185,6 +192,9 @@ func (c *Cycle) check() error {
 		if n.Day < 1 || n.Day > c.Days || n.Of < 1 || n.Burnt < 0 || n.Burnt > n.Of {
 			return c.cannot("count %d: %d of %d burnt on day %d; the day must lie within the cycle and the number burnt within the number looked at", i+1, n.Burnt, n.Of, n.Day)
 		}
+		if !(n.Weight >= 0 && n.Weight <= 1) {
+			return c.cannot("count %d: a weight of %g; give 0 to 1", i+1, n.Weight)
+		}
 		if n.Light != nil {
 			if err := c.checkLight(n.Light); err != nil {
 				return c.cannot("count %d: %s", i+1, err)
@@ -194,6 +204,13 @@ func (c *Cycle) check() error {
 		}
 	}
 	return nil
+}
+
+func weightOf(n Count) float64 {
+	if n.Weight == 0 {
+		return 1
+	}
+	return n.Weight
 }
 
 func (c *Cycle) checkLight(light []headcycle.Profile) error {
@@ -211,6 +228,9 @@ func (c *Cycle) checkLight(light []headcycle.Profile) error {
 func (c *Cycle) checkPlant(p *Plant) error {
 	if err := c.checkLight(p.Light); err != nil {
 		return c.cannot("plant %s: %s", p.Name, err)
+	}
+	if !finite(p.SharedSD) || p.SharedSD < 0 {
+		return c.cannot("plant %s: plants share an error of %g; it must be at least 0", p.Name, p.SharedSD)
 	}
 	if p.Of < 0 || p.Of > 1 && len(p.Burns) > 0 {
 		return c.cannot("plant %s: burn is of one plant, not of a mean; give a count for several", p.Name)
@@ -245,6 +265,12 @@ func compile(ev Evidence, prior Prior) (*model, error) {
 			return nil, err
 		}
 		m.cycles = append(m.cycles, m.compileCycle(&ev.Cycles[i]))
+	}
+	m.together()
+	for i := range m.cycles {
+		if c := &m.cycles[i]; c.last > 0 {
+			m.spreads(c, m.central)
+		}
 	}
 	var measured, tall, burnt bool
 	for i := range m.cycles {
@@ -325,11 +351,11 @@ func (m *model) compileCycle(cycle *Cycle) compiled {
 			x = c.lightOf(n.Light)
 			lights = append(lights, node{x, n.Light})
 		}
-		c.counts = append(c.counts, counting{index: i, mark: c.mark(Extent{Leaves: 1}), day: float64(n.Day), burnt: float64(n.Burnt), of: float64(n.Of), x: x})
+		c.counts = append(c.counts, counting{index: i, mark: c.mark(Extent{Leaves: 1}), day: float64(n.Day), burnt: float64(n.Burnt), of: float64(n.Of), weight: weightOf(n), x: x})
 		m.data++
 		m.plants += n.Of
 	}
-	c.nodes = nodesOf(lights)
+	c.lights, c.nodes = lights, nodesOf(lights)
 	for ch := range channels {
 		for _, s := range c.series[ch] {
 			m.data += len(s.day)
@@ -338,8 +364,35 @@ func (m *model) compileCycle(cycle *Cycle) compiled {
 	for _, b := range c.burns {
 		m.data += len(b.looks)
 	}
-	m.spreads(&c, m.central)
 	return c
+}
+
+// together gives cycles of one series that follow each other the same nodes, days and
+// marks, so that one run serves them all.
+func (m *model) together() {
+	for from := 0; from < len(m.cycles); {
+		a := &m.cycles[from]
+		to := from + 1
+		for ; to < len(m.cycles); to++ {
+			b := &m.cycles[to]
+			if a.Series == "" || a.Series != b.Series || a.last == 0 || b.last == 0 || (a.burnLast > 0) != (b.burnLast > 0) || !reflect.DeepEqual(a.Stages, b.Stages) || !reflect.DeepEqual(a.Start, b.Start) || !slices.Equal(a.marks, b.marks) {
+				break
+			}
+		}
+		if group := m.cycles[from:to]; len(group) > 1 {
+			last, burnLast := 0, 0
+			var lights []node
+			for i := range group {
+				last, burnLast = max(last, group[i].last), max(burnLast, group[i].burnLast)
+				lights = append(lights, group[i].lights...)
+			}
+			nodes := nodesOf(lights)
+			for i := range group {
+				group[i].last, group[i].burnLast, group[i].nodes, group[i].again = last, burnLast, nodes, i > 0
+			}
+		}
+		from = to
+	}
 }
 
 // nodesOf picks the lights in which a cycle is computed: the ends, and as many
@@ -391,7 +444,7 @@ func nodesOf(lights []node) []node {
 func (c *compiled) addSeries(plant int, p *Plant, x float64) {
 	var s [channels]series
 	for ch := range s {
-		s[ch] = series{plant: plant, of: float64(max(p.Of, 1)), x: x}
+		s[ch] = series{plant: plant, of: float64(max(p.Of, 1)), same: p.SharedSD * p.SharedSD, x: x}
 	}
 	add := func(ch, index, day int, value, noise float64) {
 		s[ch].index = append(s[ch].index, index)

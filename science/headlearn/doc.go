@@ -22,6 +22,8 @@
 //   - Masses, dry shares and heights of one plant are together Student distributed
 //     about the model: spread of plants, one plant's own path, scale. What a cycle does to
 //     each, early and late, is integrated out.
+//   - A mean of plants that share a lamp has an error that does not fall with their
+//     number (SharedSD), and a count of them tells less than as many plants (Weight).
 //   - A plant's tendency to burn is one normal number, that of a cycle another; both are
 //     integrated out. Given the tendency the model says on which day an extent of burn
 //     is reached; it is seen a normal delay before or after. A plant that was sound on one

@@ -24,6 +24,12 @@ type Cycle struct {
 
 	Plants []Plant
 	Counts []Count
+
+	// Series names cycles that follow each other in the same air from the same start, in
+	// about the same lights, such as the blocks of a trial: they are computed together, in
+	// the lights of all of them. Cycles whose air or start differ are computed each by itself
+	// whatever it says; so are those without a series.
+	Series string
 }
 
 // A Stage is the air and feed from a day on, until the next stage begins.
@@ -37,6 +43,11 @@ type Plant struct {
 	Name  string
 	Light []headcycle.Profile // one a stage of the cycle
 	Of    int                 // number of plants that this is the mean of; 0 means 1
+
+	// SharedSD is the standard deviation of the logarithm that all plants of a mean share
+	// beyond what their cycle shares, such as that of their lamp or shelf; 0: none. It does
+	// not fall with their number.
+	SharedSD float64
 
 	Weighings []Weighing
 	Heights   []Height
@@ -79,6 +90,11 @@ type Count struct {
 	Day       int
 	Burnt, Of int
 	Light     []headcycle.Profile // mean of those plants, one a stage; nil: mean of all plants of the cycle
+
+	// Weight is what each plant of the count tells, from 0 to 1: less than 1 where they share
+	// more than their cycle, such as a lamp. With a correlation ρ within n plants it is
+	// 1/(1 + (n−1)ρ), the inverse of the design effect. 0 means 1.
+	Weight float64
 }
 
 // Sound says that no burn was seen on a day.

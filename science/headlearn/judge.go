@@ -125,7 +125,9 @@ func (w *worker) predict(p point, data int) perDraw {
 		c := &w.m.cycles[ci]
 		mass, massSD, sway, swaySD := 0.0, c.effect[fresh], 0.0, c.sway
 		if c.last > 0 {
-			w.run(c, &tr)
+			if !c.again {
+				w.run(c, &tr)
+			}
 			for ch := range channels {
 				if len(c.series[ch]) == 0 {
 					continue
@@ -143,7 +145,7 @@ func (w *worker) predict(p point, data int) perDraw {
 					for j, day := range s.day {
 						load, plant := c.cycles[ch][day], c.plants[ch][day]
 						// Student about the mean: its variance is ν/(ν−2) of the square of its scale.
-						v := (factor*factor*dot(plant, plant) + s.noise[j]*s.noise[j]) / s.of * freedom / (freedom - 2)
+						v := ((factor*factor*dot(plant, plant)+s.noise[j]*s.noise[j])/s.of + s.same) * freedom / (freedom - 2)
 						out.data = append(out.data, prediction{mean: w.expected(c, ch, day, at) + dot(load, e), variance: v + precision.variance(load)})
 					}
 				}

@@ -40,7 +40,9 @@ func (w *worker) logLikelihood(p point) float64 {
 		if c.last == 0 {
 			continue
 		}
-		w.run(c, &tr)
+		if !c.again {
+			w.run(c, &tr)
+		}
 		for ch := range channels {
 			if len(c.series[ch]) > 0 {
 				sum += w.effect(c, ch, p, nil)
@@ -188,7 +190,7 @@ func (w *worker) plant(c *compiled, ch int, s *series, factor float64) quadratic
 	for i, day := range s.day {
 		li := c.plants[ch][day]
 		for j := range i + 1 {
-			w.matrix[i*n+j] = factor * factor * dot(li, c.plants[ch][s.day[j]]) / s.of
+			w.matrix[i*n+j] = factor*factor*dot(li, c.plants[ch][s.day[j]])/s.of + s.same
 		}
 		w.matrix[i*n+i] += s.noise[i] * s.noise[i] / s.of
 		load := c.cycles[ch][day]
@@ -460,7 +462,7 @@ func (w *worker) burn(c *compiled, told func(weights []float64)) float64 {
 				p += v * seen[q]
 			}
 			p = (1-slip)*p + slip/4
-			logs[k] += n.burnt*math.Log(p) + (n.of-n.burnt)*math.Log1p(-p)
+			logs[k] += n.weight * (n.burnt*math.Log(p) + (n.of-n.burnt)*math.Log1p(-p))
 		}
 	}
 	most := math.Inf(-1)
