@@ -18,6 +18,7 @@ type Trial struct {
 	Seed       uint64               // of the randomisation
 	Places     []TrialUnit          // the units, in the order of the file
 	Cycles     []TrialCycle         // when each block was grown, as far as it is said
+	Factors    []TrialFactor        // that treatments combine; nil: treatments are one list
 	Treatments []Treatment          // in the order of the file
 	Columns    map[string]string    // what the columns of imported tables are: heading → meaning
 	Saleable   Given[quantity.Gram] // least mass of a saleable head; for plausibility only; 0: not said
@@ -28,7 +29,14 @@ type Treatment struct {
 	Name    string
 	Control bool         // the present setting, against which others are compared
 	DLI     quantity.DLI // what it shall be; 0 if it is no level of light
+	Levels  []string     // one for each factor of the trial, in its order; nil without factors
 	Note    string
+}
+
+// A TrialFactor is what treatments vary, such as PPFD or cultivar.
+type TrialFactor struct {
+	Name, Unit string
+	Levels     []string
 }
 
 // A TrialUnit is what a treatment was given to: mostly one lamp in one cycle. The
@@ -37,7 +45,7 @@ type TrialUnit struct {
 	Name      string
 	Treatment string
 	Block     string       // the cycle, or another group that holds every treatment; empty: none
-	Place     string       // column of a Latin square
+	Place     string       // column of a Latin square; the place of a rotation
 	Part      string       // level of the factor within the whole unit of a split plot
 	Whole     string       // the whole unit, mostly the lamp in its cycle, of a split plot
 	Lamp      string       // on the bench
@@ -74,12 +82,15 @@ const (
 	BlocksLayout     TrialLayout = "blocks"
 	LatinLayout      TrialLayout = "latin square"
 	SplitLayout      TrialLayout = "split plot"
-	SystematicLayout TrialLayout = "systematic" // by hand: no randomisation test
+	IncompleteLayout TrialLayout = "incomplete blocks" // blocks hold some of the treatments each
+	AugmentedLayout  TrialLayout = "augmented"         // blocks hold all checks; the other treatments stand once
+	RotationLayout   TrialLayout = "rotation"          // places go through sequences of treatments, cycle by cycle
+	SystematicLayout TrialLayout = "systematic"        // by hand: no randomisation test
 )
 
 // TrialLayouts lists them.
 func TrialLayouts() []TrialLayout {
-	return []TrialLayout{CompleteLayout, BlocksLayout, LatinLayout, SplitLayout, SystematicLayout}
+	return []TrialLayout{CompleteLayout, BlocksLayout, LatinLayout, SplitLayout, IncompleteLayout, AugmentedLayout, RotationLayout, SystematicLayout}
 }
 
 // A Response is what is seen of a plant.

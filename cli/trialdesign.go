@@ -2,8 +2,12 @@ package cli
 
 import (
 	"bytes"
+	"cmp"
+	"context"
+	"errors"
 	"fmt"
 	"path/filepath"
+	"strconv"
 	"strings"
 
 	"github.com/spf13/cobra"
@@ -11,19 +15,19 @@ import (
 	"underlamp"
 	"underlamp/app/light"
 	"underlamp/app/trial"
+	"underlamp/app/trialbook"
 	"underlamp/formats/trialfile"
-	"underlamp/formats/trialtable"
 	"underlamp/report"
-	"underlamp/science/quantity"
+	"underlamp/safefolder"
 	"underlamp/working"
 )
 
 type designOptions struct {
-	bench, out, name, question, response, difference, expect, from, control string
-	levels, treatments, parts                                               []string
-	lamps, cycles, plants, take                                             int
-	seed                                                                    uint64
-	json, working                                                           bool
+	bench, out, name, question, response, difference, expect, from, control, curve, between string
+	levels, treatments, parts, factors, checks                                              []string
+	lamps, cycles, plants, take, place, days, rounds                                        int
+	seed                                                                                    uint64
+	json, working                                                                           bool
 }
 
 // designOut is a proposal for programs.
@@ -33,6 +37,7 @@ type designOut struct {
 	Unit    string           `json:"experimental_unit"`
 	Repeats int              `json:"repeats"`
 	DF      int              `json:"error_df"`
+	Why     string           `json:"why"`
 	Figures []working.Figure `json:"figures"`
 	Cannot  []string         `json:"cannot_separate"`
 }
@@ -44,32 +49,57 @@ func newTrialDesign(w World) *cobra.Command {
 		Short: "Layouts that would answer a question, what each could show, and the plan as a file",
 		Long: `design proposes layouts for a question with the lamps, cycles and plants there are, and
 says of each its unit, repeats, degrees of freedom, the chance of finding the smallest
-difference worth knowing, and what it cannot tell apart. With a bench it works out how
-each lamp must be dimmed so that its plants get what their treatment claims. With -o it
-writes the plan, drawn at random by its seed.`,
+difference worth knowing, and what it cannot tell apart, the most useful first. With a
+bench it works out how each lamp must be dimmed so that its plants get what their
+treatment claims. With -o it writes the plan, drawn at random by its seed.
+
+Treatments are levels of light (--level), anything else (--treatment), or all
+combinations of several things (--factor). Levels can be placed where an expected curve
+is told best (--curve). What is looked at is mass, height, burn (yes or no), severity
+(grades) or onset (day of the first burn); the last three are planned by simulation,
+which takes some seconds.`,
 		Example: `  Do 12 or 15 mol/m²/d under the two panels of the demo differ by 15 g?
 
   underlamp trial design --level "12 mol/m²/d" --level "15 mol/m²/d" --bench underlamp-demo/tier-2-middle.yaml --cycles 6 --difference "15 g" -o underlamp-demo/two-levels.trial.yaml
 
   Five levels under five lamps, with the scatter that the demo's trial had:
 
-  underlamp trial design --level 10 --level 13 --level 16 --level 19 --level 22 --lamps 5 --plants 8 --cycles 4 --difference "12 g" --from underlamp-demo/light-levels.trial.yaml`,
+  underlamp trial design --level 10 --level 13 --level 16 --level 19 --level 22 --lamps 5 --plants 8 --cycles 4 --difference "12 g" --from underlamp-demo/light-levels.trial.yaml
+
+  Light, hours and cultivar together, under four lamps:
+
+  underlamp trial design --factor "PPFD=180,240 µmol/m²/s" --factor "hours=14,18 h" --factor "cultivar=green,red" --lamps 4 --cycles 4 --difference "15 g"
+
+  How many plants burn at 12 and at 18 mol/m²/d, if about one in ten does at 12?
+
+  underlamp trial design --level 12 --level 18 --lamps 4 --cycles 4 --response burn --expect "10 %" --difference "30 %"
+
+  Five levels where a curve that flattens is told best:
+
+  underlamp trial design --curve "Mitscherlich 180 0.12 2" --between "8 24" --place 5 --lamps 5 --cycles 4 --difference "15 g"`,
 		Args: noArguments,
-		RunE: func(_ *cobra.Command, _ []string) error { return runDesign(w, o) },
+		RunE: func(cmd *cobra.Command, _ []string) error { return runDesign(cmd.Context(), w, o) },
 	}
 	f := cmd.Flags()
 	f.StringArrayVar(&o.levels, "level", nil, "a level of light as DLI, such as 15 or \"15 mol/m²/d\"; give each")
 	f.StringArrayVar(&o.treatments, "treatment", nil, "a treatment that is no level of light; give each")
 	f.StringArrayVar(&o.parts, "cultivar", nil, "cultivars to be grown side by side under every lamp: a split plot")
+	f.StringArrayVar(&o.factors, "factor", nil, "something that is varied, with its levels, such as \"PPFD=180,240 µmol/m²/s\" or \"cultivar=green,red\"; give each, and all combinations are planned")
+	f.StringArrayVar(&o.checks, "check", nil, "a treatment that stands in every cycle while the others stand once; give each")
+	f.StringVar(&o.curve, "curve", "", "an expected curve over the light to place levels by: its form and numbers, such as \"Mitscherlich 180 0.12 2\", \"parabola 10 12 -0.3\" or \"logit -7 0.35\" for burn")
+	f.StringVar(&o.between, "between", "", "with --curve: lowest and highest level of light, such as \"8 24\"")
+	f.IntVar(&o.place, "place", 0, "with --curve: how many levels; one more than the curve has numbers if not given")
 	f.StringVar(&o.control, "control", "", "the treatment that is the present setting")
-	f.StringVar(&o.response, "response", "mass", "mass or height")
-	f.StringVar(&o.difference, "difference", "", "smallest difference worth knowing, such as \"12 g\"")
-	f.StringVar(&o.expect, "expect", "150 g", "what a plant is expected to reach; scatter is a share of it unless --from is given")
+	f.StringVar(&o.response, "response", "mass", "mass, height, burn, severity or onset (day of the first burn)")
+	f.StringVar(&o.difference, "difference", "", "smallest difference worth knowing, such as \"12 g\"; of burn and severity a share of plants with burn, \"20 %\"; of onset days, \"5 d\"")
+	f.StringVar(&o.expect, "expect", "", "what a plant is expected to reach (150 g, 20 cm if not given), of which scatter is a share; of burn and severity the share of plants with burn where there is least (10 %, 20 %), of onset the day by which half have burnt where it is latest (28 d)")
 	f.StringVar(&o.from, "from", "", "an earlier trial to take the scatter from")
 	f.StringVar(&o.bench, "bench", "", "bench file: lamps, plants and their light")
 	f.IntVar(&o.lamps, "lamps", 0, "lamps, without a bench")
 	f.IntVar(&o.plants, "plants", 8, "plants under a lamp, without a bench")
 	f.IntVar(&o.cycles, "cycles", 1, "cycles that will be run")
+	f.IntVar(&o.days, "days", 35, "of onset: days of a cycle")
+	f.IntVar(&o.rounds, "rounds", 3, "of onset: days between two looks")
 	f.Uint64Var(&o.seed, "seed", 1, "seed of the randomisation")
 	f.IntVar(&o.take, "take", 1, "which proposal to write with -o")
 	f.StringVar(&o.name, "name", "Trial", "name of the trial")
@@ -80,85 +110,98 @@ writes the plan, drawn at random by its seed.`,
 	return cmd
 }
 
-func (o designOptions) ask(w World) (trial.Ask, *light.Model, error) {
-	a := trial.Ask{Name: o.name, Question: o.question, Response: underlamp.Response(o.response), Cycles: o.cycles, Plants: o.plants, Seed: o.seed, Parts: o.parts}
-	if a.Response != underlamp.ResponseMass && a.Response != underlamp.ResponseHeight {
-		return a, nil, wrongf("--response: mass or height; plans for counts and grades are not made yet")
+// placed are the levels of an expected curve.
+func (o designOptions) placed(burnLimit float64) (*trial.Placed, error) {
+	if o.between == "" {
+		return nil, wrongf("--curve needs --between: the lowest and the highest level of light, such as --between \"8 24\"")
 	}
-	for _, l := range o.levels {
-		x, err := quantity.DailyIntegral.Parse(l)
-		if err != nil {
-			if x, err = quantity.DailyIntegral.Parse(l + " mol/m²/d"); err != nil {
-				return a, nil, wrongf("--level: %v", err)
-			}
-		}
-		a.Treatments = append(a.Treatments, underlamp.Treatment{Name: quantity.Number(x, 4) + " mol", DLI: quantity.DLI(x)})
-	}
-	for _, n := range o.treatments {
-		a.Treatments = append(a.Treatments, underlamp.Treatment{Name: n})
-	}
-	known := o.control == ""
-	seen := map[string]bool{}
-	for i, t := range a.Treatments {
-		if seen[t.Name] {
-			return a, nil, wrongf("the treatment %q is given twice", t.Name)
-		}
-		seen[t.Name] = true
-		if t.Name == o.control {
-			a.Treatments[i].Control, known = true, true
-		}
-	}
-	if !known {
-		return a, nil, wrongf("--control: no treatment is called %q", o.control)
-	}
-	var err error
-	if o.difference == "" {
-		return a, nil, wrongf("say the smallest difference worth knowing, such as --difference \"12 g\"")
-	}
-	if a.Difference, err = trialtable.Value(a.Response, o.difference); err != nil {
-		return a, nil, wrongf("--difference: %v", err)
-	}
-	expect, err := trialtable.Value(a.Response, o.expect)
+	e, err := trial.ParseExpected(o.curve)
 	if err != nil {
-		return a, nil, wrongf("--expect: %v", err)
+		return nil, wrongf("--curve: %v", err)
 	}
-	a.Lamp, a.Cycle, a.Plant = 0.05*expect, 0.05*expect, 0.1*expect
-	a.Origin, a.Note = underlamp.Default, "5 % of what is expected between lamps and between cycles, 10 % between plants: assumed, no source; --from takes them from a trial of your own"
-	if o.from != "" {
-		_, p, err := openTrial(w, o.from)
-		if err != nil {
-			return a, nil, err
-		}
-		if a.Lamp, a.Plant, a.Cycle, err = trial.Scatter(p.Trial, p.Standing()); err != nil {
-			return a, nil, wrongf("%s: %v", o.from, err)
-		}
-		a.Origin, a.Note = underlamp.Fitted, "from "+filepath.Base(o.from)
+	e.Limit = burnLimit
+	var low, high float64
+	if n, err := fmt.Sscanf(strings.ReplaceAll(o.between, "mol/m²/d", ""), "%g %g", &low, &high); err != nil || n != 2 {
+		return nil, wrongf("--between: %q; write two numbers, such as \"8 24\"", o.between)
 	}
-	if o.bench == "" {
-		for i := range o.lamps {
-			a.Lamps = append(a.Lamps, fmt.Sprintf("lamp %d", i+1))
-		}
-		return a, nil, nil
+	n := o.place
+	if n == 0 {
+		n = len(e.Parameters) + 1
 	}
-	m, err := loadModel(w, o.bench)
+	p, err := trial.Levels(e, low, high, n)
 	if err != nil {
-		return a, nil, err
+		return nil, wrongf("--curve: %v", err)
 	}
-	least := len(m.Bench().Plants)
-	for k, g := range trial.Groups(m.Bench()) {
-		a.Lamps = append(a.Lamps, m.Bench().Lamps[k].Name)
-		least = min(least, len(g))
-	}
-	a.Plants = least
-	return a, m, nil
+	return p, nil
 }
 
-func runDesign(w World, o designOptions) error {
-	a, m, err := o.ask(w)
+// flags are what fields of a question are called on the command line.
+var flags = map[string]string{"levels": "level", "treatments": "treatment", "parts": "cultivar", "factors": "factor", "checks": "check"}
+
+func (o designOptions) ask(w World) (trial.Ask, *trial.Placed, *light.Model, error) {
+	var placed *trial.Placed
+	fail := func(err error) (trial.Ask, *trial.Placed, *light.Model, error) { return trial.Ask{}, nil, nil, err }
+	ways := 0
+	for _, given := range []bool{len(o.levels)+len(o.treatments) > 0, len(o.factors) > 0, o.curve != ""} {
+		if given {
+			ways++
+		}
+	}
+	if ways > 1 {
+		return fail(wrongf("give --level and --treatment, or --factor, or --curve, not several of them"))
+	}
+	q := trialbook.Question{Name: o.name, Question: o.question, Levels: o.levels, Treatments: o.treatments, Factors: o.factors, Checks: o.checks, Parts: o.parts, Control: o.control, Response: o.response, Difference: o.difference, Expect: o.expect,
+		Days: fmt.Sprint(o.days), Rounds: fmt.Sprint(o.rounds), Bench: o.bench, Lamps: fmt.Sprint(o.lamps), Cycles: fmt.Sprint(o.cycles), Plants: fmt.Sprint(o.plants), Seed: fmt.Sprint(o.seed)}
+	if o.curve != "" {
+		p, err := o.placed(0.2)
+		if err != nil {
+			return fail(err)
+		}
+		placed = p
+		for _, x := range p.Levels {
+			q.Levels = append(q.Levels, strconv.FormatFloat(x, 'g', -1, 64)+" mol/m²/d")
+		}
+	}
+	place := safefolder.New(".")
+	if o.from != "" {
+		if _, _, err := openTrial(w, o.from); err != nil { // its mistakes are shown
+			return fail(err)
+		}
+		place, q.From = safefolder.New(filepath.Dir(o.from)), filepath.Base(o.from)
+	}
+	var opening error // of the bench, with its mistakes shown
+	a, err := q.Ask(place, func(file string) (m *light.Model, err error) {
+		m, opening = loadModel(w, file)
+		return m, opening
+	})
+	if opening != nil {
+		return fail(opening)
+	}
+	var faults trialbook.FieldErrors
+	if errors.As(err, &faults) {
+		var says []string
+		for _, f := range faults {
+			says = append(says, "--"+cmp.Or(flags[f.Field], f.Field)+": "+f.Reason)
+		}
+		return fail(wrongf("%s", strings.Join(says, "\n")))
+	}
+	if err != nil {
+		return fail(err)
+	}
+	return a.Ask, placed, a.Model, nil
+}
+
+func runDesign(ctx context.Context, w World, o designOptions) error {
+	a, placed, m, err := o.ask(w)
 	if err != nil {
 		return err
 	}
-	proposals, not, err := trial.Propose(a)
+	proposals, not, err := trial.ProposeContext(ctx, a, func(what string, done, of int) {
+		w.progress(done >= of, "%s: %s", what, working.Percent(float64(done)/float64(of)))
+	})
+	if ctx.Err() != nil {
+		return ctx.Err()
+	}
 	if err != nil {
 		return wrongf("%v", err)
 	}
@@ -175,15 +218,22 @@ func runDesign(w World, o designOptions) error {
 	if o.json {
 		var out []designOut
 		for _, p := range proposals {
-			out = append(out, designOut{p.Name, string(p.Layout), p.Unit, p.Repeats, p.DF, p.Figures, p.Cannot})
+			out = append(out, designOut{p.Name, string(p.Layout), p.Unit, p.Repeats, p.DF, p.Why, p.Figures, p.Cannot})
 		}
 		if err := writeJSON(w.Out, out); err != nil {
 			return err
 		}
 	} else {
+		if placed != nil {
+			fmt.Fprintln(w.Out, "Levels of light placed by the expected curve:")
+			writeFigures(w.Out, placed.Figures)
+			writeParagraphs(w.Out, "   - ", placed.Says)
+			fmt.Fprintln(w.Out)
+		}
 		for i, p := range proposals {
 			fmt.Fprintf(w.Out, "%d  %s\n", i+1, p.Name)
-			writeParagraph(w.Out, "   ", fmt.Sprintf("The unit is %s; %d repeats, %d degrees of freedom of error.", p.Unit, p.Repeats, p.DF))
+			writeParagraph(w.Out, "   ", p.Why)
+			writeParagraph(w.Out, "   ", fmt.Sprintf("The unit is %s; %s, %s of freedom of error.", p.Unit, count(p.Repeats, "repeat"), count(p.DF, "degree")))
 			writeFigures(w.Out, p.Figures)
 			writeParagraphs(w.Out, "   - ", p.Cannot)
 			if p.Power < trial.Goal {

@@ -161,7 +161,7 @@ func TestQuestionWithFaults(t *testing.T) {
 		"seed":       {"1e99", "whole number from 0"},
 		"bench":      {"../../etc/passwd", "no such bench"},
 		"control":    {"nobody", "reatment is called"},
-		"response":   {"taste", "mass or height"},
+		"response":   {"taste", "hoose mass, height, burn"},
 	} {
 		status, _, page := get(t, s.URL+"/trials/new?"+twoLevels(field, c.typed).Encode())
 		if status != 422 || !strings.Contains(page, c.says) || !strings.Contains(page, `id="w-`+field+`"`) || !strings.Contains(page, html.EscapeString(c.typed)) && !strings.Contains(page, template(c.typed)) {

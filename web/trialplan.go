@@ -52,14 +52,17 @@ var planFields = []struct {
 	{"What is compared", []formField{
 		{Name: "factor", Label: "What differs", Hint: "One thing; all else stays as it is.", Kind: "choice", Options: factors},
 		{Name: "hours", Label: "Hours of light a day", Hint: "For levels in µmol/m²/s.", Kind: "text"},
-		{Name: "levels", Label: "The levels, one a line", Hint: "Of light: 12 mol/m²/d, or 250 µmol/m²/s with its hours of light. Of anything else: a name, such as fan on.", Kind: "lines", Must: true},
+		{Name: "levels", Label: "The levels, one a line", Hint: "Of light: 12 mol/m²/d, or 250 µmol/m²/s with its hours of light. Of anything else: a name, such as fan on. Of several things, each in a line: hours=14,18 h", Kind: "lines", Must: true},
+		{Name: "checks", Label: "Checks, one a line", Hint: "Levels that stand in every cycle while the others stand once: for many levels and few lamps.", Kind: "lines"},
 		{Name: "parts", Label: "Cultivars side by side under every lamp, one a line", Hint: "Leave it empty for one cultivar.", Kind: "lines"},
 		{Name: "control", Label: "Which of them is the present setting?", Hint: "As you wrote it above. Others are compared with it; leave it empty if there is none.", Kind: "text"},
 	}},
 	{"What is looked at", []formField{
-		{Name: "response", Label: "What decides", Hint: "Chosen before the run. All else can be recorded too.", Kind: "choice", Options: []formOption{{"mass", "fresh mass of a plant"}, {"height", "height of a plant"}}},
-		{Name: "difference", Label: "The smallest difference worth knowing", Hint: "With its unit: 12 g, 0.5 oz, 2 cm. A smaller one would change nothing for you.", Kind: "text", Must: true},
-		{Name: "expect", Label: "What a plant will reach, about", Hint: "Plants and lamps scatter; without a trial of your own the scatter is taken as a share of this.", Kind: "text"},
+		{Name: "response", Label: "What decides", Hint: "Chosen before the run. All else can be recorded too.", Kind: "choice", Options: []formOption{{"mass", "fresh mass of a plant"}, {"height", "height of a plant"}, {"burn", "burn of inner leaves, yes or no"}, {"severity", "how much burn, in grades"}, {"onset", "day of the first burn"}}},
+		{Name: "difference", Label: "The smallest difference worth knowing", Hint: "With its unit: 12 g, 0.5 oz, 2 cm; of burn 20 % of plants, of its day 5 d. A smaller one would change nothing for you.", Kind: "text", Must: true},
+		{Name: "expect", Label: "What is expected, about", Hint: "Mass or height of a plant, of which scatter is a share; of burn the share of plants where there is least, of its day when half have burnt where it is latest.", Kind: "text"},
+		{Name: "days", Label: "Days of a cycle", Kind: "number"},
+		{Name: "rounds", Label: "Days between two looks", Kind: "number"},
 		{Name: "from", Label: "An earlier trial of yours", Hint: "The scatter between its lamps and plants is taken.", Kind: "choice"},
 	}},
 	{"What there is", []formField{
@@ -73,7 +76,7 @@ var planFields = []struct {
 	}},
 }
 
-var factors = []formOption{{"light", "light a day"}, {"hours of light", "hours of light"}, {"colour of the lamps", "colour of the lamps"}, {"fan", "fan"}, {"cultivar", "cultivar, a lamp each"}, {"feed", "feed"}, {"something else", "something else"}}
+var factors = []formOption{{"light", "light a day"}, {"hours of light", "hours of light"}, {"colour of the lamps", "colour of the lamps"}, {"fan", "fan"}, {"cultivar", "cultivar, a lamp each"}, {"feed", "feed"}, {"something else", "something else"}, {"several", "several things, in all combinations"}}
 
 // mostQuestion bounds a question in the address.
 const mostQuestion = 12 << 10
@@ -85,7 +88,7 @@ type fieldset struct {
 
 type proposalView struct {
 	Number                  int
-	Name, Unit              string
+	Name, Unit, Why         string
 	Repeats, DF             int
 	Figures, Layout         template.HTML
 	Cannot                  []string
@@ -129,7 +132,7 @@ func (s *Site) trialNew(w http.ResponseWriter, r *http.Request) {
 		a, err := q.Ask(s.benches.folder, s.modelOf)
 		var proposals []trial.Proposal
 		if err == nil {
-			if proposals, view.Not, err = trial.Propose(a.Ask); err == nil && len(proposals) == 0 {
+			if proposals, view.Not, err = trial.ProposeContext(r.Context(), a.Ask, nil); err == nil && len(proposals) == 0 {
 				err = errors.New("no layout fits")
 			}
 		}
@@ -145,7 +148,7 @@ func (s *Site) trialNew(w http.ResponseWriter, r *http.Request) {
 			status, view.Top = http.StatusUnprocessableEntity, "Some fields cannot be read; what is wrong stands beside them."
 			for _, x := range faults {
 				name := x.Field
-				if name == "treatments" {
+				if name == "treatments" || name == "factors" {
 					name = "levels"
 				}
 				if wrong[name] == "" {
@@ -195,11 +198,14 @@ func (s *Site) trialNew(w http.ResponseWriter, r *http.Request) {
 // question is the form as a question.
 func (s *Site) question(f url.Values) trialbook.Question {
 	q := trialbook.Question{Name: f.Get("name"), Question: f.Get("question"), Hours: f.Get("hours"), Control: f.Get("control"), Response: f.Get("response"), Difference: f.Get("difference"), Expect: f.Get("expect"),
-		From: f.Get("from"), Bench: f.Get("bench"), Lamps: f.Get("lamps"), Cycles: f.Get("cycles"), Plants: f.Get("plants"), Seed: f.Get("seed"), Parts: strings.Split(f.Get("parts"), "\n")}
+		From: f.Get("from"), Bench: f.Get("bench"), Lamps: f.Get("lamps"), Cycles: f.Get("cycles"), Plants: f.Get("plants"), Seed: f.Get("seed"), Days: f.Get("days"), Rounds: f.Get("rounds"), Checks: strings.Split(f.Get("checks"), "\n"), Parts: strings.Split(f.Get("parts"), "\n")}
 	levels := strings.Split(f.Get("levels"), "\n")
-	if factor := f.Get("factor"); factor == "light" {
+	switch factor := f.Get("factor"); factor {
+	case "light":
 		q.Levels = levels
-	} else {
+	case "several":
+		q.Factors = levels
+	default:
 		q.Treatments, q.Factor = levels, factor
 	}
 	if !slices.ContainsFunc(s.earlierOptions(), func(o formOption) bool { return o.Value == q.From }) {
@@ -294,7 +300,7 @@ func fingerprint(t *underlamp.Trial) string {
 
 func proposalOf(number int, p trial.Proposal, a *trialbook.Asked) proposalView {
 	t := planOf(p, a)
-	v := proposalView{Number: number, Name: p.Name, Unit: p.Unit, Repeats: p.Repeats, DF: p.DF, Figures: report.FiguresSection(p.Figures), Layout: layoutTable(t), Cannot: p.Cannot, Weak: p.Power < trial.Goal, Fingerprint: fingerprint(t)}
+	v := proposalView{Number: number, Name: p.Name, Unit: p.Unit, Why: p.Why, Repeats: p.Repeats, DF: p.DF, Figures: report.FiguresSection(p.Figures), Layout: layoutTable(t), Cannot: p.Cannot, Weak: p.Power < trial.Goal, Fingerprint: fingerprint(t)}
 	if a.Model == nil {
 		return v
 	}

@@ -56,7 +56,7 @@ func TestLayouts(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	df := map[underlamp.TrialLayout]int{underlamp.BlocksLayout: 9, underlamp.LatinLayout: 6, underlamp.CompleteLayout: 12}
+	df := map[underlamp.TrialLayout]int{underlamp.BlocksLayout: 9, underlamp.LatinLayout: 6, underlamp.RotationLayout: 6, underlamp.CompleteLayout: 12}
 	if len(all) != 4 {
 		t.Fatalf("%d proposals", len(all))
 	}
@@ -69,7 +69,7 @@ func TestLayouts(t *testing.T) {
 			row[u.Block+u.Treatment]++
 			column[u.Place+u.Treatment]++
 		}
-		if p.Layout != underlamp.CompleteLayout && len(row) != 16 || p.Layout == underlamp.LatinLayout && len(column) != 16 {
+		if p.Layout != underlamp.CompleteLayout && len(row) != 16 || (p.Layout == underlamp.LatinLayout || p.Layout == underlamp.RotationLayout) && len(column) != 16 {
 			t.Errorf("%s: %v %v", p.Name, row, column)
 		}
 		var b bytes.Buffer

@@ -168,7 +168,7 @@ func (f *Findings) gather(entries []underlamp.TrialEntry) error {
 	f.treat = f.factor("treatment", func(u Unit) string { return u.Treatment })
 	f.block = f.factor("block", func(u Unit) string { return u.Block })
 	f.place = f.factor("place", func(u Unit) string { return u.Place })
-	f.hasBlock = (t.Layout == underlamp.BlocksLayout || t.Layout == underlamp.SystematicLayout || t.Layout == underlamp.LatinLayout) && len(f.block.Levels) > 1
+	f.hasBlock = byBlock(t.Layout) && len(f.block.Levels) > 1
 	return nil
 }
 
@@ -245,6 +245,9 @@ func (f *Findings) primary() {
 	counts := f.treat.Counts()
 	if f.Trial.Layout == underlamp.SplitLayout {
 		f.split(&p)
+		return
+	}
+	if f.structured(&p, v) {
 		return
 	}
 	if slices.Max(counts) == 1 {

@@ -5,8 +5,10 @@ import (
 	"math"
 
 	"underlamp"
+	"underlamp/science/reference"
 	"underlamp/science/stat"
 	"underlamp/science/stat/anova"
+	"underlamp/working"
 )
 
 // Scatter takes the standard deviations between lamps of a level, between plants of a
@@ -46,4 +48,18 @@ func Scatter(t *underlamp.Trial, entries []underlamp.TrialEntry) (lamp, plant, c
 		return 0, 0, 0, fmt.Errorf("its values do not scatter at all")
 	}
 	return lamp, plant, cycle, nil
+}
+
+// Published is the scatter to plan with where there is no earlier trial, in shares of the
+// mean, and what it rests on. Between plants it is a printed figure of lettuce; between
+// lamps and between cycles none was found, so those two are assumed.
+func Published() (lamp, plant, cycle float64, note string) {
+	t := reference.MustLoad("trial_scatter")
+	for i := range t.Rows {
+		if t.Text(i, "key") == "lettuce_plants" {
+			plant = t.Float(i, "highest_percent") / 100
+			note = fmt.Sprintf("between plants %s of the mean (%s, %s); between lamps and between cycles 5 %% assumed, no source; --from takes all three from a trial of your own", working.Percent(plant), t.Text(i, "source"), t.Text(i, "where"))
+		}
+	}
+	return 0.05, plant, 0.05, note
 }

@@ -27,13 +27,16 @@ type Question struct {
 	Levels         []string // of light: "15", "15 mol/m²/d", or with Hours "250 µmol/m²/s"
 	Hours          string   // of light a day, for levels as PPFD
 	Treatments     []string // that are no levels of light
+	Factors        []string // several things in all combinations, such as "PPFD=180,240 µmol/m²/s"; instead of Levels and Treatments
+	Checks         []string // treatments that stand in every cycle while the others stand once
 	Parts          []string // cultivars side by side under every lamp
 	Control        string   // the treatment that is the present setting; as it was written in the list
-	Response       string
-	Difference     string // smallest worth knowing, such as "12 g"
-	Expect         string // what a plant is expected to reach; scatter is a share of it without From
-	From           string // earlier trial, a file of the folder, to take the scatter from
-	Bench          string // file of the bench; empty: Lamps and Plants count
+	Response       string   // mass, height, burn, severity, or onset: the day of the first burn
+	Difference     string   // smallest worth knowing: "12 g", "20 %" of plants with burn, "5 d"
+	Expect         string   // what a plant is expected to reach, or the share with burn or the day where there is least; empty: as usual
+	Days, Rounds   string   // of onset: days of a cycle, days between two looks; empty: 35 and 3
+	From           string   // earlier trial, a file of the folder, to take the scatter from
+	Bench          string   // file of the bench; empty: Lamps and Plants count
 	Lamps          string
 	Cycles         string
 	Plants         string // under a lamp, without a bench
@@ -73,10 +76,15 @@ func (q Question) Ask(folder fs.FS, model func(file string) (*light.Model, error
 		}
 	}
 	q.treatments(a, bad)
-	if a.Response != underlamp.ResponseMass && a.Response != underlamp.ResponseHeight {
-		bad("response", "plans are made for mass or height so far, not for %q", q.Response)
-	} else {
-		q.amounts(a, folder, bad)
+	switch a.Response {
+	case onset:
+		a.Response, a.Onset = underlamp.ResponseBurn, true
+		fallthrough
+	case underlamp.ResponseMass, underlamp.ResponseHeight, underlamp.ResponseBurn, underlamp.ResponseSeverity:
+		q.amounts(a, bad)
+		q.earlier(a, folder, bad)
+	default:
+		bad("response", "choose mass, height, burn, severity or onset, not %q", q.Response)
 	}
 	whole := func(field, text string, from, to int) int {
 		n, err := strconv.Atoi(strings.TrimSpace(text))
@@ -132,14 +140,16 @@ func (q Question) treatments(a *Asked, bad func(field, reason string, a ...any))
 		}
 	}
 	control, known := clean(q.Control), false
-	add := func(field, written string, t underlamp.Treatment) {
+	written := map[string]string{} // names by what was written
+	add := func(field, text string, t underlamp.Treatment) {
 		for _, o := range a.Treatments {
 			if o.Name == t.Name {
-				bad(field, "%q stands there twice", written)
+				bad(field, "%q stands there twice", text)
 				return
 			}
 		}
-		if control != "" && (written == control || t.Name == control) {
+		written[text] = t.Name
+		if control != "" && (text == control || t.Name == control) {
 			t.Control, known = true, true
 		}
 		a.Treatments = append(a.Treatments, t)
@@ -178,11 +188,47 @@ func (q Question) treatments(a *Asked, bad func(field, reason string, a ...any))
 	if len(lines(q.Levels)) == 0 && len(lines(q.Treatments)) > 0 {
 		field = "treatments"
 	}
+	if factors := lines(q.Factors); len(factors) > 0 {
+		if field = "factors"; len(a.Treatments) > 0 {
+			bad(field, "give levels and treatments, or factors, not both")
+			return
+		}
+		for _, text := range factors {
+			f, err := factor(text)
+			if err == nil && slices.ContainsFunc(a.Factors, func(o underlamp.TrialFactor) bool { return o.Name == f.Name }) {
+				err = fmt.Errorf("%s is given twice", f.Name)
+			}
+			if err != nil {
+				bad(field, "%v", err)
+				return
+			}
+			a.Factors = append(a.Factors, f)
+		}
+		all, err := trial.Combine(a.Factors)
+		if err != nil {
+			bad(field, "%v", err)
+			return
+		}
+		for _, t := range all {
+			if t.Control = control != "" && t.Name == control; t.Control {
+				known = true
+			}
+			a.Treatments = append(a.Treatments, t)
+		}
+	}
 	switch n := len(a.Treatments); {
 	case n < 2:
 		bad(field, "a trial compares at least two; write each in a line of its own")
-	case n > mostLevels:
+	case n > mostLevels && field != "factors":
 		bad(field, "there are %d; at most %d can be compared", n, mostLevels)
+	}
+	for _, c := range lines(q.Checks) {
+		i := slices.IndexFunc(a.Treatments, func(t underlamp.Treatment) bool { return t.Name == c || t.Name == written[c] })
+		if i < 0 {
+			bad("checks", "no treatment is called %q", c)
+			continue
+		}
+		a.Checks = append(a.Checks, a.Treatments[i].Name)
 	}
 	if control != "" && !known {
 		bad("control", "no treatment is called %q", control)
@@ -198,41 +244,135 @@ func (q Question) treatments(a *Asked, bad func(field, reason string, a ...any))
 	}
 }
 
-// amounts reads the difference worth knowing and the scatter.
-func (q Question) amounts(a *Asked, folder fs.FS, bad func(field, reason string, a ...any)) {
-	amount := func(field, text, why string) float64 {
+// onset is the response of the day of the first burn, as a person says it.
+const onset = underlamp.Response("onset")
+
+// usual is what is expected where nothing is said. Common practice, no source.
+var usual = map[string]string{"mass": "150 g", "height": "20 cm", "burn": "10 %", "severity": "20 %", "onset": "28 d"}
+
+// amounts reads the difference worth knowing, what is expected, and the scatter that goes
+// with it.
+func (q Question) amounts(a *Asked, bad func(field, reason string, a ...any)) {
+	response := strings.TrimSpace(q.Response)
+	example := map[string]string{"mass": "12 g", "height": "2 cm", "burn": "20 %", "severity": "20 %", "onset": "5 d"}[response]
+	amount := func(field, text string) float64 {
 		text = clean(text)
-		if text == "" {
-			bad(field, "%s", why)
+		switch {
+		case text == "" && field == "difference":
+			bad(field, "say the smallest difference worth knowing, such as %s: without it no number of repeats is enough or too much", example)
 			return 0
+		case text == "":
+			text = usual[response]
 		}
-		x, err := trialtable.Value(a.Response, text)
+		var x float64
+		var err error
+		switch {
+		case a.Onset:
+			number, _ := strings.CutSuffix(text, "d")
+			if x, err = strconv.ParseFloat(strings.Replace(strings.TrimSpace(number), ",", ".", 1), 64); err != nil || !(x <= 400) {
+				err = fmt.Errorf("%q are no days", text)
+			}
+		case a.Response == underlamp.ResponseBurn || a.Response == underlamp.ResponseSeverity:
+			if x, err = quantity.Share.Parse(text); err == nil && !(x < 1) {
+				err = fmt.Errorf("%q is no share of plants below 100 %%", text)
+			}
+		default:
+			x, err = trialtable.Value(a.Response, text)
+		}
 		switch {
 		case err != nil:
-			bad(field, "%v; write a number with its unit, such as %s", err, map[underlamp.Response]string{underlamp.ResponseMass: "12 g", underlamp.ResponseHeight: "2 cm"}[a.Response])
-		case x <= 0:
+			bad(field, "%v; write a number with its unit, such as %s", err, example)
+		case !(x > 0):
 			bad(field, "it must be above 0")
 		}
 		return x
 	}
-	a.Difference = amount("difference", q.Difference, "say the smallest difference worth knowing, such as 12 g: without it no number of repeats is enough or too much")
-	if q.From != "" {
-		p, err := Open(folder, q.From)
-		if err == nil {
-			a.Lamp, a.Plant, a.Cycle, err = trial.Scatter(p.Trial, p.Standing())
+	a.Difference = amount("difference", q.Difference)
+	expect := amount("expect", q.Expect)
+	a.Origin = underlamp.Default
+	switch {
+	case a.Onset:
+		whole := func(field, text string, or int) int {
+			if text = clean(text); text == "" {
+				return or
+			}
+			n, err := strconv.Atoi(text)
+			if err != nil || n < 1 || n > 400 {
+				bad(field, "write a whole number of days from 1 to 400")
+				return or
+			}
+			return n
 		}
-		if err == nil && p.Trial.Response != a.Response {
-			err = fmt.Errorf("it looked at %s, not at %s", p.Trial.Response, a.Response)
+		days, rounds := whole("days", q.Days, 35), whole("rounds", q.Rounds, 3)
+		if days < 2*rounds {
+			bad("rounds", "at least two looks must fall into a cycle of %d days", days)
 		}
-		if err != nil {
-			bad("from", "%s: %v", q.From, err)
+		for d := rounds; d <= days; d += rounds {
+			a.Burn.Rounds = append(a.Burn.Rounds, float64(d))
 		}
-		a.Origin, a.Ask.Note = underlamp.Fitted, "from "+q.From
+		a.Burn.Base, a.Burn.Log, a.Burn.Shape, a.Burn.Cycle = expect, 0.15, 3, 0.1
+		a.Ask.Note = "assumed, no source"
+	case a.Response == underlamp.ResponseBurn || a.Response == underlamp.ResponseSeverity:
+		a.Burn.Base, a.Burn.Rho, a.Burn.Logit, a.Burn.Cycle = expect, 0.1, 0.7, 0.5
+		a.Ask.Note = "assumed, no source; an earlier trial of your own tells the correlation of burn"
+	default:
+		lamp, plant, cycle, note := trial.Published()
+		a.Lamp, a.Plant, a.Cycle, a.Ask.Note = lamp*expect, plant*expect, cycle*expect, note
+	}
+}
+
+// earlier takes the scatter from an earlier trial.
+func (q Question) earlier(a *Asked, folder fs.FS, bad func(field, reason string, a ...any)) {
+	if q.From == "" {
 		return
 	}
-	expect := amount("expect", q.Expect, "say what a plant is expected to reach, such as 150 g; scatter is a share of it")
-	a.Lamp, a.Cycle, a.Plant = 0.05*expect, 0.05*expect, 0.1*expect
-	a.Origin, a.Ask.Note = underlamp.Default, "5 % of what is expected between lamps and between cycles, 10 % between plants: assumed, no source; an earlier trial of your own (--from) would tell"
+	p, err := Open(folder, q.From)
+	switch {
+	case err != nil:
+	case a.Onset || a.Response == underlamp.ResponseSeverity:
+		err = errors.New("the scatter of grades and of days is not taken from earlier trials; leave it out")
+	case a.Response == underlamp.ResponseBurn:
+		a.Burn.Rho, err = trial.ScatterOfBurn(p.Trial, p.Standing())
+	case p.Trial.Response != a.Response:
+		err = fmt.Errorf("its response is %s and yours is %s; scatter does not carry over", p.Trial.Response, a.Response)
+	default:
+		a.Lamp, a.Plant, a.Cycle, err = trial.Scatter(p.Trial, p.Standing())
+	}
+	if err != nil {
+		bad("from", "%s: %v", q.From, err)
+	}
+	a.Origin, a.Ask.Note = underlamp.Fitted, "from "+path.Base(q.From)
+}
+
+// factor reads "PPFD=180,240 µmol/m²/s".
+func factor(text string) (underlamp.TrialFactor, error) {
+	name, list, ok := strings.Cut(text, "=")
+	f := underlamp.TrialFactor{Name: strings.TrimSpace(name)}
+	if !ok || f.Name == "" {
+		return f, fmt.Errorf("%q; write a name, = and the levels, such as \"hours=14,18 h\"", text)
+	}
+	levels := strings.Split(list, ",")
+	// A unit after the last number is that of all.
+	last := strings.TrimSpace(levels[len(levels)-1])
+	if number, unit, ok := strings.Cut(last, " "); ok {
+		if _, err := strconv.ParseFloat(number, 64); err == nil {
+			levels[len(levels)-1], f.Unit = number, strings.TrimSpace(unit)
+		}
+	}
+	for _, l := range levels {
+		l = strings.TrimSpace(l)
+		switch {
+		case l == "":
+			return f, fmt.Errorf("%q has an empty level", text)
+		case slices.Contains(f.Levels, l):
+			return f, fmt.Errorf("%s has the level %s twice", f.Name, l)
+		}
+		f.Levels = append(f.Levels, l)
+	}
+	if len(f.Levels) < 2 {
+		return f, fmt.Errorf("%s has one level; give two or more, such as \"hours=14,18 h\"", f.Name)
+	}
+	return f, nil
 }
 
 // lines are the texts of a list that are not empty.

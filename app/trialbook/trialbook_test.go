@@ -367,7 +367,7 @@ func TestQuestion(t *testing.T) {
 	none := func(string) (*light.Model, error) { return nil, errors.New("none") }
 	good := trialbook.Question{Name: "Fan or not?", Treatments: []string{"fan on", "", "fan off"}, Control: "fan off", Response: "mass", Difference: "12 g", Expect: "150", Lamps: "2", Plants: "6", Cycles: "4", Seed: "7"}
 	a, err := good.Ask(place, none)
-	if err != nil || len(a.Treatments) != 2 || !a.Treatments[1].Control || a.Lamp != 7.5 {
+	if err != nil || len(a.Treatments) != 2 || !a.Treatments[1].Control || !(a.Lamp > 0) || a.Origin != underlamp.Default {
 		t.Fatalf("%+v, %v", a, err)
 	}
 	light := good
@@ -382,6 +382,9 @@ func TestQuestion(t *testing.T) {
 		"response":   func(q *trialbook.Question) { q.Response = "taste" },
 		"difference": func(q *trialbook.Question) { q.Difference = "" },
 		"expect":     func(q *trialbook.Question) { q.Expect = "much" },
+		"factors":    func(q *trialbook.Question) { q.Treatments, q.Control, q.Factors = nil, "", []string{"hours=14"} },
+		"checks":     func(q *trialbook.Question) { q.Checks = []string{"nobody"} },
+		"rounds":     func(q *trialbook.Question) { q.Response, q.Difference, q.Expect, q.Rounds = "onset", "5 d", "", "30" },
 		"lamps":      func(q *trialbook.Question) { q.Lamps = "many" },
 		"plants":     func(q *trialbook.Question) { q.Plants = "0" },
 		"cycles":     func(q *trialbook.Question) { q.Cycles = "-1" },
@@ -398,6 +401,18 @@ func TestQuestion(t *testing.T) {
 		if _, err := q.Ask(place, none); !errors.As(err, &faults) || len(faults) != 1 || faults[0].Field != field {
 			t.Errorf("%s: %v", field, err)
 		}
+	}
+	for response, difference := range map[string]string{"burn": "20 %", "severity": "0.3", "onset": "5 d", "height": "2 cm"} {
+		q := good
+		q.Response, q.Difference, q.Expect = response, difference, ""
+		if a, err := q.Ask(place, none); err != nil || !(a.Difference > 0) || a.Onset != (response == "onset") {
+			t.Errorf("%s: %+v, %v", response, a, err)
+		}
+	}
+	several := good
+	several.Treatments, several.Control, several.Factors = nil, "", []string{"hours=14,18 h", "fan=on,off"}
+	if a, err := several.Ask(place, none); err != nil || len(a.Treatments) != 4 {
+		t.Errorf("%+v, %v", a, err)
 	}
 	for name, want := range map[string]string{"Fan or not?": "fan-or-not.trial.yaml", "../../etc/passwd": "etc-passwd.trial.yaml", "光": "trial.trial.yaml", strings.Repeat("ab ", 90): strings.Repeat("ab-", 19) + "ab.trial.yaml"} {
 		if got := trialbook.FileOf(name); len(got) > 80 || got != want && len(name) < 90 {

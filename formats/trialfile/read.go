@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"io"
 	"io/fs"
+	"slices"
 	"strconv"
 	"strings"
 	"time"
@@ -22,6 +23,8 @@ const (
 	maxColumns    = 100
 	maxPlants     = 1000
 	maxDays       = 366
+	maxFactors    = 10
+	maxLevels     = 20
 )
 
 var (
@@ -37,8 +40,9 @@ var grammar = handwritten.Grammar{
 	Begin:   "the plan of a trial that begins with underlamp trial: 1",
 	One:     "one trial in a file",
 	Sections: []handwritten.Section{
-		{Name: "", Keys: []string{"underlamp trial", "name", "note", "question", "bench", "table", "units of measure", "response", "difference", "burn limit", "layout", "seed", "treatments", "cycles", "units", "columns"}},
-		{Name: "treatments[]", Keys: []string{"name", "control", "dli", "note"}},
+		{Name: "", Keys: []string{"underlamp trial", "name", "note", "question", "bench", "table", "units of measure", "response", "difference", "burn limit", "layout", "seed", "factors", "treatments", "cycles", "units", "columns"}},
+		{Name: "factors[]", Keys: []string{"name", "unit", "levels"}},
+		{Name: "treatments[]", Keys: []string{"name", "control", "dli", "levels", "note"}},
 		{Name: "units[]", Keys: []string{"name", "treatment", "block", "place", "whole", "part", "lamp", "dli", "plants"}},
 		{Name: "cycles[]", Keys: []string{"block", "transplanted", "harvested", "start mass"}},
 		{Name: "origin", Keys: []string{"value", "from", "note"}},
@@ -46,7 +50,7 @@ var grammar = handwritten.Grammar{
 	},
 	Also: map[string]string{
 		"title": "name", "cycle": "block", "run": "block", "variety": "part", "cultivar": "part", "observations": "table", "data": "table",
-		"margin": "difference", "design": "layout", "levels": "treatments", "light": "dli", "mapping": "columns", "column": "heading", "level": "treatment",
+		"margin": "difference", "design": "layout", "light": "dli", "mapping": "columns", "column": "heading", "level": "treatment",
 	},
 }
 
@@ -96,9 +100,9 @@ func (r *reader) trial(v handwritten.Value) *underlamp.Trial {
 		t.BurnLimit = quantity.Fraction(x)
 	}
 	if x := f.Get("layout"); x.Written() {
-		t.Layout = handwritten.Choice(r.Reader, x, underlamp.TrialLayouts(), map[string]string{"completely randomised": "complete", "randomised blocks": "blocks", "latin": "latin square", "by hand": "systematic"}, "")
+		t.Layout = handwritten.Choice(r.Reader, x, underlamp.TrialLayouts(), map[string]string{"completely randomised": "complete", "randomised blocks": "blocks", "latin": "latin square", "incomplete": "incomplete blocks", "cross-over": "rotation", "crossover": "rotation", "by hand": "systematic"}, "")
 	} else {
-		r.Missing(x, "layout: complete, blocks, latin square, split plot or systematic", "how treatments were given to units")
+		r.Missing(x, "layout: complete, blocks, latin square, split plot, incomplete blocks, augmented, rotation or systematic", "how treatments were given to units")
 	}
 	if x := f.Get("seed"); x.Written() {
 		text, _ := r.Scalar(x, "a whole number")
@@ -108,6 +112,7 @@ func (r *reader) trial(v handwritten.Value) *underlamp.Trial {
 		}
 		t.Seed = n
 	}
+	r.factors(f.Get("factors"), t)
 	known := r.treatments(f.Get("treatments"), t)
 	r.units(f.Get("units"), t, known)
 	r.cycles(f.Get("cycles"), t)
@@ -150,6 +155,75 @@ func (r *reader) difference(v handwritten.Value, t *underlamp.Trial) {
 	}
 }
 
+func (r *reader) factors(v handwritten.Value, t *underlamp.Trial) {
+	items, _ := r.List(v, "a list of factors, such as {name: light, levels: [12, 15]}", maxFactors, "factors")
+	seen := map[string]bool{}
+	for _, item := range items {
+		f, ok := r.Mapping(item, "factors[]")
+		if !ok {
+			continue
+		}
+		var x underlamp.TrialFactor
+		x.Name, _ = r.Words(f.Get("name"), handwritten.MaxName)
+		x.Unit, _ = r.Words(f.Get("unit"), handwritten.MaxName)
+		x.Levels = r.words(f.Get("levels"), "a list of levels, such as [12, 15]", maxLevels)
+		switch {
+		case x.Name == "":
+			r.Missing(f.Get("name"), "a name such as light", "the name of the factor")
+		case seen[x.Name]:
+			r.Errorf(f.Get("name"), "a name of its own", "there is another factor %q", x.Name)
+		}
+		if len(x.Levels) < 2 {
+			r.Errorf(f.Get("levels"), "at least two levels", "a factor with fewer than two levels varies nothing")
+		}
+		for i, l := range x.Levels {
+			if slices.Contains(x.Levels[:i], l) {
+				r.Errorf(f.Get("levels"), "levels that differ", "the level %q stands twice", l)
+			}
+		}
+		seen[x.Name] = true
+		t.Factors = append(t.Factors, x)
+	}
+}
+
+// words reads a list of short texts or numbers, as they stand.
+func (r *reader) words(v handwritten.Value, want string, most int) []string {
+	items, _ := r.List(v, want, most, "entries")
+	var out []string
+	for _, item := range items {
+		if s, ok := r.Words(item, handwritten.MaxName); ok {
+			out = append(out, s)
+		}
+	}
+	return out
+}
+
+// levels reads those of a treatment: one of each factor.
+func (r *reader) levels(v handwritten.Value, t *underlamp.Trial) []string {
+	if !v.Written() {
+		if len(t.Factors) > 0 {
+			r.Missing(v, "levels: one of each factor, such as [12, white]", "the levels of the treatment, for the factors of this file")
+		}
+		return nil
+	}
+	l := r.words(v, "one level of each factor, such as [12, white]", maxFactors)
+	if len(l) != len(t.Factors) {
+		r.Errorf(v, "one level of each factor, in the order of the factors", "there are %d levels and %d factors", len(l), len(t.Factors))
+		return nil
+	}
+	for i, x := range l {
+		if f := t.Factors[i]; !slices.Contains(f.Levels, x) {
+			r.Add(v.At, handwritten.Problem{Path: v.Path, Message: fmt.Sprintf("%q is no level of %s", handwritten.Shortened(x), f.Name), Want: "one of " + strings.Join(f.Levels, ", "), Suggest: handwritten.Nearest(x, f.Levels)})
+		}
+	}
+	for _, o := range t.Treatments {
+		if slices.Equal(o.Levels, l) {
+			r.Errorf(v, "levels that no other treatment has", "the treatment %q has the same levels", o.Name)
+		}
+	}
+	return l
+}
+
 func (r *reader) treatments(v handwritten.Value, t *underlamp.Trial) map[string]bool {
 	known := map[string]bool{}
 	items, _ := r.List(v, "a list of treatments", maxTreatments, "treatments")
@@ -166,6 +240,7 @@ func (r *reader) treatments(v handwritten.Value, t *underlamp.Trial) map[string]
 		x.Name, _ = r.Words(f.Get("name"), handwritten.MaxName)
 		x.Note, _ = r.Words(f.Get("note"), handwritten.MaxNote)
 		x.Control = r.Yes(f.Get("control"))
+		x.Levels = r.levels(f.Get("levels"), t)
 		if d, ok := r.Amount(f.Get("dli"), quantity.DailyIntegral, dliSpan); ok {
 			x.DLI = quantity.DLI(d)
 		}
@@ -230,7 +305,9 @@ func (r *reader) units(v handwritten.Value, t *underlamp.Trial, known map[string
 			key  string
 			text string
 		}{
-			{t.Layout == underlamp.BlocksLayout && u.Block == "", "block", "the block of the unit, such as the cycle"},
+			{(t.Layout == underlamp.BlocksLayout || t.Layout == underlamp.IncompleteLayout || t.Layout == underlamp.AugmentedLayout) && u.Block == "", "block", "the block of the unit, such as the cycle"},
+			{t.Layout == underlamp.RotationLayout && u.Block == "", "block", "the cycle of the unit"},
+			{t.Layout == underlamp.RotationLayout && u.Place == "", "place", "the place that goes through the treatments, such as the lamp"},
 			{t.Layout == underlamp.LatinLayout && u.Block == "", "block", "the row of the square, such as the cycle"},
 			{t.Layout == underlamp.LatinLayout && u.Place == "", "place", "the column of the square, such as the place"},
 			{t.Layout == underlamp.SplitLayout && u.Whole == "", "whole", "the whole unit, such as the lamp in its cycle"},

@@ -45,11 +45,24 @@ func Write(out io.Writer, t *underlamp.Trial) error {
 	}
 	line("layout: %s", t.Layout)
 	line("seed: %d        # the same seed gives the same layout", t.Seed)
+	if len(t.Factors) > 0 {
+		line("\n# What treatments combine. Levels stand in the order of the factors.\nfactors:")
+		for _, f := range t.Factors {
+			s := "  - {name: " + strconv.Quote(f.Name)
+			if f.Unit != "" {
+				s += ", unit: " + strconv.Quote(f.Unit)
+			}
+			line("%s, levels: %s}", s, quoted(f.Levels))
+		}
+	}
 	line("\ntreatments:")
 	for _, x := range t.Treatments {
 		s := "  - {name: " + strconv.Quote(x.Name)
 		if x.DLI > 0 {
 			s += ", dli: " + num(float64(x.DLI)) + " mol/m²/d"
+		}
+		if len(x.Levels) > 0 {
+			s += ", levels: " + quoted(x.Levels)
 		}
 		if x.Control {
 			s += ", control: yes"
@@ -114,3 +127,11 @@ func Write(out io.Writer, t *underlamp.Trial) error {
 }
 
 func num(x float64) string { return strconv.FormatFloat(x, 'g', 6, 64) }
+
+func quoted(l []string) string {
+	var q []string
+	for _, s := range l {
+		q = append(q, strconv.Quote(s))
+	}
+	return "[" + strings.Join(q, ", ") + "]"
+}

@@ -46,7 +46,9 @@
       show('lamps', !bench);
       show('plants', !bench);
       show('hours', form.elements.factor.value === 'light');
-      show('expect', form.elements.from.value === '');
+      show('expect', form.elements.from.value === '' || !['mass', 'height'].includes(form.elements.response.value));
+      show('days', form.elements.response.value === 'onset');
+      show('rounds', form.elements.response.value === 'onset');
     };
     tidy();
     let pause;
@@ -64,7 +66,10 @@
     });
     const flush = () => { if (query().toString() !== first) history.replaceState(null, '', location.pathname + '?' + query()); };
     addEventListener('pagehide', flush);
-    form.addEventListener('submit', () => removeEventListener('pagehide', flush));
+    form.addEventListener('submit', () => {
+      removeEventListener('pagehide', flush);
+      form.querySelector('.state').textContent = 'Drawing layouts. Of burn and grades this takes some seconds.';
+    });
     document.querySelector('[aria-invalid]')?.focus();
   }
 

@@ -474,3 +474,37 @@ func compare(x, y []float64, fit func(Form) (*Response, error), forms []Form) ([
 	})
 	return out, nil
 }
+
+// Parameters are the names of the parameters of a form, in order.
+func (f Form) Parameters() []string { return f.parameters() }
+
+// At is the form at x with given parameters.
+func (f Form) At(x float64, p []float64) float64 { return f.value(x, p) }
+
+// Slopes are the derivatives of the form by its parameters at x, by differences; at the
+// join of a plateau, those from below.
+func (f Form) Slopes(x float64, p []float64) []float64 {
+	out := make([]float64, len(p))
+	for k := range p {
+		h := 1e-5 * math.Max(math.Abs(p[k]), 1e-3)
+		up, down := slices.Clone(p), slices.Clone(p)
+		up[k] += h
+		down[k] -= h
+		switch f {
+		case LinearPlateau, QuadraticPlateau:
+			// Linear in the first two; the join has a kink, so it is written out.
+			d := math.Min(x-p[2], 0)
+			if f == LinearPlateau {
+				out[0], out[1] = 1, d
+				if x <= p[2] {
+					out[2] = -p[1]
+				}
+			} else {
+				out[0], out[1], out[2] = 1, d*d, -2*p[1]*d
+			}
+			return out
+		}
+		out[k] = (f.value(x, up) - f.value(x, down)) / (2 * h)
+	}
+	return out
+}

@@ -12,18 +12,26 @@ type Scheme struct {
 	Treatment  stat.Factor
 	block      *stat.Factor
 	row, col   *stat.Factor
+	sequences  bool
 	systematic bool
 }
 
 // Free is a completely randomised layout.
 func Free(treatment stat.Factor) Scheme { return Scheme{Treatment: treatment} }
 
-// Within is randomised within each block.
+// Within is randomised within each block. Blocks need not hold every treatment: the
+// statistic is then the sum of squares of the treatments with blocks taken out.
 func Within(treatment, block stat.Factor) Scheme { return Scheme{Treatment: treatment, block: &block} }
 
 // Square is a Latin square.
 func Square(treatment, row, column stat.Factor) Scheme {
 	return Scheme{Treatment: treatment, row: &row, col: &column}
+}
+
+// Sequences is a layout whose rows hold sequences of treatments over the columns, given
+// to the rows at random, as [Williams] does. Every row has a value in every column.
+func Sequences(treatment, row, column stat.Factor) Scheme {
+	return Scheme{Treatment: treatment, row: &row, col: &column, sequences: true}
 }
 
 // Systematic was set up by hand. It has no randomisation test.
@@ -78,6 +86,16 @@ func (s Scheme) check() error {
 			return stat.Refuse(what, "%s and %s have different numbers of units", f.Name, t.Name)
 		}
 	}
+	if s.sequences {
+		cell := map[[2]int]bool{}
+		for i := range t.Of {
+			cell[[2]int{s.row.Of[i], s.col.Of[i]}] = true
+		}
+		if len(cell) != len(t.Of) || len(t.Of) != len(s.row.Levels)*len(s.col.Levels) {
+			return stat.Refuse(what, "not every %s has one unit in every %s", s.row.Name, s.col.Name)
+		}
+		return nil
+	}
 	if s.row != nil {
 		k := len(t.Levels)
 		inRow, inCol, cell := map[[2]int]bool{}, map[[2]int]bool{}, map[[2]int]bool{}
@@ -108,6 +126,10 @@ func (s Scheme) Layouts() (layouts, smallestP float64, err error) {
 		return 0, 0, err
 	}
 	k := len(s.Treatment.Levels)
+	if s.sequences {
+		layouts, same := s.orders()
+		return layouts, math.Min(1, same/layouts), nil
+	}
 	if s.row != nil {
 		return squares[k], factorial(k) / squares[k], nil
 	}
@@ -145,6 +167,9 @@ func (s Scheme) Layouts() (layouts, smallestP float64, err error) {
 		}
 		same *= float64(alike)
 	}
+	if same == 1 && s.pairs() {
+		same = 2 // turning every pair round leaves the statistic as it is
+	}
 	return layouts, math.Min(1, same/layouts), nil
 }
 
@@ -163,6 +188,9 @@ func (s Scheme) Test(values []float64, seed uint64) (Result, error) {
 	// Centre within blocks; in a square row and column effects cancel.
 	y := make([]float64, len(values))
 	var scale float64
+	if s.sequences {
+		return s.testSequences(values, out, seed)
+	}
 	for _, units := range s.cells() {
 		var mean float64
 		for _, i := range units {
@@ -189,6 +217,9 @@ func (s Scheme) Test(values []float64, seed uint64) (Result, error) {
 			ss += v * v / n[t]
 		}
 		return ss
+	}
+	if g := s.adjusted(); g != nil {
+		statistic = func(sum []float64) float64 { return form(g, sum) }
 	}
 	bound := statistic(sum) - 1e-9*scale
 	count := 0

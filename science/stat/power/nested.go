@@ -1,11 +1,11 @@
 package power
 
 import (
+	"context"
 	"math"
 	"math/rand/v2"
 
 	"underlamp/science/stat"
-	"underlamp/science/stat/anova"
 	"underlamp/science/stat/dist"
 	"underlamp/science/stat/numeric"
 )
@@ -72,16 +72,7 @@ func (d Nested) F() (Power, error) {
 		ss += (m - mean) * (m - mean)
 	}
 	ss *= float64(d.Units)
-	p := Power{DF1: len(d.Means) - 1, DF2: d.errorDF(), Noncentrality: ss / d.variance(), Ceiling: 1}
-	d1, d2 := float64(p.DF1), float64(p.DF2)
-	crit := dist.FQuantile(1-d.Alpha, d1, d2)
-	p.Chance = dist.NoncentralF{D1: d1, D2: d2, Lambda: p.Noncentrality}.Upper(crit)
-	if d.SDUnit > 0 {
-		p.Ceiling = dist.NoncentralF{D1: d1, D2: d2, Lambda: ss / (d.SDUnit * d.SDUnit)}.Upper(crit)
-	} else if ss == 0 {
-		p.Ceiling = d.Alpha
-	}
-	return p, nil
+	return chance(ss, d.variance(), d.SDUnit, len(d.Means)-1, d.errorDF(), d.Alpha), nil
 }
 
 // UnitsFor returns the least number of units per level that gives the F test the
@@ -123,6 +114,13 @@ func shift(df, alpha, power float64) float64 {
 	}
 	return numeric.Root(f, 0, hi)
 }
+
+// T returns the power of a two-sided t test with df degrees of freedom whose estimate
+// lies delta standard errors from 0.
+func T(delta, df, alpha float64) float64 { return twoSided(df, alpha, delta) }
+
+// TDetectable is the number of standard errors that such a test finds with the chance.
+func TDetectable(df, alpha, chance float64) float64 { return shift(df, alpha, chance) }
 
 func twoSided(df, alpha, delta float64) float64 {
 	t := dist.TQuantile(1-alpha/2, df)
@@ -185,20 +183,25 @@ func Naive(a, r, n int, icc, alpha float64) (float64, error) {
 
 // Simulate draws trials of normal values and counts how often F on the unit means is
 // significant: a check of [Nested.F], and of what follows it.
-func (d Nested) Simulate(trials int, seed uint64) (Simulated, error) {
+func (d Nested) Simulate(ctx context.Context, trials int, seed uint64) (Simulated, error) {
 	if err := d.check(); err != nil {
 		return Simulated{}, err
 	}
-	treatment, block := d.factors()
-	return Simulate(trials, seed, func(r *rand.Rand) (float64, error) {
+	p := Grid(len(d.Means), d.Units, d.Blocks)
+	_, block := grid(len(d.Means), d.Units)
+	test, err := p.test(false)
+	if err != nil {
+		return Simulated{}, err
+	}
+	return Simulate(ctx, Runs{Trials: trials, Seed: seed, Alpha: d.Alpha}, func(r *rand.Rand) (float64, error) {
 		runs := make([]float64, d.Units)
 		if d.Blocks {
 			for i := range runs {
 				runs[i] = 3 * d.SDUnit * r.NormFloat64()
 			}
 		}
-		y := make([]float64, len(treatment.Of))
-		for i, l := range treatment.Of {
+		y := make([]float64, len(p.Treatment.Of))
+		for i, l := range p.Treatment.Of {
 			y[i] = d.Means[l] + runs[block.Of[i]] + d.SDUnit*r.NormFloat64()
 			var s float64
 			for range d.Subs {
@@ -206,12 +209,9 @@ func (d Nested) Simulate(trials int, seed uint64) (Simulated, error) {
 			}
 			y[i] += d.SDSub * s / float64(d.Subs)
 		}
-		return onUnits(y, treatment, block, d.Blocks)
-	}, d.Alpha)
+		return test(y)
+	})
 }
-
-// factors are treatment and block of each unit.
-func (d Nested) factors() (treatment, block stat.Factor) { return grid(len(d.Means), d.Units) }
 
 func grid(levels, units int) (treatment, block stat.Factor) {
 	treatment, block = stat.Factor{Name: "treatment", Levels: make([]string, levels)}, stat.Factor{Name: "block", Levels: make([]string, units)}
@@ -221,23 +221,4 @@ func grid(levels, units int) (treatment, block stat.Factor) {
 		}
 	}
 	return treatment, block
-}
-
-// onUnits is the p value of the test between levels.
-func onUnits(y []float64, treatment, block stat.Factor, blocks bool) (float64, error) {
-	var a *anova.Analysis
-	var err error
-	if blocks {
-		a, err = anova.Blocks(y, treatment, block)
-	} else {
-		a, err = anova.OneWay(y, treatment)
-	}
-	if err != nil {
-		return 0, err
-	}
-	if l := a.Treatment(); l.Refused != nil {
-		return 0, l.Refused
-	} else {
-		return l.Test.P, nil
-	}
 }

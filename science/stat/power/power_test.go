@@ -46,7 +46,7 @@ func TestSimulatorAgrees(t *testing.T) {
 	a, r, n, sl, se := d.Numbers("a"), d.Numbers("r"), d.Numbers("n"), d.Numbers("sl"), d.Numbers("se")
 	want := c.Numbers("power")
 	for _, i := range []int{1, 27, 36, 50, 66} {
-		s, err := power.Nested{Means: spaced(int(a[i]), 30), Units: int(r[i]), Subs: int(n[i]), SDUnit: sl[i], SDSub: se[i], Alpha: 0.05}.Simulate(4000, uint64(i))
+		s, err := power.Nested{Means: spaced(int(a[i]), 30), Units: int(r[i]), Subs: int(n[i]), SDUnit: sl[i], SDSub: se[i], Alpha: 0.05}.Simulate(t.Context(), 4000, uint64(i))
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -57,7 +57,7 @@ func TestSimulatorAgrees(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	s, err := b.Simulate(4000, 5)
+	s, err := b.Simulate(t.Context(), 4000, 5)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -128,23 +128,24 @@ func TestNaive(t *testing.T) {
 // trials; 4 units each of 8, p 0.25, rho 0.1) t rejects in 0.048 and the exact
 // randomisation test in 0.010. Differences of two simulations within 3 standard errors.
 func TestCounted(t *testing.T) {
-	d := power.Counted{Chances: []float64{0.25, 0.25}, Units: 4, Subs: 8, Rho: 0.1, Alpha: 0.05}
-	s, err := d.Simulate(4000, 11)
+	d := power.Counted{Plan: power.Grid(2, 4, false), Chances: []float64{0.25, 0.25}, Subs: 8, Rho: 0.1}
+	runs := power.Runs{Trials: 4000, Seed: 11, Alpha: 0.05}
+	s, err := d.Simulate(t.Context(), runs)
 	if err != nil {
 		t.Fatal(err)
 	}
 	rset.Near(t, "t on shares", s.Chance, 0.048, 0, 3*math.Hypot(s.SE, math.Sqrt(0.048*0.952/1500)))
 	d.Exact = true
-	s, err = d.Simulate(4000, 11)
+	s, err = d.Simulate(t.Context(), runs)
 	if err != nil {
 		t.Fatal(err)
 	}
 	rset.Near(t, "exact", s.Chance, 0.010, 0, 3*math.Hypot(s.SE, math.Sqrt(0.01*0.99/1500)))
-	if again, _ := d.Simulate(4000, 11); again != s {
+	if again, _ := d.Simulate(t.Context(), runs); again != s {
 		t.Error("not the same for the same seed")
 	}
 	// Nobody burns: no trial has a test, and none finds anything.
-	none, err := power.Counted{Chances: []float64{0, 0}, Units: 3, Subs: 4, Alpha: 0.05}.Simulate(50, 1)
+	none, err := power.Counted{Plan: power.Grid(2, 3, false), Chances: []float64{0, 0}, Subs: 4}.Simulate(t.Context(), power.Runs{Trials: 50, Seed: 1, Alpha: 0.05})
 	if err != nil || none.Refused != 50 || none.Chance != 0 {
 		t.Errorf("%+v %v", none, err)
 	}
