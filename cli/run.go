@@ -11,6 +11,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"underlamp/access"
 	"underlamp/notify"
 	"underlamp/store"
 )
@@ -40,6 +41,9 @@ type World struct {
 
 	// Colour says that Err is a terminal that wants colour.
 	Colour bool
+
+	// Terminal says that Out is a terminal: a person reads it, and nothing keeps it.
+	Terminal bool
 }
 
 // ServeOptions are what the page server needs.
@@ -57,6 +61,14 @@ type ServeOptions struct {
 	Topics            []string // what to read from it
 	Tables            string   // folder of loggers' tables; empty: none
 
+	LAN          string   // host:port at which other machines see the pages, host may be empty; empty: none do
+	HTTPS        string   // the same over TLS, under an authority of our own
+	HTTPSOnly    bool     // LAN leads to HTTPS and shows nothing else
+	Names        []string // of this machine in the network, besides those that it knows
+	Certificates string   // folder of the authority; empty: that of this user
+	AccessLog    string   // file for what other machines ask; empty: none
+	Terminal     bool     // a person reads what ready shows: a code may be in it
+
 	// Beside goes on beside the server and sends; nil does nothing.
 	Beside func(ctx context.Context, take Take)
 }
@@ -70,6 +82,10 @@ type Serving struct {
 	Store  string // as asked; empty: nothing is kept
 	Intake string // address for devices, if it is another one
 	MQTT   string // host:port of the broker; empty: none
+
+	Elsewhere   access.Addresses // for other machines
+	Invite      *access.Invite   // for the first owner; nil if there is one, or nobody would read it
+	Fingerprint string           // of the authority; empty without TLS
 }
 
 // Exit codes, see the package comment.
@@ -185,7 +201,7 @@ environment variable NO_COLOR takes colour and the progress line away.`,
 		{"What sensors read:", []*cobra.Command{newSensor(w), newDevice(w), newTables(w), newLogged(w), newWatch(w), newNotify(w)}},
 		{"Its lamps:", []*cobra.Command{newAct(w)}},
 		{"What is kept:", []*cobra.Command{newBenches(w), newStore(w), newDoctor(w)}},
-		{"Show it:", []*cobra.Command{newReport(w), newServe(w), newDemo(w)}},
+		{"Show it:", []*cobra.Command{newReport(w), newServe(w), newPeople(w), newDemo(w)}},
 		{"About underlamp:", []*cobra.Command{newValidate(w)}},
 	} {
 		root.AddGroup(&cobra.Group{ID: group.title, Title: group.title})

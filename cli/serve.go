@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 
 	"github.com/spf13/cobra"
@@ -17,7 +18,7 @@ func newServe(w World) *cobra.Command {
 		Long: `serve shows every bench file of a folder (this one, if none is named) as pages:
 light map, outlook and best setting, with controls for height, dimming and hours
 that redraw at once, and how the bench stands now. The pages are for this machine
-alone, and ask for nothing from anywhere else. Stop it with Ctrl-C.
+alone, unless --lan is given, and ask for nothing from anywhere else. Stop it with Ctrl-C.
 
 What is kept (readings, the benches as they were, messages) goes into underlamp.db in the
 folder, or where --store says: a file, or a PostgreSQL database that many servers share.
@@ -31,6 +32,13 @@ broker that you have; its user and password come from UNDERLAMP_MQTT_USER and
 UNDERLAMP_MQTT_PASSWORD_FILE. --tables takes the tables of loggers from a folder, and
 what underlamp act has put into the store turns lamps.
 
+With --lan phones and other machines of the network at home see the pages too, each let in
+by a code (underlamp people invite). It answers at a port of its own, to addresses of such
+networks only, and under the addresses and names of this machine. Over plain HTTP whoever
+listens in the network can read along; --https adds pages over TLS, under a certificate
+authority of this machine's own, and a page /secure that leads phones to trust it. This is
+for a home or a farm network: never open these ports to the internet.
+
 /health says whether all is well and /metrics tells it to Prometheus.`,
 		Example: `  Turn the lamps of all tiers on the screen, at an address that stays the same:
 
@@ -41,7 +49,11 @@ what underlamp act has put into the store turns lamps.
   follow. A file that you change is read again when its page is loaded. With a store
   of your own choice and a broker for sensors that speak MQTT:
 
-  underlamp serve underlamp-demo --listen 127.0.0.1:8080 --store readings.db --mqtt 127.0.0.1:1883`,
+  underlamp serve underlamp-demo --listen 127.0.0.1:8080 --store readings.db --mqtt 127.0.0.1:1883
+
+  For phones in the same network, plainly and encrypted:
+
+  underlamp serve underlamp-demo --lan --https`,
 		Args: func(cmd *cobra.Command, args []string) error {
 			if len(args) > 1 {
 				return &wrongError{err: fmt.Errorf("%s takes one folder", cmd.CommandPath())}
@@ -73,6 +85,7 @@ what underlamp act has put into the store turns lamps.
 			if err := o.fit(); err != nil {
 				return err
 			}
+			o.Terminal = w.Terminal
 			return w.Serve(cmd.Context(), o, func(at Serving) { writeServing(w, o, at) })
 		},
 	}
@@ -88,8 +101,21 @@ what underlamp act has put into the store turns lamps.
 	f.StringVar(&o.BrokerCA, "broker-ca", "", "certificates of its authority, PEM, if it is a private one")
 	f.StringArrayVar(&o.Topics, "topic", nil, "what to read from it, such as rack-2/#; may be repeated")
 	f.StringVar(&o.Tables, "tables", "", "take the tables of data loggers from this folder, as they come")
+	f.StringVar(&o.LAN, "lan", "", "show the pages to other machines of the network: =address:port, or a port of its own on all addresses at home")
+	f.StringVar(&o.HTTPS, "https", "", "and over TLS, under an authority of this machine's own: =address:port, as with --lan")
+	f.BoolVar(&o.HTTPSOnly, "https-only", false, "over plain HTTP show other machines only how to come to trust the authority")
+	f.StringArrayVar(&o.Names, "lan-name", nil, "a further name by which other machines know this one; may be repeated")
+	f.StringVar(&o.Certificates, "certificates", "", "folder of the authority; that of this user, if not said")
+	f.StringVar(&o.AccessLog, "access-log", "", "write down what other machines ask into this file, one JSON object a line")
+	f.Lookup("lan").NoOptDefVal, f.Lookup("https").NoOptDefVal = lanPort, httpsPort
 	return cmd
 }
+
+// Ports of the pages for other machines.
+const (
+	lanPort   = ":8282"
+	httpsPort = ":8283"
+)
 
 // fit says which options do not fit together.
 func (o *ServeOptions) fit() error {
@@ -101,6 +127,12 @@ func (o *ServeOptions) fit() error {
 		return wrong("a certificate needs its key: give both --cert and --key")
 	case o.CertFile != "" && o.MQTT == "" && o.Intake == "":
 		return wrong("--cert is for devices: give --mqtt or --intake, an address for them")
+	case o.LAN != "" && o.Store == "":
+		return wrong("--lan needs a store, which knows who may come in: leave \"--store none\" out")
+	case o.LAN == "" && (o.HTTPS != "" || len(o.Names) > 0 || o.AccessLog != ""):
+		return wrong("--https, --lan-name and --access-log are for other machines: give --lan too")
+	case o.HTTPS == "" && (o.HTTPSOnly || o.Certificates != ""):
+		return wrong("--https-only and --certificates are for pages over TLS: give --https too")
 	case o.Broker == "" && (len(o.Topics) > 0 || o.BrokerCA != ""):
 		return wrong("--topic and --broker-ca are for another broker: give --broker, its address")
 	}
@@ -136,5 +168,47 @@ func writeServing(w World, o ServeOptions, at Serving) {
 	if o.Tables != "" {
 		fmt.Fprintf(w.Out, "Tables of loggers are taken from %s\n", o.Tables)
 	}
+	if o.LAN != "" {
+		writeElsewhere(w, o, at)
+	}
 	fmt.Fprintln(w.Out, "Stop with Ctrl-C.")
+}
+
+// writeElsewhere says how other machines see the pages.
+func writeElsewhere(w World, o ServeOptions, at Serving) {
+	fmt.Fprintln(w.Out, "\nOther machines in this network see the pages, each let in by a code, at")
+	for _, a := range append(slices.Clone(at.Elsewhere.Secure), at.Elsewhere.Plain...) {
+		fmt.Fprintf(w.Out, "    %s\n", a)
+	}
+	switch {
+	case at.Fingerprint == "":
+		fmt.Fprintln(w.Out, `These pages are not encrypted: whoever listens in this network can read along, and take the
+place of a browser that is in. --https adds encrypted pages.`)
+	default:
+		plain := at.Elsewhere.First()
+		if o.HTTPSOnly {
+			fmt.Fprintf(w.Out, "Over plain HTTP they are led to %ssecure and see nothing else.\n", plain)
+		} else {
+			fmt.Fprintf(w.Out, "%ssecure leads phones to the encrypted pages; the others can be read along.\n", plain)
+		}
+		pairs := at.Fingerprint
+		fmt.Fprintf(w.Out, "Fingerprint (SHA-256) of the authority, to compare on the phone:\n    %s\n    %s\n", pairs[:len(pairs)/2], strings.TrimSpace(pairs[len(pairs)/2:]))
+	}
+	fmt.Fprintln(w.Out, "Never open these ports to the internet.")
+	if at.Invite == nil {
+		store := at.Store
+		if strings.Contains(store, "://") { // it may hold a password
+			store = "…"
+		}
+		fmt.Fprintf(w.Out, "A code for another person: underlamp people invite NAME --store %s\n\n", store)
+		return
+	}
+	fmt.Fprintln(w.Out)
+	to := at.Elsewhere
+	if o.HTTPSOnly {
+		to.Plain = nil
+	}
+	if err := writeInvite(w, w.Out, *at.Invite, to); err != nil {
+		fmt.Fprintln(w.Err, "underlamp: "+err.Error())
+	}
 }

@@ -53,6 +53,7 @@ func AimPage(r *aim.Result) []byte {
 func CurvePicture(r *aim.Result) template.HTML {
 	l := draw.Lines{XName: "electricity, kWh a day"}
 	uneven, height := draw.Series{Name: "free dimmers"}, draw.Series{Name: "lamps"}
+	unit, perMetre := quantity.Length.Shown(r.Bench.Units)
 	for _, p := range r.Curve {
 		x := float64(p.Day)
 		if n := len(l.X); n > 0 && x <= l.X[n-1] {
@@ -60,11 +61,11 @@ func CurvePicture(r *aim.Result) template.HTML {
 		}
 		l.X = append(l.X, x)
 		uneven.Y = append(uneven.Y, 100*p.Uneven)
-		height.Y = append(height.Y, math.Round(1000*float64(p.Height))/10)
+		height.Y = append(height.Y, math.Round(10*perMetre*float64(p.Height))/10)
 	}
 	l.Panels = []draw.Panel{
 		{Name: "Distance of the plants from the target", Unit: "%", Zero: true, Series: []draw.Series{uneven}},
-		{Name: "Height of the lamps", Unit: "cm", Zero: true, Series: []draw.Series{height}},
+		{Name: "Height of the lamps", Unit: unit, Zero: true, Series: []draw.Series{height}},
 	}
 	if r.Found && float64(r.After.Day) >= l.X[0] && float64(r.After.Day) <= l.X[len(l.X)-1] {
 		l.Markers = []draw.Marker{{X: float64(r.After.Day), Label: "proposed"}}
@@ -209,12 +210,13 @@ func RaisePicture(r *aim.RaiseResult) template.HTML {
 	lamp, canopy := draw.Series{Name: "lamps"}, draw.Series{Name: "canopy"}
 	held, stay, target := draw.Series{Name: "raised"}, draw.Series{Name: "if left"}, draw.Series{Name: "target"}
 	tol := quantity.PPFD(r.Ask.Tolerance)
+	unit, perMetre := quantity.Length.Shown(r.Bench.Units)
 	for _, d := range r.Days {
 		l.X = append(l.X, float64(d.Day))
-		lamp.Y = append(lamp.Y, 100*float64(d.Lamps))
-		canopy.Y = append(canopy.Y, 100*float64(d.Canopy))
-		canopy.Low = append(canopy.Low, 100*float64(d.Low))
-		canopy.High = append(canopy.High, 100*float64(d.High))
+		lamp.Y = append(lamp.Y, perMetre*float64(d.Lamps))
+		canopy.Y = append(canopy.Y, perMetre*float64(d.Canopy))
+		canopy.Low = append(canopy.Low, perMetre*float64(d.Low))
+		canopy.High = append(canopy.High, perMetre*float64(d.High))
 		held.Y = append(held.Y, float64(d.PPFD))
 		stay.Y = append(stay.Y, float64(d.Stay))
 		target.Y = append(target.Y, float64(r.Target))
@@ -222,7 +224,7 @@ func RaisePicture(r *aim.RaiseResult) template.HTML {
 		target.High = append(target.High, float64(r.Target*(1+tol)))
 	}
 	l.Panels = []draw.Panel{
-		{Name: "Height", Unit: "cm", Zero: true, Series: []draw.Series{lamp, canopy}},
+		{Name: "Height", Unit: unit, Zero: true, Series: []draw.Series{lamp, canopy}},
 		{Name: "PPFD at the top of the canopy", Unit: quantity.PhotonFluxDensity.Unit(), Series: []draw.Series{held, stay, target}},
 	}
 	return fit("raise", r.Bench, func(f draw.Frame) draw.Picture {

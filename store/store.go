@@ -378,6 +378,7 @@ type Store interface {
 	Documents
 	Photos
 	Devices
+	People
 	Whole
 	Vitals
 	Messages

@@ -10,6 +10,7 @@ import (
 	"strings"
 
 	"underlamp"
+	"underlamp/access"
 	"underlamp/report"
 	"underlamp/science/quantity"
 	"underlamp/working"
@@ -63,11 +64,21 @@ func (s *Site) list(w http.ResponseWriter, r *http.Request) {
 		c.Now = s.nowCard(r.Context(), id)
 		cards = append(cards, c)
 	}
-	s.page(w, http.StatusOK, "list.tmpl", struct {
-		Title  string
-		Cards  []card
-		Trials []trialCard
-	}{"Benches", cards, s.trialList()})
+	v := access.From(r.Context())
+	view := struct {
+		Title        string
+		Cards        []card
+		Trials       []trialCard
+		You          *access.Visitor // who came in by a code
+		Reads, Owner bool
+	}{Title: "Benches", Cards: cards, Reads: access.Readers.Has(v), Owner: access.Owners.Has(v)}
+	if !v.Here && v.Role != "" {
+		view.You = &v
+	}
+	if view.Reads {
+		view.Trials = s.trialList()
+	}
+	s.page(w, http.StatusOK, "list.tmpl", view)
 }
 
 // find reads the bench of a request and answers itself if there is none.
@@ -243,7 +254,7 @@ func (s *Site) bench(w http.ResponseWriter, r *http.Request) {
 			s.log.Error("doubt", "err", err)
 		}
 	}
-	learning, err := s.learnView(e)
+	learning, err := s.learnView(r, e)
 	if err != nil {
 		s.log.Error("learn", "err", err) // the rest of the page does not need it
 	}

@@ -17,6 +17,7 @@ import (
 	"underlamp"
 	"underlamp/app/light"
 	"underlamp/app/outlook"
+	"underlamp/app/settings"
 	"underlamp/formats/benchfile"
 	"underlamp/formats/benchfolder"
 	"underlamp/working"
@@ -25,9 +26,10 @@ import (
 // benches reads the bench files of a folder and keeps what was computed of them
 // until the file changes.
 type benches struct {
-	folder fs.FS
-	mu     sync.Mutex
-	known  map[string]*entry
+	folder   fs.FS
+	settings *settings.Keeper // nil: what bench files say
+	mu       sync.Mutex
+	known    map[string]*entry
 }
 
 // An entry is one bench file as it was last read.
@@ -41,6 +43,7 @@ type entry struct {
 	problems string // as a person reads them; empty if there are none
 	broken   bool
 	fieldOff bool
+	units    string // that are set for all pages
 
 	offOnce sync.Once // with the map of lamps and walls alone
 	off     *entry
@@ -82,6 +85,16 @@ const fastDraws = 300
 
 // maxInput bounds what is read of a file; the reader of bench files refuses well below it.
 const maxInput = 2 << 20
+
+// set is what is set for all pages; nothing where it cannot be read, so that the pages
+// still answer.
+func (b *benches) set() settings.Settings {
+	if b.settings == nil {
+		return settings.Settings{}
+	}
+	set, _ := b.settings.Now(context.Background())
+	return set
+}
 
 func newBenches(folder fs.FS) *benches { return &benches{folder: folder, known: map[string]*entry{}} }
 
@@ -125,17 +138,18 @@ func (b *benches) get(id string) (*entry, error) {
 		if err != nil || info.IsDir() || benchfolder.KindOf(b.folder, id+ext) != benchfolder.BenchFile {
 			continue
 		}
+		set := b.set()
 		b.mu.Lock()
 		defer b.mu.Unlock()
-		if e, ok := b.known[id]; ok && e.modified.Equal(info.ModTime()) && e.size == info.Size() && e.fresh(b.folder) {
+		if e, ok := b.known[id]; ok && e.modified.Equal(info.ModTime()) && e.size == info.Size() && e.units == set.Units && e.fresh(b.folder) {
 			return e, nil
 		}
 		source, err := io.ReadAll(io.LimitReader(f, maxInput))
 		if err != nil {
 			return nil, fmt.Errorf("%s cannot be read: %w", id+ext, err)
 		}
-		e := &entry{id: id, file: id + ext, modified: info.ModTime(), size: info.Size()}
-		e.read(b.folder, id+ext, source)
+		e := &entry{id: id, file: id + ext, modified: info.ModTime(), size: info.Size(), units: set.Units}
+		e.read(b.folder, id+ext, source, set)
 		b.known[id] = e
 		return e, nil
 	}
@@ -156,7 +170,7 @@ func (e *entry) fresh(folder fs.FS) bool {
 	return true
 }
 
-func (e *entry) read(folder fs.FS, name string, source []byte) {
+func (e *entry) read(folder fs.FS, name string, source []byte, set settings.Settings) {
 	bench, problems, err := benchfile.ReadWith(bytes.NewReader(source), benchfolder.Files(folder))
 	if err != nil {
 		e.problems, e.broken = err.Error(), true
@@ -169,6 +183,7 @@ func (e *entry) read(folder fs.FS, name string, source []byte) {
 		e.broken = true
 		return
 	}
+	bench.Units = set.System(bench.Units)
 	e.bench = bench
 	e.named = map[string]string{}
 	for _, file := range benchfolder.Named(bench) {

@@ -10,6 +10,9 @@
 //     server alone, nothing inline.
 //   - A request must name the host that the server listens on, so that a foreign
 //     page cannot reach it under another name.
+//   - Each address says who it is for ([Site.Routes]); everybody else is refused, in one
+//     place. On this machine whoever asks is the owner; package web/door tells who asks
+//     from elsewhere.
 //   - Benches are read anew when their file changes; a file with mistakes shows
 //     them with line and column in place of the bench.
 package web

@@ -14,6 +14,7 @@ import (
 	"time"
 
 	"underlamp"
+	"underlamp/access"
 	"underlamp/app/learn"
 	"underlamp/formats/benchfolder"
 	"underlamp/formats/profilefile"
@@ -130,13 +131,14 @@ type learnView struct {
 	Wrong    string
 	Profile  string // name of the file that can be taken; empty if there is none
 	Section  template.HTML
+	Owner    bool // the visitor may start and stop
 }
 
 type cycleProblem struct{ File, Text string }
 
 // learnView says how the learning of a bench stands.
-func (s *Site) learnView(e *entry) (learnView, error) {
-	v := learnView{ID: e.id, State: "none"}
+func (s *Site) learnView(r *http.Request, e *entry) (learnView, error) {
+	v := learnView{ID: e.id, State: "none", Owner: access.Owners.Has(access.From(r.Context()))}
 	if e.refused != nil {
 		return v, nil // nothing is learned of a species without an outlook
 	}
@@ -185,11 +187,11 @@ func (s *Site) learnPart(w http.ResponseWriter, r *http.Request) {
 	if e == nil {
 		return
 	}
-	s.learnAnswer(w, e)
+	s.learnAnswer(w, r, e)
 }
 
-func (s *Site) learnAnswer(w http.ResponseWriter, e *entry) {
-	v, err := s.learnView(e)
+func (s *Site) learnAnswer(w http.ResponseWriter, r *http.Request, e *entry) {
+	v, err := s.learnView(r, e)
 	if err != nil {
 		s.log.Error("learn", "err", err)
 		http.Error(w, "The cycles beside the bench cannot be read.", http.StatusInternalServerError)
@@ -206,7 +208,6 @@ func (s *Site) learnDo(w http.ResponseWriter, r *http.Request) {
 	if e == nil {
 		return
 	}
-	r.Body = http.MaxBytesReader(w, r.Body, 1<<10)
 	found, key, err := s.cyclesOf(e)
 	if err != nil {
 		s.log.Error("learn", "err", err)
@@ -233,7 +234,7 @@ func (s *Site) learnDo(w http.ResponseWriter, r *http.Request) {
 		return
 	}
 	if r.Header.Get("Sec-Fetch-Dest") == "empty" || r.PostFormValue("script") != "" {
-		s.learnAnswer(w, e)
+		s.learnAnswer(w, r, e)
 		return
 	}
 	http.Redirect(w, r, "/bench/"+e.id+"#learn", http.StatusSeeOther)

@@ -12,6 +12,7 @@ import (
 	"strings"
 	"time"
 
+	"underlamp/access"
 	"underlamp/app/live"
 	"underlamp/draw"
 	"underlamp/report"
@@ -46,6 +47,7 @@ type liveView struct {
 	Limits           []live.Limit
 	Notes            []string
 	Known            string // who acknowledged last, so that the name need not be typed again
+	Reads, Walks     bool   // the visitor may see the bench, may acknowledge
 }
 
 type messageView struct {
@@ -110,7 +112,7 @@ func (s *Site) livePart(w http.ResponseWriter, r *http.Request) {
 }
 
 func (s *Site) liveView(e *entry, b *live.Board, r *http.Request) liveView {
-	zone := s.zone
+	zone := s.zoneNow()
 	if z, err := time.LoadLocation(b.Zone); err == nil {
 		zone = z
 	}
@@ -118,6 +120,8 @@ func (s *Site) liveView(e *entry, b *live.Board, r *http.Request) liveView {
 	if b.Zone != "Local" {
 		v.Zone = b.Zone
 	}
+	who := access.From(r.Context())
+	v.Reads, v.Walks = access.Readers.Has(who), access.Walkers.Has(who)
 	if c, err := r.Cookie(knownBy); err == nil {
 		v.Known = c.Value
 	}
@@ -287,7 +291,6 @@ func (s *Site) liveKnown(w http.ResponseWriter, r *http.Request) {
 	if e == nil {
 		return
 	}
-	r.Body = http.MaxBytesReader(w, r.Body, 4096)
 	by := strings.TrimSpace(r.FormValue("by"))
 	id, err := strconv.ParseInt(r.FormValue("message"), 10, 64)
 	if err != nil || by == "" || len(by) > 80 || strings.ContainsAny(by, "\r\n\t") {

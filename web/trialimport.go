@@ -94,8 +94,8 @@ type importView struct {
 	Ready     bool
 }
 
-func (s *Site) importView(id string, p *trialbook.Page) *importView {
-	return &importView{trialHead: s.headOf(id, p, "import"), Imports: p.Imports()}
+func (s *Site) importView(r *http.Request, id string, p *trialbook.Page) *importView {
+	return &importView{trialHead: s.headOf(r, id, p, "import"), Imports: p.Imports()}
 }
 
 // trialImport is where a table is sent to, and where imports are undone.
@@ -104,7 +104,7 @@ func (s *Site) trialImport(w http.ResponseWriter, r *http.Request) {
 	if p == nil {
 		return
 	}
-	v := s.importView(id, p)
+	v := s.importView(r, id, p)
 	if n, err := strconv.Atoi(r.FormValue("kept")); err == nil {
 		v.Said = fmt.Sprintf("Kept as import %d.", n)
 		if r.FormValue("new") == "0" {
@@ -133,7 +133,7 @@ func (s *Site) trialUpload(w http.ResponseWriter, r *http.Request) {
 		return
 	}
 	refuse := func(status int, what string) {
-		v := s.importView(id, p)
+		v := s.importView(r, id, p)
 		v.Wrong = what
 		s.page(w, status, "trialimport.tmpl", v)
 	}
@@ -148,7 +148,7 @@ func (s *Site) trialUpload(w http.ResponseWriter, r *http.Request) {
 		refuse(http.StatusUnprocessableEntity, "The file is empty.")
 	default:
 		if _, err := trialtable.Headings(raw); err != nil {
-			refuse(http.StatusUnprocessableEntity, "This is no table that can be read: "+sentence(err.Error())+" CSV and XLSX can; from an older workbook, save as one of these.")
+			refuse(http.StatusUnprocessableEntity, "This is no table that can be read: "+asSentence(err.Error())+" CSV and XLSX can; from an older workbook, save as one of these.")
 			return
 		}
 		http.Redirect(w, r, "/trial/"+id+"/import/"+s.uploads.put(id, name, raw), http.StatusSeeOther)
@@ -198,7 +198,7 @@ func columnsOf(f url.Values, headings []string) map[string]string {
 func (s *Site) waiting(w http.ResponseWriter, r *http.Request, id string, p *trialbook.Page) *upload {
 	u := s.uploads.get(id, r.PathValue("token"))
 	if u == nil {
-		v := s.importView(id, p)
+		v := s.importView(r, id, p)
 		v.Wrong = "This table is here no more: it was kept for two hours, or until underlamp was started again. Send it once more."
 		s.page(w, http.StatusGone, "trialimport.tmpl", v)
 	}
@@ -215,16 +215,16 @@ func (s *Site) trialPreview(w http.ResponseWriter, r *http.Request) {
 	if u == nil {
 		return
 	}
-	v, status := s.preview(id, p, u, r.URL.Query())
+	v, status := s.preview(r, id, p, u, r.URL.Query())
 	s.page(w, status, "trialimport.tmpl", v)
 }
 
-func (s *Site) preview(id string, p *trialbook.Page, u *upload, f url.Values) (*importView, int) {
-	v := s.importView(id, p)
+func (s *Site) preview(r *http.Request, id string, p *trialbook.Page, u *upload, f url.Values) (*importView, int) {
+	v := s.importView(r, id, p)
 	v.Token, v.File = u.token, u.name
 	table, err := trialtable.Headings(u.raw)
 	if err != nil {
-		v.Wrong = sentence(err.Error())
+		v.Wrong = asSentence(err.Error())
 		return v, http.StatusUnprocessableEntity
 	}
 	v.Meanings = []formOption{{"", "not said"}}
@@ -247,7 +247,7 @@ func (s *Site) preview(id string, p *trialbook.Page, u *upload, f url.Values) (*
 		v.Columns = append(v.Columns, c)
 	}
 	if err != nil {
-		v.Wrong = sentence(strings.NewReplacer(": say which with --column HEADING=unit", ": say below which it is", ": say which with --column HEADING=plant", ": say below which it is").Replace(err.Error()))
+		v.Wrong = asSentence(strings.NewReplacer(": say which with --column HEADING=unit", ": say below which it is", ": say which with --column HEADING=plant", ": say below which it is").Replace(err.Error()))
 		return v, http.StatusUnprocessableEntity
 	}
 	v.New, v.Same, v.Empty, v.Ignored, v.Ready = len(d.New), d.Duplicates, d.Missing, d.Ignored, len(d.New) > 0
@@ -280,10 +280,10 @@ func (s *Site) trialImportDo(w http.ResponseWriter, r *http.Request) {
 		d, err = trialbook.Import(s.place, p, u.raw, columnsOf(r.PostForm, table.Names), s.today())
 	}
 	if err != nil {
-		v, status := s.preview(id, p, u, r.PostForm)
+		v, status := s.preview(r, id, p, u, r.PostForm)
 		if status == http.StatusOK {
 			s.log.Error("import", "trial", id, "err", err)
-			v.Wrong, status = "Nothing was kept: "+sentence(err.Error()), http.StatusServiceUnavailable
+			v.Wrong, status = "Nothing was kept: "+asSentence(err.Error()), http.StatusServiceUnavailable
 		}
 		s.page(w, status, "trialimport.tmpl", v)
 		return
@@ -304,10 +304,10 @@ func (s *Site) trialUndo(w http.ResponseWriter, r *http.Request) {
 		n, err = trialbook.Undo(s.place, p, number, r.PostFormValue("by"), s.today())
 	}
 	if err != nil || !slices.ContainsFunc(p.Imports(), func(i trialbook.Imported) bool { return i.Number == number }) {
-		v := s.importView(id, p)
+		v := s.importView(r, id, p)
 		v.Wrong = "This import cannot be undone: it is not in the table, or the table cannot be written."
 		if err != nil {
-			v.Wrong = "This import cannot be undone: " + sentence(err.Error())
+			v.Wrong = "This import cannot be undone: " + asSentence(err.Error())
 		}
 		s.page(w, http.StatusUnprocessableEntity, "trialimport.tmpl", v)
 		return

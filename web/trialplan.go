@@ -152,11 +152,11 @@ func (s *Site) trialNew(w http.ResponseWriter, r *http.Request) {
 					name = "levels"
 				}
 				if wrong[name] == "" {
-					wrong[name] = sentence(strings.ReplaceAll(x.Reason, " (--from)", ""))
+					wrong[name] = asSentence(strings.ReplaceAll(x.Reason, " (--from)", ""))
 				}
 			}
 		case err != nil:
-			status, view.Top = http.StatusUnprocessableEntity, sentence(err.Error())
+			status, view.Top = http.StatusUnprocessableEntity, asSentence(err.Error())
 		}
 		if err == nil {
 			if r.Method == http.MethodPost {
@@ -164,7 +164,7 @@ func (s *Site) trialNew(w http.ResponseWriter, r *http.Request) {
 					return
 				}
 				status = http.StatusConflict
-				if view.Top == sentence(trialbook.ErrTaken.Error()) {
+				if view.Top == asSentence(trialbook.ErrTaken.Error()) {
 					wrong["name"] = view.Top
 				}
 			}
@@ -272,7 +272,7 @@ func (s *Site) takePlan(w http.ResponseWriter, r *http.Request, a *trialbook.Ask
 	}
 	file := trialbook.FileOf(t.Name)
 	if err := trialbook.Write(s.place, file, t); errors.Is(err, trialbook.ErrTaken) {
-		return sentence(trialbook.ErrTaken.Error())
+		return asSentence(trialbook.ErrTaken.Error())
 	} else if err != nil {
 		s.log.Error("plan", "file", file, "err", err)
 		return "The plan could not be written: " + err.Error() + "."
@@ -306,7 +306,7 @@ func proposalOf(number int, p trial.Proposal, a *trialbook.Asked) proposalView {
 	}
 	tables, says, err := lightTables(a.Model, t)
 	if err != nil {
-		v.LightWrong = sentence(err.Error())
+		v.LightWrong = asSentence(err.Error())
 		return v
 	}
 	v.Light, v.LightSays = tables, says
@@ -359,7 +359,7 @@ func (s *Site) trialPlan(w http.ResponseWriter, r *http.Request) {
 		Sheet                      template.HTML
 		Query                      template.URL
 		Cautions                   template.HTML
-	}{trialHead: s.headOf(id, p, "plan"), Question: t.Question, Note: t.Note, State: string(state), Due: due(p, units, state), Start: r.FormValue("start"), Days: r.FormValue("days"), Cautions: report.Cautions()}
+	}{trialHead: s.headOf(r, id, p, "plan"), Question: t.Question, Note: t.Note, State: string(state), Due: due(p, units, state), Start: r.FormValue("start"), Days: r.FormValue("days"), Cautions: report.Cautions()}
 	if view.Days == "" {
 		view.Days = "35"
 	}
@@ -388,7 +388,7 @@ func (s *Site) trialPlan(w http.ResponseWriter, r *http.Request) {
 	fact("units", fmt.Sprintf("%d, with %s", len(t.Places), plural(plants, "plant")))
 	status := http.StatusOK
 	if sheet, err := s.sheetOf(t, view.Start, view.Days); err != nil {
-		status, view.Wrong = http.StatusUnprocessableEntity, sentence(err.Error())
+		status, view.Wrong = http.StatusUnprocessableEntity, asSentence(err.Error())
 	} else {
 		view.Sheet = report.TrialSheetSection(sheet)
 	}
@@ -426,7 +426,7 @@ func (s *Site) trialSheet(w http.ResponseWriter, r *http.Request) {
 	}
 	sheet, err := s.sheetOf(p.Trial, r.FormValue("start"), r.FormValue("days"))
 	if err != nil {
-		s.fail(w, http.StatusUnprocessableEntity, sentence(err.Error()), "Go back and mend it.")
+		s.fail(w, http.StatusUnprocessableEntity, asSentence(err.Error()), "Go back and mend it.")
 		return
 	}
 	page := report.TrialSheet(sheet)
@@ -452,8 +452,8 @@ func drawSeed() string {
 	return strconv.FormatInt(n.Int64()+100_000, 10)
 }
 
-// sentence begins with a capital and ends with a stop.
-func sentence(s string) string {
+// asSentence begins with a capital and ends with a stop.
+func asSentence(s string) string {
 	if s = strings.TrimSpace(s); s == "" {
 		return s
 	}

@@ -12,6 +12,7 @@ import (
 	"time"
 
 	"underlamp"
+	"underlamp/access"
 	"underlamp/app/trialbook"
 	"underlamp/science/quantity"
 )
@@ -122,15 +123,18 @@ func (s *Site) trialRecord(w http.ResponseWriter, r *http.Request) {
 		return
 	}
 	w.Header().Set("Cache-Control", "no-store")
-	s.page(w, http.StatusOK, "trialrecord.tmpl", s.recordView(id, p, r.URL.Query(), nil))
+	s.page(w, http.StatusOK, "trialrecord.tmpl", s.recordView(r, id, p, r.URL.Query(), nil))
 }
 
 // recordView is the page as it stands, with what somebody typed; faults are shown beside
 // their fields.
-func (s *Site) recordView(id string, p *trialbook.Page, f url.Values, faults trialbook.FieldErrors) *recordView {
-	v := &recordView{trialHead: s.headOf(id, p, "record"), Unit: f.Get("unit"), Plant: f.Get("plant"), When: f.Get("date"), Clock: f.Get("clock"), By: f.Get("by"), With: f.Get("with"), Note: f.Get("note"), Key: newKey(), Wrong: map[string]string{}}
+func (s *Site) recordView(r *http.Request, id string, p *trialbook.Page, f url.Values, faults trialbook.FieldErrors) *recordView {
+	v := &recordView{trialHead: s.headOf(r, id, p, "record"), Unit: f.Get("unit"), Plant: f.Get("plant"), When: f.Get("date"), Clock: f.Get("clock"), By: f.Get("by"), With: f.Get("with"), Note: f.Get("note"), Key: newKey(), Wrong: map[string]string{}}
 	units, state := p.Progress()
 	v.State, v.Due = string(state), due(p, units, state)
+	if who := access.From(r.Context()); v.By == "" && !who.Here {
+		v.By = who.Person
+	}
 	if v.When == "" {
 		v.When = s.today().Format(time.DateOnly)
 	}
@@ -139,10 +143,10 @@ func (s *Site) recordView(id string, p *trialbook.Page, f url.Values, faults tri
 		switch x.Field {
 		case "value", "missing": // beside their fields
 		case "key", "corrects", "unit", "plant", "what":
-			v.Top = sentence(x.Reason)
+			v.Top = asSentence(x.Reason)
 		default:
 			if v.Wrong[x.Field] == "" {
-				v.Wrong[x.Field] = sentence(x.Reason)
+				v.Wrong[x.Field] = asSentence(x.Reason)
 			}
 		}
 	}
@@ -249,7 +253,7 @@ func (v *recordView) keptOf(id string, p *trialbook.Page, f url.Values) {
 // afterName is a doubt without the line that it is about.
 func afterName(d string) string {
 	if _, rest, ok := strings.Cut(d, "): "); ok {
-		return sentence(rest)
+		return asSentence(rest)
 	}
 	return d
 }
@@ -336,9 +340,9 @@ func (v *recordView) fields(p *trialbook.Page, f url.Values, faults trialbook.Fi
 			switch {
 			case i < 0:
 			case x.Field == "value":
-				list[i].Wrong = sentence(x.Reason)
+				list[i].Wrong = asSentence(x.Reason)
 			case x.Field == "missing":
-				list[i].WrongWhy = sentence(x.Reason)
+				list[i].WrongWhy = asSentence(x.Reason)
 			}
 		}
 	}
@@ -402,11 +406,11 @@ func (s *Site) trialRecordDo(w http.ResponseWriter, r *http.Request) {
 		if slices.ContainsFunc(faults, func(x *trialbook.FieldError) bool { return x.Field == "key" || x.Field == "corrects" }) {
 			status = http.StatusConflict
 		}
-		s.page(w, status, "trialrecord.tmpl", s.recordView(id, p, f, faults))
+		s.page(w, status, "trialrecord.tmpl", s.recordView(r, id, p, f, faults))
 		return
 	case err != nil:
 		s.log.Error("record", "trial", id, "err", err)
-		v := s.recordView(id, p, f, nil)
+		v := s.recordView(r, id, p, f, nil)
 		v.Top = "Nothing was kept: " + err.Error() + ". What you typed stands below; try again."
 		s.page(w, http.StatusServiceUnavailable, "trialrecord.tmpl", v)
 		return
@@ -461,7 +465,7 @@ func (s *Site) trialLook(w http.ResponseWriter, r *http.Request) {
 		if errors.As(err, &faults) {
 			for _, x := range faults {
 				if x.Field == "value" || x.Field == "missing" {
-					out.Wrong = sentence(x.Reason)
+					out.Wrong = asSentence(x.Reason)
 				}
 			}
 		}

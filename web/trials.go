@@ -10,6 +10,7 @@ import (
 	"strings"
 	"time"
 
+	"underlamp/access"
 	"underlamp/app/trial"
 	"underlamp/app/trialbook"
 	"underlamp/formats/benchfolder"
@@ -104,12 +105,21 @@ func plural(n int, noun string) string {
 }
 
 // trialsPage lists the trials.
-func (s *Site) trialsPage(w http.ResponseWriter, _ *http.Request) {
+func (s *Site) trialsPage(w http.ResponseWriter, r *http.Request) {
 	s.page(w, http.StatusOK, "trials.tmpl", struct {
 		Title    string
 		Trials   []trialCard
 		ReadOnly bool
-	}{"Trials", s.trialList(), s.place == nil})
+		may
+	}{"Trials", s.trialList(), s.place == nil, mayOf(r)})
+}
+
+// may is what of a trial is for a visitor.
+type may struct{ Reads, Walks, Owner bool }
+
+func mayOf(r *http.Request) may {
+	v := access.From(r.Context())
+	return may{access.Readers.Has(v), access.Walkers.Has(v), access.Owners.Has(v)}
 }
 
 // trialHead is what every page of a trial shows.
@@ -118,10 +128,11 @@ type trialHead struct {
 	Here            string // which of the pages of the trial it is
 	Bench           string
 	ReadOnly        bool // nothing can be written
+	may
 }
 
-func (s *Site) headOf(id string, p *trialbook.Page, here string) trialHead {
-	h := trialHead{Title: p.Trial.Name + ", " + here, ID: id, Name: p.Trial.Name, Here: here, ReadOnly: s.place == nil}
+func (s *Site) headOf(r *http.Request, id string, p *trialbook.Page, here string) trialHead {
+	h := trialHead{Title: p.Trial.Name + ", " + here, ID: id, Name: p.Trial.Name, Here: here, ReadOnly: s.place == nil, may: mayOf(r)}
 	if bench := strings.TrimSuffix(p.Trial.Bench, path.Ext(p.Trial.Bench)); validID.MatchString(bench) {
 		h.Bench = bench
 	}
@@ -171,7 +182,7 @@ func (s *Site) trialPage(w http.ResponseWriter, r *http.Request) {
 		trialHead
 		Note, Nothing      string
 		Findings, Cautions template.HTML
-	}{trialHead: s.headOf(id, p, "findings"), Note: p.Trial.Note, Cautions: report.Cautions()}
+	}{trialHead: s.headOf(r, id, p, "findings"), Note: p.Trial.Note, Cautions: report.Cautions()}
 	status := http.StatusOK
 	section, err := findings(p)
 	if err != nil {

@@ -14,6 +14,7 @@ import (
 	"strings"
 	"time"
 
+	"underlamp/app/settings"
 	"underlamp/app/trialbook"
 	"underlamp/report"
 )
@@ -33,6 +34,10 @@ type Site struct {
 	place    trialbook.Place // nil: nothing is written
 	uploads  uploads
 	zone     *time.Location
+	people   People
+	settings *settings.Keeper
+	here     Here
+	backing  chan struct{} // one copy of the store at a time
 	log      *slog.Logger
 	reportCS string // content-security policy source of the report's stylesheet
 }
@@ -48,10 +53,14 @@ type Options struct {
 	Hosts  []string     // host names that requests may use, without port
 	Log    *slog.Logger // nil logs nothing
 
-	Live Live // how benches stand now; nil where nothing is kept
+	Live Live           // how benches stand now; nil where nothing is kept
+	Zone *time.Location // of days; nil is that of this machine
 
 	Trials trialbook.Place // where trials are written; nil: their pages only show. It holds what Folder shows
-	Zone   *time.Location  // of days; nil is that of this machine
+
+	People   People           // who may see the pages from elsewhere; nil where nothing is kept
+	Settings *settings.Keeper // what is set for all pages; nil where nothing is kept
+	Here     Here
 }
 
 // New makes the site. It panics if a template or a static file of the program
@@ -59,6 +68,8 @@ type Options struct {
 func New(o Options) *Site {
 	s := &Site{benches: newBenches(o.Folder), hosts: o.Hosts, live: o.Live, place: o.Trials, zone: o.Zone, log: o.Log, assets: map[string]asset{}, urls: map[string]string{}}
 	s.jobs = newJobs()
+	s.people, s.settings, s.here, s.backing = o.People, o.Settings, o.Here, make(chan struct{}, 1)
+	s.benches.settings = o.Settings
 	if s.zone == nil {
 		s.zone = time.Local
 	}
@@ -71,7 +82,7 @@ func New(o Options) *Site {
 	}
 	s.addAsset("pages.css", "text/css; charset=utf-8", append([]byte(report.CSS()), own...))
 	s.addAsset("sheet.css", "text/css; charset=utf-8", []byte(report.SheetCSS()))
-	for name, kind := range map[string]string{"pages.js": "text/javascript; charset=utf-8", "learn.js": "text/javascript; charset=utf-8", "live.js": "text/javascript; charset=utf-8", "trials.js": "text/javascript; charset=utf-8",
+	for name, kind := range map[string]string{"pages.js": "text/javascript; charset=utf-8", "learn.js": "text/javascript; charset=utf-8", "live.js": "text/javascript; charset=utf-8", "trials.js": "text/javascript; charset=utf-8", "pair.js": "text/javascript; charset=utf-8",
 		"uplot.js": "text/javascript; charset=utf-8", "uplot.css": "text/css; charset=utf-8", "mark.svg": "image/svg+xml"} {
 		body, err := files.ReadFile("static/" + name)
 		if err != nil {
@@ -95,53 +106,6 @@ func (s *Site) addAsset(name, kind string, body []byte) {
 	hashed := strings.TrimSuffix(name, ext) + "-" + hex.EncodeToString(sum[:5]) + ext
 	s.assets[hashed] = asset{kind, body}
 	s.urls[name] = "/static/" + hashed
-}
-
-// Handler routes requests.
-func (s *Site) Handler() http.Handler {
-	mux := http.NewServeMux()
-	mux.HandleFunc("GET /{$}", s.list)
-	mux.HandleFunc("GET /bench/{id}", s.bench)
-	mux.HandleFunc("GET /bench/{id}/light", s.lightPart)
-	mux.HandleFunc("GET /bench/{id}/outlook", s.outlookPart)
-	mux.HandleFunc("GET /bench/{id}/best", s.bestPart)
-	mux.HandleFunc("GET /bench/{id}/match", s.match)
-	mux.HandleFunc("GET /bench/{id}/raise", s.raise)
-	mux.HandleFunc("GET /bench/{id}/map", s.mapPart)
-	mux.HandleFunc("GET /bench/{id}/plan", s.plan)
-	mux.HandleFunc("GET /bench/{id}/plan/run", s.planRun)
-	mux.HandleFunc("GET /bench/{id}/doubt", s.doubtPart)
-	mux.HandleFunc("GET /bench/{id}/lamps", s.lamps)
-	mux.HandleFunc("GET /bench/{id}/aim", s.aim)
-	mux.HandleFunc("GET /bench/{id}/report", s.report)
-	mux.HandleFunc("GET /bench/{id}/learn", s.learnPart)
-	mux.HandleFunc("POST /bench/{id}/learn", s.learnDo)
-	mux.HandleFunc("GET /bench/{id}/profile", s.profile)
-	mux.HandleFunc("GET /trials", s.trialsPage)
-	mux.HandleFunc("GET /trials/new", s.trialNew)
-	mux.HandleFunc("POST /trials/new", s.trialNew)
-	mux.HandleFunc("GET /trial/{id}", s.trialPage)
-	mux.HandleFunc("GET /trial/{id}/plan", s.trialPlan)
-	mux.HandleFunc("GET /trial/{id}/sheet", s.trialSheet)
-	mux.HandleFunc("GET /trial/{id}/record", s.trialRecord)
-	mux.HandleFunc("POST /trial/{id}/record", s.trialRecordDo)
-	mux.HandleFunc("GET /trial/{id}/record/look", s.trialLook)
-	mux.HandleFunc("GET /trial/{id}/import", s.trialImport)
-	mux.HandleFunc("POST /trial/{id}/import", s.trialUpload)
-	mux.HandleFunc("GET /trial/{id}/import/{token}", s.trialPreview)
-	mux.HandleFunc("POST /trial/{id}/import/{token}", s.trialImportDo)
-	mux.HandleFunc("POST /trial/{id}/undo", s.trialUndo)
-	if s.live != nil {
-		mux.HandleFunc("GET /bench/{id}/live", s.livePage)
-		mux.HandleFunc("GET /bench/{id}/live/now", s.livePart)
-		mux.HandleFunc("GET /bench/{id}/live/chart", s.liveChart)
-		mux.HandleFunc("POST /bench/{id}/live/known", s.liveKnown)
-	}
-	mux.HandleFunc("GET /static/{name}", s.static)
-	mux.HandleFunc("GET /", func(w http.ResponseWriter, _ *http.Request) {
-		s.fail(w, http.StatusNotFound, "There is no page at this address.", "The benches are listed on the first page.")
-	})
-	return s.guard(mux)
 }
 
 func (s *Site) static(w http.ResponseWriter, r *http.Request) {

@@ -85,12 +85,14 @@ type Engine struct {
 	order   []string
 	byID    map[int64]*sensor
 	renewed map[string]time.Time // message texts, by bench and rule
+	zone    *time.Location       // of the days of benches whose watch file names none
 }
 
 // held is a state with what it was made from.
 type held struct {
 	*state
-	text  []byte // of the watch file
+	text  []byte         // of the watch file
+	zone  *time.Location // that the engine had
 	swept time.Time
 }
 
@@ -109,7 +111,17 @@ func New(keep Store, benches func(ctx context.Context) ([]Bench, error), opt Opt
 	if opt.Every == 0 {
 		opt.Every = 10 * time.Second
 	}
-	return &Engine{keep: keep, benches: benches, opt: opt, plans: map[string]*plan{}, states: map[string]*held{}, byID: map[int64]*sensor{}, renewed: map[string]time.Time{}}
+	return &Engine{keep: keep, benches: benches, opt: opt, plans: map[string]*plan{}, states: map[string]*held{}, byID: map[int64]*sensor{}, renewed: map[string]time.Time{}, zone: opt.Zone}
+}
+
+// SetZone sets the zone of the days of benches whose watch file names none. It holds from the
+// next tick on; sums of the day are made anew from the readings.
+func (e *Engine) SetZone(zone *time.Location) {
+	e.mu.Lock()
+	defer e.mu.Unlock()
+	if zone.String() != e.zone.String() { // a zone that is loaded twice is two
+		e.zone = zone
+	}
 }
 
 // Taken tells of readings that the store keeps by now, as an intake calls it. It only
@@ -258,7 +270,7 @@ func (e *Engine) bench(ctx context.Context, b Bench, text []byte, sensors []stor
 	e.mu.Lock()
 	defer e.mu.Unlock()
 	h := e.states[b.Key]
-	if h == nil || h.plan != p || string(h.text) != string(text) {
+	if h == nil || h.plan != p || string(h.text) != string(text) || h.zone != e.zone {
 		var w *underlamp.Watch
 		var fault []string
 		if len(text) > 0 && e.opt.ReadWatch != nil {
@@ -270,7 +282,7 @@ func (e *Engine) bench(ctx context.Context, b Bench, text []byte, sensors []stor
 		if h != nil {
 			e.drop(b.Key)
 		}
-		h = &held{state: newState(b.Key, p, w, e.opt.Zone), text: text, swept: now}
+		h = &held{state: newState(b.Key, p, w, e.zone), text: text, zone: e.zone, swept: now}
 		h.faults = fault
 	}
 	// Sensors that are new, changed or gone.

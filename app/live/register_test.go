@@ -159,3 +159,31 @@ func TestRamp(t *testing.T) {
 	near(t, "DLI", w.value(b, live.KeyDLI), 11.52, 1e-9)
 	near(t, "DLI by the end", w.value(b, live.KeyDLIEnd), 11.52, 1e-9)
 }
+
+// The zone of the days can be set while the engine runs; a watch file that names one goes
+// before it.
+func TestSetZone(t *testing.T) {
+	w := newWorld(t, shelf(t, ""), time.UTC)
+	w.now = time.Date(2026, 3, 2, 3, 0, 0, 0, time.UTC) // the evening before in Chicago
+	zone := func(want, day string) {
+		t.Helper()
+		if err := w.engine.Tick(context.Background()); err != nil {
+			t.Fatal(err)
+		}
+		b, err := w.engine.Board(context.Background(), "shelf")
+		if err != nil || b.Zone != want || b.Today.From.UTC().Format(time.DateTime) != day {
+			t.Errorf("zone %s, day from %s, want %s and %s; %v", b.Zone, b.Today.From, want, day, err)
+		}
+	}
+	zone("UTC", "2026-03-02 00:00:00")
+	for range 2 { // a zone that is loaded again is the same
+		chicago, err := time.LoadLocation("America/Chicago")
+		if err != nil {
+			t.Fatal(err)
+		}
+		w.engine.SetZone(chicago)
+		zone("America/Chicago", "2026-03-01 06:00:00")
+	}
+	w.watching(underlamp.Watch{Zone: "Europe/Berlin"})
+	zone("Europe/Berlin", "2026-03-01 23:00:00")
+}

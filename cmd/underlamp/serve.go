@@ -9,12 +9,17 @@ import (
 	"log/slog"
 	"net"
 	"net/http"
+	"net/url"
 	"os"
+	"path/filepath"
+	"strings"
 	"time"
 
 	"underlamp"
+	"underlamp/access"
 	"underlamp/app/kept"
 	"underlamp/app/live"
+	"underlamp/app/settings"
 	"underlamp/cli"
 	"underlamp/formats/benchfolder"
 	"underlamp/formats/notifyfile"
@@ -51,7 +56,7 @@ func serve(ctx context.Context, o cli.ServeOptions, ready func(cli.Serving)) (er
 		return err
 	}
 	if ip := net.ParseIP(host); ip == nil || !ip.IsLoopback() {
-		return fmt.Errorf("underlamp shows its pages on this machine alone so far: --listen must name 127.0.0.1 or [::1], not %s; --intake and --mqtt take what devices send from elsewhere", host)
+		return fmt.Errorf("underlamp shows its pages there on this machine alone: --listen must name 127.0.0.1 or [::1], not %s; --lan lets other machines in, --intake and --mqtt take what devices send from elsewhere", host)
 	}
 	at := cli.Serving{Pages: "http://" + net.JoinHostPort(host, port) + "/", Store: o.Store}
 	site := web.Options{Hosts: []string{"127.0.0.1", "::1", "localhost"}, Log: log}
@@ -59,6 +64,7 @@ func serve(ctx context.Context, o cli.ServeOptions, ready func(cli.Serving)) (er
 		site.Folder, site.Trials = os.DirFS(o.Folder), safefolder.New(o.Folder)
 	}
 	mux := http.NewServeMux()
+	var other *elsewhere
 	if o.Store == "" {
 		watch := monitor.New(monitor.Options{Log: log, Version: cli.Version()})
 		mux.Handle("/health", web.OnHosts(site.Hosts, watch.Health()))
@@ -72,9 +78,18 @@ func serve(ctx context.Context, o cli.ServeOptions, ready func(cli.Serving)) (er
 		mux.Handle("/metrics", web.OnHosts(site.Hosts, k.watch.Metrics()))
 		mux.Handle("/intake", k.intake)
 		at.Intake, at.MQTT = k.intakeAt, k.brokerAt
+		other = k.other
 	}
-	mux.Handle("/", web.New(site).Handler())
+	pages := web.New(site)
+	mux.Handle("/", pages.Handler())
 	ends = append(ends, answer(listener, mux, log))
+	if other != nil {
+		ends = append(ends, other.handlers(o, pages, log)...)
+		at.Elsewhere, at.Invite = other.at, other.invite
+		if other.authority != nil {
+			at.Fingerprint = other.authority.Fingerprint()
+		}
+	}
 	ready(at)
 	<-ctx.Done()
 	return nil
@@ -90,9 +105,18 @@ func closed(l net.Listener) error {
 
 // answer serves until what it returns is called.
 func answer(l net.Listener, h http.Handler, log *slog.Logger) func() error {
-	server := &http.Server{Handler: h, ReadHeaderTimeout: 5 * time.Second, IdleTimeout: 2 * time.Minute, MaxHeaderBytes: 1 << 16, ErrorLog: slog.NewLogLogger(log.Handler(), slog.LevelDebug)}
+	return answerTLS(l, h, nil, log)
+}
+
+// answerTLS serves over TLS, if config says how.
+func answerTLS(l net.Listener, h http.Handler, config *tls.Config, log *slog.Logger) func() error {
+	server := &http.Server{Handler: h, TLSConfig: config, ReadHeaderTimeout: 5 * time.Second, IdleTimeout: 2 * time.Minute, MaxHeaderBytes: 1 << 16, ErrorLog: slog.NewLogLogger(log.Handler(), slog.LevelDebug)}
+	serve := func() error { return server.Serve(l) }
+	if config != nil {
+		serve = func() error { return server.ServeTLS(l, "", "") }
+	}
 	go func() {
-		if err := server.Serve(l); err != nil && !errors.Is(err, http.ErrServerClosed) {
+		if err := serve(); err != nil && !errors.Is(err, http.ErrServerClosed) {
 			log.Error("the server ended", "err", err)
 		}
 	}()
@@ -112,6 +136,7 @@ type keeper struct {
 	intakeAt string // address besides that of the pages
 	brokerAt string
 	watch    *monitor.Monitor
+	other    *elsewhere // nil: the pages are for this machine alone
 	ends     []func() error
 }
 
@@ -141,8 +166,39 @@ func keep(ctx context.Context, o cli.ServeOptions, log *slog.Logger, site *web.O
 	} else {
 		k.watched(ctx, s, site.Folder, log)
 	}
-	engine := live.New(s, benchesIn(site.Folder), live.Options{Log: log, Zone: zone, Shared: isDatabase(o.Store), ReadWatch: readWatch})
+	site.Settings = settings.New(s)
+	var engine *live.Engine
+	benches := benchesIn(site.Folder, site.Settings)
+	engine = live.New(s, func(ctx context.Context) ([]live.Bench, error) {
+		if o.Zone == "" { // else what was said at the start holds
+			// What cannot be read is told on the page of settings.
+			set, _ := site.Settings.Now(ctx)
+			if z := set.Location(); z != nil {
+				engine.SetZone(z)
+			} else {
+				engine.SetZone(zone)
+			}
+		}
+		return benches(ctx)
+	}, live.Options{Log: log, Zone: zone, Shared: isDatabase(o.Store), ReadWatch: readWatch})
 	site.Live, site.Zone = engine, zone
+	site.Here = web.Here{Where: whereKept(o.Store), Zone: o.Zone, Backup: backup(s)}
+	site.People = access.New(s, nil)
+	if o.LAN != "" {
+		other, err := openElsewhere(ctx, o, s, log)
+		k.ends = append(k.ends, other.ends...)
+		if err != nil {
+			return k, err
+		}
+		k.other, site.People = other, other.door
+		site.Here.Plain, site.Here.Secure = other.at.Plain, other.at.Secure
+		if o.HTTPSOnly {
+			site.Here.Plain = nil // nobody comes in there
+		}
+		if other.authority != nil {
+			site.Here.Authority = other.authority
+		}
+	}
 
 	in := intake.New(s, intake.Options{Log: log, Kept: engine.Taken})
 	k.ends = append(k.ends, func() error { in.Close(); return nil })
@@ -229,14 +285,35 @@ func (k *keeper) watched(ctx context.Context, s store.Store, folder fs.FS, log *
 	})
 }
 
+// whereKept names a store without the password that its address may hold.
+func whereKept(address string) string {
+	if !isDatabase(address) {
+		if whole, err := filepath.Abs(address); err == nil {
+			return whole
+		}
+		return address
+	}
+	u, err := url.Parse(address)
+	if err != nil {
+		return "a PostgreSQL database"
+	}
+	return "the PostgreSQL database " + strings.TrimPrefix(u.Path, "/") + " on " + u.Host
+}
+
 // benchesIn reads the benches of a folder that have no errors, each anew only when it has
-// changed.
-func benchesIn(folder fs.FS) func(context.Context) ([]live.Bench, error) {
+// changed, in the units that are set.
+func benchesIn(folder fs.FS, set *settings.Keeper) func(context.Context) ([]live.Bench, error) {
 	shelf := benchfolder.NewShelf(folder)
-	return func(context.Context) ([]live.Bench, error) {
+	return func(ctx context.Context) ([]live.Bench, error) {
 		all, err := shelf.Benches()
+		now, _ := set.Now(ctx)
 		var out []live.Bench
 		for _, b := range all {
+			if u := now.System(b.Bench.Units); u != b.Bench.Units {
+				other := *b.Bench // the shelf keeps its own
+				other.Units = u
+				b.Bench = &other
+			}
 			out = append(out, live.Bench{Key: b.Key, Bench: b.Bench})
 		}
 		return out, err

@@ -103,6 +103,14 @@ func fill(t *rapid.T, s store.Store) {
 	for i := range some("devices") {
 		must(s.AddDevice(ctx, store.Device{Name: fmt.Sprint("d", i), Made: 6}, [32]byte{byte(i), 0xff}))
 	}
+	for i := range some("people") {
+		must(s.PutInvite(ctx, store.Invite{ID: fmt.Sprint("i", i), Hash: [32]byte{byte(i)}, Person: word.Draw(t, "person"), Role: "viewer", Made: 3, Expires: 9}))
+		if i == 1 {
+			must(s.Redeem(ctx, "i0", store.Session{ID: "s", Person: word.Draw(t, "person"), Role: "owner", Device: word.Draw(t, "device"), Made: 4, Seen: 4, Expires: 99, Hash: [32]byte{7}, Issued: 4}))
+			_, err := s.Renew(ctx, "s", [32]byte{7}, [32]byte{7}, [32]byte{8}, 5)
+			must(err)
+		}
+	}
 	for i := range some("messages") {
 		m, _, err := s.OpenMessage(ctx, store.Message{Bench: word.Draw(t, "bench"), Rule: fmt.Sprint("rule ", i), Text: word.Draw(t, "text"), Mend: "mend it", Urgent: i == 1, Since: 1, Opened: 2})
 		must(err)

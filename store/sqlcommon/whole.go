@@ -38,6 +38,8 @@ var keeps = []kept{
 	{key: []string{"name"}, Table: store.Table{Name: "device", Columns: slices.Concat(column(store.Text, "name"), column(store.Bytes, "hash"), column(store.Integer, "made", "revoked"))}},
 	{made: true, key: []string{"id"}, Table: store.Table{Name: "message", Columns: slices.Concat(column(store.Integer, "id"), column(store.Text, "bench", "rule", "body", "mend"), column(store.Integer, "urgent", "since", "opened", "closed", "acknowledged"), column(store.Text, "author"))}},
 	{key: []string{"message", "event", "receiver"}, Table: store.Table{Name: "delivery", Columns: slices.Concat(column(store.Integer, "message"), column(store.Text, "event", "receiver"), column(store.Integer, "due", "tries", "done"), column(store.Text, "fault"), column(store.Integer, "claimed"))}},
+	{key: []string{"id"}, Table: store.Table{Name: "invite", Columns: slices.Concat(column(store.Text, "id"), column(store.Bytes, "hash"), column(store.Text, "person", "role"), column(store.Integer, "made", "expires", "used"))}},
+	{key: []string{"id"}, Table: store.Table{Name: "session", Columns: slices.Concat(column(store.Text, "id"), column(store.Bytes, "hash", "earlier"), column(store.Text, "person", "role", "device"), column(store.Integer, "made", "seen", "expires", "revoked", "issued"))}},
 }
 
 // Tables are those that Dump hands over.

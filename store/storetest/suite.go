@@ -30,6 +30,7 @@ func Run(t *testing.T, open func(t *testing.T) store.Store) {
 	t.Run("documents", func(t *testing.T) { documents(t, open(t)) })
 	t.Run("photos", func(t *testing.T) { photos(t, open(t)) })
 	t.Run("devices", func(t *testing.T) { devices(t, open(t)) })
+	t.Run("people", func(t *testing.T) { people(t, open(t)) })
 	t.Run("vitals", func(t *testing.T) { vitals(t, open(t)) })
 	t.Run("messages", func(t *testing.T) { messages(t, open(t)) })
 	t.Run("deliveries", func(t *testing.T) { deliveries(t, open(t)) })

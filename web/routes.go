@@ -1,0 +1,144 @@
+package web
+
+import (
+	"fmt"
+	"net/http"
+	"strings"
+
+	"underlamp/access"
+	"underlamp/web/door"
+)
+
+// A Route is an address of the site, and who it is for. Nobody else gets an answer from it.
+type Route struct {
+	Pattern string // as [http.ServeMux] takes it
+	Who     access.Who
+	Body    int64 // most bytes of what is sent; 0: nothing is
+
+	handle http.HandlerFunc
+}
+
+// form is room for a form.
+const form = 8 << 10
+
+// Routes are all addresses. What is for whom is said here and nowhere else.
+func (s *Site) Routes() []Route {
+	all := []Route{
+		{"GET /{$}", access.Members, 0, s.list},
+		{"GET /bench/{id}", access.Readers, 0, s.bench},
+		{"GET /bench/{id}/light", access.Readers, 0, s.lightPart},
+		{"GET /bench/{id}/outlook", access.Readers, 0, s.outlookPart},
+		{"GET /bench/{id}/best", access.Readers, 0, s.bestPart},
+		{"GET /bench/{id}/match", access.Readers, 0, s.match},
+		{"GET /bench/{id}/raise", access.Readers, 0, s.raise},
+		{"GET /bench/{id}/map", access.Readers, 0, s.mapPart},
+		{"GET /bench/{id}/plan", access.Readers, 0, s.plan},
+		{"GET /bench/{id}/plan/run", access.Readers, 0, s.planRun},
+		{"GET /bench/{id}/doubt", access.Readers, 0, s.doubtPart},
+		{"GET /bench/{id}/lamps", access.Readers, 0, s.lamps},
+		{"GET /bench/{id}/aim", access.Readers, 0, s.aim},
+		{"GET /bench/{id}/report", access.Readers, 0, s.report},
+		{"GET /bench/{id}/learn", access.Readers, 0, s.learnPart},
+		{"POST /bench/{id}/learn", access.Owners, form, s.learnDo},
+		{"GET /bench/{id}/profile", access.Readers, 0, s.profile},
+		{"GET /trials", access.Members, 0, s.trialsPage},
+		{"GET /trials/new", access.Owners, 0, s.trialNew},
+		{"POST /trials/new", access.Owners, mostQuestion, s.trialNew},
+		{"GET /trial/{id}", access.Readers, 0, s.trialPage},
+		{"GET /trial/{id}/plan", access.Readers, 0, s.trialPlan},
+		{"GET /trial/{id}/sheet", access.Readers, 0, s.trialSheet},
+		{"GET /trial/{id}/record", access.Walkers, 0, s.trialRecord},
+		{"POST /trial/{id}/record", access.Walkers, mostRecord, s.trialRecordDo},
+		{"GET /trial/{id}/record/look", access.Walkers, 0, s.trialLook},
+		{"GET /trial/{id}/import", access.Owners, 0, s.trialImport},
+		{"POST /trial/{id}/import", access.Owners, mostUpload + 64<<10, s.trialUpload},
+		{"GET /trial/{id}/import/{token}", access.Owners, 0, s.trialPreview},
+		{"POST /trial/{id}/import/{token}", access.Owners, mostRecord, s.trialImportDo},
+		{"POST /trial/{id}/undo", access.Owners, 4 << 10, s.trialUndo},
+		{"GET /static/{name}", access.Everyone, 0, s.static},
+		{"GET /settings", access.Owners, 0, s.settingsPage},
+		{"GET /", access.Members, 0, s.nothing},
+	}
+	if s.live != nil {
+		all = append(all, []Route{
+			{"GET /bench/{id}/live", access.Members, 0, s.livePage},
+			{"GET /bench/{id}/live/now", access.Members, 0, s.livePart},
+			{"GET /bench/{id}/live/chart", access.Members, 0, s.liveChart},
+			{"POST /bench/{id}/live/known", access.Walkers, form, s.liveKnown},
+		}...)
+	}
+	if s.settings != nil {
+		all = append(all, Route{"POST /settings", access.Owners, form, s.settingsPut})
+	}
+	if s.here.Backup != nil {
+		all = append(all, Route{"POST /settings/backup", access.Owners, form, s.backup})
+	}
+	if s.people != nil {
+		all = append(all, []Route{
+			{"GET /pair", access.Everyone, 0, s.pairPage},
+			{"POST /pair", access.Everyone, form, s.pair},
+			{"POST /leave", access.Members, form, s.leave},
+			{"POST /settings/invite", access.Owners, form, s.invite},
+			{"POST /settings/end", access.Owners, form, s.endSession},
+			{"POST /settings/remove", access.Owners, form, s.removePerson},
+		}...)
+	}
+	if s.here.Authority != nil {
+		all = append(all, []Route{
+			{"GET /secure", access.Everyone, 0, s.securePage},
+			{"GET /secure/authority.crt", access.Everyone, 0, s.authority},
+		}...)
+	}
+	return all
+}
+
+func (s *Site) nothing(w http.ResponseWriter, _ *http.Request) {
+	s.fail(w, http.StatusNotFound, "There is no page at this address.", "The benches are listed on the first page.")
+}
+
+// mux holds each address to who it is for.
+func (s *Site) mux() *http.ServeMux {
+	mux := http.NewServeMux()
+	for _, r := range s.Routes() {
+		mux.HandleFunc(r.Pattern, s.only(r))
+	}
+	return mux
+}
+
+// only refuses whom a route is not for.
+func (s *Site) only(route Route) http.HandlerFunc {
+	return func(w http.ResponseWriter, r *http.Request) {
+		v := access.From(r.Context())
+		if !v.Here {
+			w.Header().Set("Cache-Control", "private, no-cache") // after a revocation nothing is shown again
+		}
+		if route.Who.Has(v) {
+			r.Body = http.MaxBytesReader(w, r.Body, route.Body)
+			route.handle(w, r)
+			return
+		}
+		page := strings.Contains(r.Header.Get("Accept"), "text/html")
+		switch {
+		case v.Role == "" && page && r.Method == http.MethodGet:
+			http.Redirect(w, r, "/pair", http.StatusSeeOther)
+		case v.Role == "":
+			http.Error(w, "This browser is not let in, or no more. Load the page again.", http.StatusForbidden)
+		case page:
+			s.page(w, http.StatusForbidden, "wrong.tmpl", struct{ Title, What, Advice string }{"Not for you", "This page is not for you.", fmt.Sprintf("You are here as %s (%s). An owner can invite you as another.", v.Role, v.Role.Says())})
+		default:
+			http.Error(w, fmt.Sprintf("This is not for you: you are here as %s (%s).", v.Role, v.Role.Says()), http.StatusForbidden)
+		}
+	}
+}
+
+// Handler answers this machine, on which whoever asks is taken for the owner. It must be
+// reachable from nowhere else.
+func (s *Site) Handler() http.Handler {
+	next := s.guard(s.mux())
+	return OnHosts(s.hosts, http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		next.ServeHTTP(w, r.WithContext(access.With(r.Context(), access.Local())))
+	}))
+}
+
+// Elsewhere answers other machines of the network, whom a guard lets through.
+func (s *Site) Elsewhere(g *door.Guard) http.Handler { return g.Handler(s.guard(s.mux())) }
