@@ -107,7 +107,7 @@ func TrialLightTable(block *trial.BlockLight) draw.Table {
 // ConfoundTable is what goes along with the treatments; ok is false if nothing could be
 // measured.
 func ConfoundTable(l *trial.TrialLight) (t draw.Table, ok bool) {
-	t = draw.Table{Caption: "What goes along with the treatments: associations from −1 to 1", Head: []string{"what", "here", "a draw gives about", ""}}
+	t = draw.Table{Caption: "What goes along with the treatments: associations from −1 to 1", Head: []string{"what", "here", "a draw gives about", "how much"}}
 	for _, c := range l.Confounds {
 		word := ""
 		if c.Strong {
