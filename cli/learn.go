@@ -19,7 +19,6 @@ import (
 	"underlamp/formats/cyclefile"
 	"underlamp/formats/profilefile"
 	"underlamp/formats/trialfile"
-	"underlamp/formats/trialtable"
 	"underlamp/report"
 	"underlamp/science/quantity"
 	"underlamp/working"
@@ -100,18 +99,15 @@ func loadHarvests(w World, b *underlamp.Bench, bench string, files []string) ([]
 			return nil, wrongf("%s is given twice; counted twice it would seem to teach more than it does", file)
 		}
 		seen[filepath.Clean(file)] = true
-		t, err := loadTrial(w, file)
+		_, p, err := openTrial(w, file)
 		if err != nil {
 			return nil, err
 		}
+		t := p.Trial
 		if t.Bench != "" && bench != "-" && t.Bench != filepath.Base(bench) {
 			return nil, wrongf("%s is a trial on %s, not on %s: its air and feed would be others", file, t.Bench, filepath.Base(bench))
 		}
-		_, all, err := loadTable(t, file)
-		if err != nil {
-			return nil, err
-		}
-		hs, notes, err := trial.Harvests(t, trialtable.Standing(all), b.Crop.Cultivar)
+		hs, notes, err := trial.Harvests(t, p.Standing(), b.Crop.Cultivar)
 		if err != nil {
 			return nil, wrongf("%s: %v", file, err)
 		}

@@ -1,13 +1,13 @@
 package cli
 
 import (
-	"bytes"
 	"errors"
 	"fmt"
 	"io"
 	"io/fs"
 	"os"
 	"path/filepath"
+	"strconv"
 	"strings"
 	"time"
 
@@ -15,10 +15,9 @@ import (
 
 	"underlamp"
 	"underlamp/app/trial"
-	"underlamp/formats/benchfolder"
-	"underlamp/formats/trialfile"
-	"underlamp/formats/trialtable"
+	"underlamp/app/trialbook"
 	"underlamp/report"
+	"underlamp/safefolder"
 	"underlamp/science/quantity"
 	"underlamp/working"
 )
@@ -39,7 +38,7 @@ under one lamp are not repeats: the lamp in its cycle is.`,
 		Args: noArguments,
 		RunE: func(cmd *cobra.Command, _ []string) error { return cmd.Help() },
 	}
-	cmd.AddCommand(newTrialDesign(w), newTrialSheet(w), newTrialRecord(w), newTrialImport(w), newTrialFindings(w))
+	cmd.AddCommand(newTrialDesign(w), newTrialSheet(w), newTrialRecord(w), newTrialImport(w), newTrialUndo(w), newTrialFindings(w))
 	return cmd
 }
 
@@ -50,74 +49,27 @@ func oneTrial(cmd *cobra.Command, args []string) error {
 	return nil
 }
 
-// loadTrial reads a trial file; its mistakes are shown.
-func loadTrial(w World, name string) (*underlamp.Trial, error) {
-	source, err := os.ReadFile(name)
-	if err != nil {
-		return nil, &wrongError{err: fmt.Errorf("the trial file cannot be opened: %w; underlamp trial design writes one", err)}
+// openTrial reads a trial with what was seen so far; its mistakes are shown.
+func openTrial(w World, name string) (trialbook.Place, *trialbook.Page, error) {
+	place := safefolder.New(filepath.Dir(name))
+	p, err := trialbook.Open(place, filepath.Base(name))
+	var broken *trialbook.BrokenError
+	var table *trialbook.TableError
+	switch {
+	case errors.As(err, &broken):
+		fmt.Fprint(w.Err, broken.Problems.Render(name, broken.Source, w.Colour))
+		return nil, nil, &wrongError{err: fmt.Errorf("%s has errors", name), shown: true}
+	case errors.As(err, &table):
+		return nil, nil, &wrongError{err: err}
+	case errors.Is(err, fs.ErrNotExist):
+		return nil, nil, &wrongError{err: fmt.Errorf("the trial file cannot be opened: %w; underlamp trial design writes one", err)}
+	case err != nil:
+		return nil, nil, &wrongError{err: err}
 	}
-	t, problems, err := trialfile.Read(bytes.NewReader(source))
-	if err != nil {
-		return nil, &wrongError{err: fmt.Errorf("%s: %w", name, err)}
+	if len(p.Problems) > 0 {
+		fmt.Fprint(w.Err, p.Problems.Render(name, p.Source, w.Colour))
 	}
-	if len(problems) > 0 {
-		fmt.Fprint(w.Err, problems.Render(name, source, w.Colour))
-	}
-	if t == nil {
-		return nil, &wrongError{err: fmt.Errorf("%s has errors", name), shown: true}
-	}
-	return t, nil
-}
-
-// tableOf is the file of the table of a trial.
-func tableOf(t *underlamp.Trial, file string) (string, error) {
-	if t.Table == "" {
-		return "", wrongf("%s names no table; write table: mine.trial.csv", file)
-	}
-	return filepath.Join(filepath.Dir(file), filepath.FromSlash(t.Table)), nil
-}
-
-// loadTable reads what was seen so far; nothing if there is no table yet.
-func loadTable(t *underlamp.Trial, file string) (string, []underlamp.TrialEntry, error) {
-	name, err := tableOf(t, file)
-	if err != nil {
-		return "", nil, err
-	}
-	raw, err := os.ReadFile(name)
-	if errors.Is(err, fs.ErrNotExist) {
-		return name, nil, nil
-	}
-	if err != nil {
-		return "", nil, fmt.Errorf("the table cannot be read: %w", err)
-	}
-	all, err := trialtable.Read(raw)
-	if err != nil {
-		return "", nil, &wrongError{err: fmt.Errorf("%s: %w", name, err)}
-	}
-	return name, all, nil
-}
-
-// appendTable sets entries at the end of the table.
-func appendTable(name string, entries []underlamp.TrialEntry, first bool) error {
-	out, err := os.OpenFile(name, os.O_CREATE|os.O_APPEND|os.O_RDWR, 0o644)
-	if err != nil {
-		return fmt.Errorf("the table cannot be written: %w", err)
-	}
-	defer out.Close()
-	var b bytes.Buffer
-	if info, err := out.Stat(); err == nil && info.Size() > 0 { // an editor may have left the last line open
-		last := make([]byte, 1)
-		if _, err := out.ReadAt(last, info.Size()-1); err == nil && last[0] != '\n' {
-			b.WriteByte('\n')
-		}
-	}
-	if err := trialtable.Append(&b, entries, first); err != nil {
-		return err
-	}
-	if _, err := out.Write(b.Bytes()); err != nil {
-		return fmt.Errorf("the table cannot be written: %w", err)
-	}
-	return out.Close()
+	return place, p, nil
 }
 
 func newTrialFindings(w World) *cobra.Command {
@@ -137,23 +89,13 @@ func newTrialFindings(w World) *cobra.Command {
   underlamp trial findings underlamp-demo/lamp-colours.trial.yaml`,
 		Args: oneTrial,
 		RunE: func(cmd *cobra.Command, args []string) error {
-			t, err := loadTrial(w, args[0])
+			_, p, err := openTrial(w, args[0])
 			if err != nil {
 				return err
 			}
-			_, all, err := loadTable(t, args[0])
-			if err != nil {
-				return err
-			}
-			standing := trialtable.Standing(all)
-			terms, doubt := termsOf(t, args[0])
-			f, err := trial.FindPriced(t, standing, terms, func(done, of int) { w.progress(done == of, "reading the trial: %d of %d", done, of) })
+			f, err := p.Findings(os.DirFS(filepath.Dir(args[0])), func(done, of int) { w.progress(done == of, "reading the trial: %d of %d", done, of) })
 			if err != nil {
 				return &wrongError{err: fmt.Errorf("%s: %w", args[0], err)}
-			}
-			f.Notes = append(f.Notes, trialtable.Doubts(standing)...)
-			if doubt != "" {
-				f.Notes = append(f.Notes, doubt)
 			}
 			if bench != "" {
 				if err := addOutlook(cmd, w, f, args[0], bench); err != nil {
@@ -183,21 +125,6 @@ func newTrialFindings(w World) *cobra.Command {
 	cmd.Flags().StringVar(&bench, "outlook", "", "bench file: say what the trial would change in the outlook of its crop (a minute or more)")
 	cmd.Flags().BoolVar(&withWorking, "working", false, "show how each figure was reached")
 	return cmd
-}
-
-// termsOf are the terms of the bench that a trial names; doubt says why there are none.
-func termsOf(t *underlamp.Trial, file string) (terms trial.Terms, doubt string) {
-	if t.Bench == "" {
-		return trial.Terms{}, ""
-	}
-	b, err := benchfolder.Bench(os.DirFS(filepath.Dir(file)), t.Bench)
-	if err == nil {
-		terms, err = trial.TermsOf(b)
-	}
-	if err != nil {
-		return trial.Terms{}, fmt.Sprintf("Electricity and prices of the bench cannot be taken: %v.", err)
-	}
-	return terms, ""
 }
 
 func printFindings(w World, f *trial.Findings, withWorking bool) {
@@ -348,78 +275,29 @@ be meant are asked about and kept.`,
 }
 
 func runRecord(w World, file string, o recordOptions) error {
-	t, err := loadTrial(w, file)
+	place, p, err := openTrial(w, file)
 	if err != nil {
 		return err
 	}
-	name, all, err := loadTable(t, file)
-	if err != nil {
-		return err
-	}
-	e := underlamp.TrialEntry{ID: trialtable.NextID(all), Time: o.time, TrialUnit: o.unit, Plant: o.plant, What: underlamp.Response(o.what), Missing: o.missing, By: o.by, With: o.with, Note: o.note, Corrects: o.corrects}
+	said := trialbook.Said{Unit: o.unit, Plant: o.plant, What: underlamp.Response(o.what), Value: o.value, Missing: o.missing, Time: o.time, By: o.by, With: o.with, Note: o.note, Corrects: o.corrects}
 	if o.strike != "" {
-		e.Corrects, e.Struck = o.strike, true
+		said.Corrects, said.Strike = o.strike, true
 	}
-	if e.Corrects != "" { // unit, plant and what need not be said again
-		found := false
-		for _, old := range all {
-			if old.ID == e.Corrects {
-				found = true
-				if e.TrialUnit == "" {
-					e.TrialUnit = old.TrialUnit
-				}
-				if e.Plant == "" {
-					e.Plant = old.Plant
-				}
-				if e.What == "" {
-					e.What = old.What
-				}
-				if e.Time == "" {
-					e.Time = old.Time
-				}
-			}
+	kept, err := trialbook.Record(place, p, []trialbook.Said{said}, time.Now())
+	var faults trialbook.FieldErrors
+	if errors.As(err, &faults) {
+		var s []string
+		for _, f := range faults {
+			s = append(s, "--"+f.Field+": "+f.Reason)
 		}
-		if !found {
-			return wrongf("the table has no line %q", e.Corrects)
-		}
+		return wrongf("%s", strings.Join(s, "\n"))
 	}
-	if err := knownUnit(t, e.TrialUnit); err != nil {
-		return err
-	}
-	if !e.Struck && e.Missing == "" {
-		if e.Value, err = trialtable.Value(e.What, o.value); err != nil {
-			return wrongf("--value: %v", err)
-		}
-	}
-	var check bytes.Buffer
-	if err := trialtable.Append(&check, append(append([]underlamp.TrialEntry{}, all...), e), true); err != nil {
-		return err
-	}
-	again, err := trialtable.Read(check.Bytes())
 	if err != nil {
-		return wrongf("%v", err)
+		return wrongf("%s: %v", file, err)
 	}
-	if err := appendTable(name, []underlamp.TrialEntry{e}, all == nil); err != nil {
-		return err
-	}
-	fmt.Fprintf(w.Out, "%s: line %s kept\n", name, e.ID)
-	for _, s := range trialtable.Doubts(trialtable.Standing(again)) {
-		if strings.HasPrefix(s, e.ID+" ") {
-			writeParagraph(w.Err, "please look: ", s)
-		}
-	}
+	fmt.Fprintf(w.Out, "%s: line %s kept\n", filepath.Join(filepath.Dir(file), filepath.FromSlash(p.Trial.Table)), kept[0].Entry.ID)
+	writeParagraphs(w.Err, "please look: ", kept[0].Doubts)
 	return nil
-}
-
-func knownUnit(t *underlamp.Trial, unit string) error {
-	var names []string
-	for _, u := range t.Places {
-		if u.Name == unit {
-			return nil
-		}
-		names = append(names, u.Name)
-	}
-	return wrongf("the trial has no unit %q; it has %s", unit, strings.Join(names[:min(8, len(names))], ", "))
 }
 
 func newTrialImport(w World) *cobra.Command {
@@ -450,92 +328,102 @@ trial file. Values that the table holds already are left out.`,
 }
 
 func runImport(w World, file, table string, columns []string, yes bool) error {
-	t, err := loadTrial(w, file)
+	place, p, err := openTrial(w, file)
 	if err != nil {
 		return err
 	}
-	name, all, err := loadTable(t, file)
-	if err != nil {
-		return err
-	}
-	new := false
+	said := map[string]string{}
 	for _, c := range columns {
 		h, is, ok := strings.Cut(c, "=")
 		if !ok {
 			return wrongf("--column %q: write HEADING=MEANING", c)
 		}
-		new = new || t.Columns[h] != is
-		t.Columns[h] = is
+		said[h] = is
 	}
 	in, err := os.Open(table)
 	if err != nil {
 		return wrongf("the table cannot be opened: %v", err)
 	}
 	defer in.Close()
-	raw, err := io.ReadAll(io.LimitReader(in, 16<<20))
+	raw, err := io.ReadAll(io.LimitReader(in, trialbook.MostBytes))
 	if err != nil {
 		return err
 	}
-	p, err := trialtable.Import(raw, t.Columns, all)
+	d, err := trialbook.Prepare(p, raw, said, time.Now())
+	if err == nil && yes {
+		d, err = trialbook.Import(place, p, raw, said, time.Now())
+	}
 	if err != nil {
 		return wrongf("%s: %v", table, err)
 	}
-	for _, e := range p.New {
-		if err := knownUnit(t, e.TrialUnit); err != nil {
-			return err
-		}
-	}
-	fmt.Fprintf(w.Out, "%s: %d new values, %d there already, %d empty cells\n", table, len(p.New), p.Duplicates, p.Missing)
-	for _, h := range p.Ignored {
+	fmt.Fprintf(w.Out, "%s: %d new values, %d there already, %d empty cells\n", table, len(d.New), d.Duplicates, d.Missing)
+	for _, h := range d.Ignored {
 		fmt.Fprintf(w.Out, "  the column %q is left out\n", h)
 	}
 	var rows [][]string
-	for _, e := range p.New[:min(5, len(p.New))] {
+	for _, e := range d.New[:min(5, len(d.New))] {
 		rows = append(rows, []string{e.ID, e.Time, e.TrialUnit, e.Plant, string(e.What), strings.TrimSpace(quantity.Number(e.Value, 4) + " " + e.What.Unit())})
 	}
 	if len(rows) > 0 {
 		writeTable(w.Out, []column{{head: "id"}, {head: "time"}, {head: "unit"}, {head: "plant"}, {head: "what"}, {"value", true}}, rows)
 	}
-	both := append(append([]underlamp.TrialEntry{}, all...), p.New...)
-	writeParagraphs(w.Out, "  please look: ", trialtable.Doubts(trialtable.Standing(both)))
-	if !yes {
+	writeParagraphs(w.Out, "  please look: ", d.Doubts)
+	switch {
+	case !yes:
 		fmt.Fprintln(w.Out, "Nothing is kept yet; --yes keeps it.")
-		return nil
+	case len(d.New) == 0:
+		fmt.Fprintln(w.Out, "Nothing new to keep.")
+	default:
+		fmt.Fprintf(w.Out, "%s: kept as import %d; underlamp trial undo %s %d takes it back\n", filepath.Join(filepath.Dir(file), filepath.FromSlash(p.Trial.Table)), d.Number, file, d.Number)
 	}
-	if len(p.New) > 0 {
-		if err := appendTable(name, p.New, all == nil); err != nil {
-			return err
-		}
-	}
-	if new {
-		if err := rememberColumns(file, t); err != nil {
-			return err
-		}
-	}
-	fmt.Fprintf(w.Out, "%s: kept\n", name)
 	return nil
 }
 
-// rememberColumns sets the mapping into the trial file and leaves the rest of it as a
-// person wrote it: the part columns is the last of the file.
-func rememberColumns(file string, t *underlamp.Trial) error {
-	source, err := os.ReadFile(file)
-	if err != nil {
-		return err
+func newTrialUndo(w World) *cobra.Command {
+	var by string
+	cmd := &cobra.Command{
+		Use:   "undo TRIAL [NUMBER]",
+		Short: "Take an import back; without a number, list the imports",
+		Long: `undo strikes what an import brought, as far as nobody has corrected it since. The lines
+stay in the table, and the same table can be imported again.`,
+		Example: `  underlamp trial undo underlamp-demo/light-levels.trial.yaml
+
+  lists the imports; their number takes one back.`,
+		Args: func(cmd *cobra.Command, args []string) error {
+			if len(args) != 1 && len(args) != 2 {
+				return &wrongError{err: fmt.Errorf("%s takes a trial file and the number of an import", cmd.CommandPath())}
+			}
+			return nil
+		},
+		RunE: func(_ *cobra.Command, args []string) error {
+			place, p, err := openTrial(w, args[0])
+			if err != nil {
+				return err
+			}
+			if len(args) == 1 {
+				var rows [][]string
+				for _, i := range p.Imports() {
+					rows = append(rows, []string{fmt.Sprint(i.Number), fmt.Sprint(i.Brought), fmt.Sprint(i.Standing), fmt.Sprint(i.Changed)})
+				}
+				if len(rows) == 0 {
+					fmt.Fprintln(w.Out, "No table was imported yet.")
+					return nil
+				}
+				writeTable(w.Out, []column{{"import", true}, {"values", true}, {"that count", true}, {"changed by hand", true}}, rows)
+				return nil
+			}
+			number, err := strconv.Atoi(args[1])
+			if err != nil {
+				return wrongf("%q is no number of an import", args[1])
+			}
+			n, err := trialbook.Undo(place, p, number, by, time.Now())
+			if err != nil {
+				return wrongf("%s: %v", args[0], err)
+			}
+			fmt.Fprintf(w.Out, "import %d: %d values struck out\n", number, n)
+			return nil
+		},
 	}
-	var whole bytes.Buffer
-	if err := trialfile.Write(&whole, t); err != nil {
-		return err
-	}
-	const mark = "\n# What the columns of imported tables are.\n"
-	_, part, _ := strings.Cut(whole.String(), mark)
-	before, _, had := strings.Cut(string(source), mark)
-	if !had && strings.Contains(string(source), "\ncolumns:") {
-		return wrongf("%s has a part columns of its own; write the headings into it", file)
-	}
-	text := strings.TrimRight(before, "\n") + "\n" + mark + part
-	if _, problems, err := trialfile.Read(strings.NewReader(text)); err != nil || problems.HasErrors() {
-		return fmt.Errorf("the columns cannot be set into %s: %v %v", file, err, problems)
-	}
-	return writeFile(file, []byte(text))
+	cmd.Flags().StringVar(&by, "by", "", "who takes it back")
+	return cmd
 }

@@ -2,10 +2,11 @@ package cli
 
 import (
 	"bytes"
+	"cmp"
 	"context"
+	"errors"
 	"fmt"
 	"path/filepath"
-	"slices"
 	"strconv"
 	"strings"
 
@@ -14,10 +15,10 @@ import (
 	"underlamp"
 	"underlamp/app/light"
 	"underlamp/app/trial"
+	"underlamp/app/trialbook"
 	"underlamp/formats/trialfile"
-	"underlamp/formats/trialtable"
 	"underlamp/report"
-	"underlamp/science/quantity"
+	"underlamp/safefolder"
 	"underlamp/working"
 )
 
@@ -109,37 +110,6 @@ which takes some seconds.`,
 	return cmd
 }
 
-// factor reads "PPFD=180,240 µmol/m²/s".
-func factor(text string) (underlamp.TrialFactor, error) {
-	name, list, ok := strings.Cut(text, "=")
-	f := underlamp.TrialFactor{Name: strings.TrimSpace(name)}
-	if !ok || f.Name == "" {
-		return f, wrongf("--factor: %q; write a name, = and the levels, such as \"hours=14,18 h\"", text)
-	}
-	levels := strings.Split(list, ",")
-	// A unit after the last number is that of all.
-	last := strings.TrimSpace(levels[len(levels)-1])
-	if number, unit, ok := strings.Cut(last, " "); ok {
-		if _, err := strconv.ParseFloat(number, 64); err == nil {
-			levels[len(levels)-1], f.Unit = number, strings.TrimSpace(unit)
-		}
-	}
-	for _, l := range levels {
-		l = strings.TrimSpace(l)
-		switch {
-		case l == "":
-			return f, wrongf("--factor: %q has an empty level", text)
-		case slices.Contains(f.Levels, l):
-			return f, wrongf("--factor: %s has the level %s twice", f.Name, l)
-		}
-		f.Levels = append(f.Levels, l)
-	}
-	if len(f.Levels) < 2 {
-		return f, wrongf("--factor: %s has one level; give two or more, such as \"hours=14,18 h\"", f.Name)
-	}
-	return f, nil
-}
-
 // placed are the levels of an expected curve.
 func (o designOptions) placed(burnLimit float64) (*trial.Placed, error) {
 	if o.between == "" {
@@ -165,112 +135,12 @@ func (o designOptions) placed(burnLimit float64) (*trial.Placed, error) {
 	return p, nil
 }
 
-// share reads "20 %" or 0.2.
-func share(flag, text string) (float64, error) {
-	x, err := quantity.Share.Parse(text)
-	if err != nil {
-		return 0, wrongf("%s: %v; write a share of plants, such as \"20 %%\"", flag, err)
-	}
-	return x, nil
-}
-
-// dayOf reads "24 d" or 24.
-func dayOf(flag, text string) (float64, error) {
-	x, err := strconv.ParseFloat(strings.TrimSpace(strings.TrimSuffix(strings.TrimSpace(text), "d")), 64)
-	if err != nil || !(x > 0) {
-		return 0, wrongf("%s: %q; write days, such as \"24 d\"", flag, text)
-	}
-	return x, nil
-}
-
-// amounts reads difference and expectation of the response, and the scatter.
-func (o designOptions) amounts(w World, a *trial.Ask) error {
-	if o.difference == "" {
-		return wrongf("say the smallest difference worth knowing, such as --difference \"12 g\" (or \"20 %%\" of plants with --response burn)")
-	}
-	expect := o.expect
-	if expect == "" {
-		expect = map[string]string{"mass": "150 g", "height": "20 cm", "burn": "10 %", "severity": "20 %", "onset": "28 d"}[o.response]
-	}
-	var err error
-	a.Origin = underlamp.Default
-	switch o.response {
-	case "burn", "severity":
-		if a.Difference, err = share("--difference", o.difference); err != nil {
-			return err
-		}
-		if a.Burn.Base, err = share("--expect", expect); err != nil {
-			return err
-		}
-		a.Burn.Rho, a.Burn.Logit, a.Burn.Cycle = 0.1, 0.7, 0.5
-		a.Note = "assumed, no source; --from takes the correlation of burn from a trial of your own"
-	case "onset":
-		if a.Difference, err = dayOf("--difference", o.difference); err != nil {
-			return err
-		}
-		if a.Burn.Base, err = dayOf("--expect", expect); err != nil {
-			return err
-		}
-		if o.rounds < 1 || o.days < 2*o.rounds || o.days > 400 {
-			return wrongf("--rounds and --days: at least two looks in a cycle of up to 400 days")
-		}
-		for d := o.rounds; d <= o.days; d += o.rounds {
-			a.Burn.Rounds = append(a.Burn.Rounds, float64(d))
-		}
-		a.Burn.Log, a.Burn.Shape, a.Burn.Cycle = 0.15, 3, 0.1
-		a.Note = "assumed, no source"
-	default:
-		if a.Difference, err = trialtable.Value(a.Response, o.difference); err != nil {
-			return wrongf("--difference: %v", err)
-		}
-		x, err := trialtable.Value(a.Response, expect)
-		if err != nil {
-			return wrongf("--expect: %v", err)
-		}
-		lamp, plant, cycle, note := trial.Published()
-		a.Lamp, a.Plant, a.Cycle, a.Note = lamp*x, plant*x, cycle*x, note
-	}
-	if o.from == "" {
-		return nil
-	}
-	t, err := loadTrial(w, o.from)
-	if err != nil {
-		return err
-	}
-	_, all, err := loadTable(t, o.from)
-	if err != nil {
-		return err
-	}
-	standing := trialtable.Standing(all)
-	switch o.response {
-	case "burn":
-		a.Burn.Rho, err = trial.ScatterOfBurn(t, standing)
-	case "severity", "onset":
-		return wrongf("--from: the scatter of grades and of days is not taken from earlier trials; leave --from out")
-	default:
-		if t.Response != a.Response {
-			return wrongf("%s: its response is %s and yours is %s; scatter does not carry over", o.from, t.Response, a.Response)
-		}
-		a.Lamp, a.Plant, a.Cycle, err = trial.Scatter(t, standing)
-	}
-	if err != nil {
-		return wrongf("%s: %v", o.from, err)
-	}
-	a.Origin, a.Note = underlamp.Fitted, "from "+filepath.Base(o.from)
-	return nil
-}
+// flags are what fields of a question are called on the command line.
+var flags = map[string]string{"levels": "level", "treatments": "treatment", "parts": "cultivar", "factors": "factor", "checks": "check"}
 
 func (o designOptions) ask(w World) (trial.Ask, *trial.Placed, *light.Model, error) {
-	a := trial.Ask{Name: o.name, Question: o.question, Response: underlamp.Response(o.response), Cycles: o.cycles, Plants: o.plants, Seed: o.seed, Parts: o.parts, Checks: o.checks}
 	var placed *trial.Placed
-	fail := func(err error) (trial.Ask, *trial.Placed, *light.Model, error) { return a, nil, nil, err }
-	switch o.response {
-	case "mass", "height", "burn", "severity":
-	case "onset":
-		a.Response, a.Onset = underlamp.ResponseBurn, true
-	default:
-		return fail(wrongf("--response: mass, height, burn, severity or onset, not %q", o.response))
-	}
+	fail := func(err error) (trial.Ask, *trial.Placed, *light.Model, error) { return trial.Ask{}, nil, nil, err }
 	ways := 0
 	for _, given := range []bool{len(o.levels)+len(o.treatments) > 0, len(o.factors) > 0, o.curve != ""} {
 		if given {
@@ -280,24 +150,8 @@ func (o designOptions) ask(w World) (trial.Ask, *trial.Placed, *light.Model, err
 	if ways > 1 {
 		return fail(wrongf("give --level and --treatment, or --factor, or --curve, not several of them"))
 	}
-	for _, text := range o.factors {
-		f, err := factor(text)
-		if err != nil {
-			return fail(err)
-		}
-		for _, other := range a.Factors {
-			if other.Name == f.Name {
-				return fail(wrongf("--factor: %s is given twice", f.Name))
-			}
-		}
-		a.Factors = append(a.Factors, f)
-	}
-	if len(a.Factors) > 0 {
-		var err error
-		if a.Treatments, err = trial.Combine(a.Factors); err != nil {
-			return fail(wrongf("%v", err))
-		}
-	}
+	q := trialbook.Question{Name: o.name, Question: o.question, Levels: o.levels, Treatments: o.treatments, Factors: o.factors, Checks: o.checks, Parts: o.parts, Control: o.control, Response: o.response, Difference: o.difference, Expect: o.expect,
+		Days: fmt.Sprint(o.days), Rounds: fmt.Sprint(o.rounds), Bench: o.bench, Lamps: fmt.Sprint(o.lamps), Cycles: fmt.Sprint(o.cycles), Plants: fmt.Sprint(o.plants), Seed: fmt.Sprint(o.seed)}
 	if o.curve != "" {
 		p, err := o.placed(0.2)
 		if err != nil {
@@ -305,55 +159,36 @@ func (o designOptions) ask(w World) (trial.Ask, *trial.Placed, *light.Model, err
 		}
 		placed = p
 		for _, x := range p.Levels {
-			a.Treatments = append(a.Treatments, underlamp.Treatment{Name: quantity.Number(x, 4) + " mol", DLI: quantity.DLI(x)})
+			q.Levels = append(q.Levels, strconv.FormatFloat(x, 'g', -1, 64)+" mol/m²/d")
 		}
 	}
-	for _, l := range o.levels {
-		x, err := quantity.DailyIntegral.Parse(l)
-		if err != nil {
-			if x, err = quantity.DailyIntegral.Parse(l + " mol/m²/d"); err != nil {
-				return fail(wrongf("--level: %v", err))
-			}
+	place := safefolder.New(".")
+	if o.from != "" {
+		if _, _, err := openTrial(w, o.from); err != nil { // its mistakes are shown
+			return fail(err)
 		}
-		a.Treatments = append(a.Treatments, underlamp.Treatment{Name: quantity.Number(x, 4) + " mol", DLI: quantity.DLI(x)})
+		place, q.From = safefolder.New(filepath.Dir(o.from)), filepath.Base(o.from)
 	}
-	for _, n := range o.treatments {
-		a.Treatments = append(a.Treatments, underlamp.Treatment{Name: n})
+	var opening error // of the bench, with its mistakes shown
+	a, err := q.Ask(place, func(file string) (m *light.Model, err error) {
+		m, opening = loadModel(w, file)
+		return m, opening
+	})
+	if opening != nil {
+		return fail(opening)
 	}
-	known := o.control == ""
-	seen := map[string]bool{}
-	for i, t := range a.Treatments {
-		if seen[t.Name] {
-			return fail(wrongf("the treatment %q is given twice", t.Name))
+	var faults trialbook.FieldErrors
+	if errors.As(err, &faults) {
+		var says []string
+		for _, f := range faults {
+			says = append(says, "--"+cmp.Or(flags[f.Field], f.Field)+": "+f.Reason)
 		}
-		seen[t.Name] = true
-		if t.Name == o.control {
-			a.Treatments[i].Control, known = true, true
-		}
+		return fail(wrongf("%s", strings.Join(says, "\n")))
 	}
-	if !known {
-		return fail(wrongf("--control: no treatment is called %q", o.control))
-	}
-	if err := o.amounts(w, &a); err != nil {
-		return fail(err)
-	}
-	if o.bench == "" {
-		for i := range o.lamps {
-			a.Lamps = append(a.Lamps, fmt.Sprintf("lamp %d", i+1))
-		}
-		return a, placed, nil, nil
-	}
-	m, err := loadModel(w, o.bench)
 	if err != nil {
 		return fail(err)
 	}
-	least := len(m.Bench().Plants)
-	for k, g := range trial.Groups(m.Bench()) {
-		a.Lamps = append(a.Lamps, m.Bench().Lamps[k].Name)
-		least = min(least, len(g))
-	}
-	a.Plants = least
-	return a, placed, m, nil
+	return a.Ask, placed, a.Model, nil
 }
 
 func runDesign(ctx context.Context, w World, o designOptions) error {

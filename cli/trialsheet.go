@@ -73,10 +73,11 @@ func lightOf(w World, t *underlamp.Trial, file, named string, opt trial.LightOpt
 }
 
 func runSheet(w World, file string, o sheetOptions) error {
-	t, err := loadTrial(w, file)
+	_, p, err := openTrial(w, file)
 	if err != nil {
 		return err
 	}
+	t := p.Trial
 	l, err := lightOf(w, t, file, o.bench, o.light)
 	if err != nil {
 		return err

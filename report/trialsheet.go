@@ -121,7 +121,7 @@ func TrialLightTable(block *trial.BlockLight) draw.Table {
 // ConfoundTable is what goes along with the treatments; ok is false if nothing could be
 // measured.
 func ConfoundTable(l *trial.TrialLight) (t draw.Table, ok bool) {
-	t = draw.Table{Caption: "What goes along with the treatments: associations from −1 to 1", Head: []string{"what", "here", "a draw gives about", ""}}
+	t = draw.Table{Caption: "What goes along with the treatments: associations from −1 to 1", Head: []string{"what", "here", "a draw gives about", "how much"}}
 	for _, c := range l.Confounds {
 		word := ""
 		if c.Strong {
@@ -230,6 +230,9 @@ func TrialSheetSection(s *trial.Sheet) template.HTML {
 func TrialSheet(s *trial.Sheet) []byte {
 	return []byte(render("sectionpage.tmpl", sectionPage{s.Trial.Name, "Sheet of the trial", "", template.CSS(CSS() + sheetCSS), TrialSheetSection(s), Cautions()}))
 }
+
+// SheetCSS is what the sheet of a trial needs beside [CSS].
+func SheetCSS() string { return sheetCSS }
 
 // sheetCSS dresses what is written on. Lines are as high as a hand needs.
 const sheetCSS = `

@@ -246,6 +246,9 @@ type Document struct {
 type Documents interface {
 	// PutDocument enters a document, in place of the one of its kind and name.
 	PutDocument(ctx context.Context, d Document) error
+	// SwapDocument enters a document in place of the one of its kind and name, if that
+	// still has the text was; nil: if there is none. Otherwise [ErrDiffers].
+	SwapDocument(ctx context.Context, d Document, was []byte) error
 	// Document finds one.
 	Document(ctx context.Context, kind, name string) (Document, error)
 	// Documents are all of a kind, by name.

@@ -166,7 +166,11 @@ func TestEveryAddressIsForSomebody(t *testing.T) {
 			t.Errorf("%s is for %s", route.Pattern, route.Who)
 		}
 		method, path, _ := strings.Cut(route.Pattern, " ")
-		if method != "GET" && method != "POST" || method == "POST" != (route.Body > 0) || route.Body > 64<<10 {
+		most := int64(64 << 10)
+		if route.Pattern == "POST /trial/{id}/import" { // a table
+			most = 9 << 20
+		}
+		if method != "GET" && method != "POST" || method == "POST" != (route.Body > 0) || route.Body > most {
 			t.Errorf("%s takes %d bytes", route.Pattern, route.Body)
 		}
 		if method == "POST" && route.Who&access.Viewers != 0 && route.Pattern != "POST /leave" && route.Pattern != "POST /pair" {

@@ -15,6 +15,7 @@ import (
 	"time"
 
 	"underlamp/app/settings"
+	"underlamp/app/trialbook"
 	"underlamp/report"
 )
 
@@ -30,6 +31,8 @@ type Site struct {
 	urls     map[string]string
 	hosts    []string
 	live     Live
+	place    trialbook.Place // nil: nothing is written
+	uploads  uploads
 	zone     *time.Location
 	people   People
 	settings *settings.Keeper
@@ -53,6 +56,8 @@ type Options struct {
 	Live Live           // how benches stand now; nil where nothing is kept
 	Zone *time.Location // of days; nil is that of this machine
 
+	Trials trialbook.Place // where trials are written; nil: their pages only show. It holds what Folder shows
+
 	People   People           // who may see the pages from elsewhere; nil where nothing is kept
 	Settings *settings.Keeper // what is set for all pages; nil where nothing is kept
 	Here     Here
@@ -61,7 +66,7 @@ type Options struct {
 // New makes the site. It panics if a template or a static file of the program
 // is broken: a start that would fail later must fail at once.
 func New(o Options) *Site {
-	s := &Site{benches: newBenches(o.Folder), hosts: o.Hosts, live: o.Live, zone: o.Zone, log: o.Log, assets: map[string]asset{}, urls: map[string]string{}}
+	s := &Site{benches: newBenches(o.Folder), hosts: o.Hosts, live: o.Live, place: o.Trials, zone: o.Zone, log: o.Log, assets: map[string]asset{}, urls: map[string]string{}}
 	s.jobs = newJobs()
 	s.people, s.settings, s.here, s.backing = o.People, o.Settings, o.Here, make(chan struct{}, 1)
 	s.benches.settings = o.Settings
@@ -76,7 +81,8 @@ func New(o Options) *Site {
 		panic("web: " + err.Error())
 	}
 	s.addAsset("pages.css", "text/css; charset=utf-8", append([]byte(report.CSS()), own...))
-	for name, kind := range map[string]string{"pages.js": "text/javascript; charset=utf-8", "learn.js": "text/javascript; charset=utf-8", "live.js": "text/javascript; charset=utf-8", "pair.js": "text/javascript; charset=utf-8",
+	s.addAsset("sheet.css", "text/css; charset=utf-8", []byte(report.SheetCSS()))
+	for name, kind := range map[string]string{"pages.js": "text/javascript; charset=utf-8", "learn.js": "text/javascript; charset=utf-8", "live.js": "text/javascript; charset=utf-8", "trials.js": "text/javascript; charset=utf-8", "pair.js": "text/javascript; charset=utf-8",
 		"uplot.js": "text/javascript; charset=utf-8", "uplot.css": "text/css; charset=utf-8", "mark.svg": "image/svg+xml"} {
 		body, err := files.ReadFile("static/" + name)
 		if err != nil {

@@ -12,6 +12,7 @@ import (
 	"testing"
 
 	"underlamp/demo"
+	"underlamp/safefolder"
 	"underlamp/web"
 )
 
@@ -40,7 +41,7 @@ func fill(t testing.TB, dir string) {
 
 func site(t testing.TB, dir string) *httptest.Server {
 	t.Helper()
-	s := httptest.NewServer(web.New(web.Options{Folder: os.DirFS(dir), Hosts: []string{"127.0.0.1"}}).Handler())
+	s := httptest.NewServer(web.New(web.Options{Folder: os.DirFS(dir), Trials: safefolder.New(dir), Hosts: []string{"127.0.0.1"}}).Handler())
 	t.Cleanup(s.Close)
 	return s
 }
@@ -56,7 +57,7 @@ func shared(t testing.TB) *httptest.Server {
 		}
 		fill(t, dir)
 		sharedDir = dir
-		sharedSite = httptest.NewServer(web.New(web.Options{Folder: os.DirFS(dir), Hosts: []string{"127.0.0.1"}}).Handler())
+		sharedSite = httptest.NewServer(web.New(web.Options{Folder: os.DirFS(dir), Trials: safefolder.New(dir), Hosts: []string{"127.0.0.1"}}).Handler())
 	})
 	return sharedSite
 }

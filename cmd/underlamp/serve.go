@@ -30,6 +30,7 @@ import (
 	"underlamp/notify"
 	"underlamp/notify/mail"
 	"underlamp/notify/webhook"
+	"underlamp/safefolder"
 	"underlamp/store"
 	"underlamp/web"
 )
@@ -60,7 +61,7 @@ func serve(ctx context.Context, o cli.ServeOptions, ready func(cli.Serving)) (er
 	at := cli.Serving{Pages: "http://" + net.JoinHostPort(host, port) + "/", Store: o.Store}
 	site := web.Options{Hosts: []string{"127.0.0.1", "::1", "localhost"}, Log: log}
 	if o.Folder != "" {
-		site.Folder = os.DirFS(o.Folder)
+		site.Folder, site.Trials = os.DirFS(o.Folder), safefolder.New(o.Folder)
 	}
 	mux := http.NewServeMux()
 	var other *elsewhere
@@ -160,7 +161,8 @@ func keep(ctx context.Context, o cli.ServeOptions, log *slog.Logger, site *web.O
 	k.ends = append(k.ends, queue.Close)
 
 	if site.Folder == nil {
-		site.Folder = kept.Folder(ctx, s, time.Now)
+		place := kept.NewPlace(ctx, s, time.Now)
+		site.Folder, site.Trials = place, place
 	} else {
 		k.watched(ctx, s, site.Folder, log)
 	}

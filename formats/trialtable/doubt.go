@@ -3,6 +3,7 @@ package trialtable
 import (
 	"fmt"
 	"slices"
+	"time"
 
 	"underlamp"
 )
@@ -19,7 +20,7 @@ func Doubts(entries []underlamp.TrialEntry) []string {
 	masses := map[string][]float64{}
 	for _, e := range entries {
 		if e.What == underlamp.ResponseMass && e.Missing == "" {
-			masses[e.Time] = append(masses[e.Time], e.Value)
+			masses[ofDay(e)] = append(masses[ofDay(e)], e.Value)
 		}
 	}
 	last := map[string]underlamp.TrialEntry{}
@@ -42,9 +43,9 @@ func Doubts(entries []underlamp.TrialEntry) []string {
 		p, before := last[k]
 		switch e.What {
 		case underlamp.ResponseMass:
-			m := median(masses[e.Time])
+			m := median(masses[ofDay(e)])
 			switch {
-			case len(masses[e.Time]) >= 5 && e.Value*ounce > m/2 && e.Value*ounce < 2*m && e.Value < m/8:
+			case len(masses[ofDay(e)]) >= 5 && e.Value*ounce > m/2 && e.Value*ounce < 2*m && e.Value < m/8:
 				out = append(out, fmt.Sprintf("%s: %.4g g where the others weigh about %.4g g; in ounces it would be %.4g g.", who, e.Value, m, e.Value*ounce))
 			case e.Value > 1500:
 				out = append(out, fmt.Sprintf("%s: %.4g g is more than leafy greens weigh.", who, e.Value))
@@ -60,6 +61,9 @@ func Doubts(entries []underlamp.TrialEntry) []string {
 	}
 	return out
 }
+
+// ofDay is the day of an entry, without the time of day.
+func ofDay(e underlamp.TrialEntry) string { return e.Time[:min(len(e.Time), len(time.DateOnly))] }
 
 func median(v []float64) float64 {
 	if len(v) == 0 {

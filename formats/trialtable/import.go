@@ -35,14 +35,7 @@ type Preview struct {
 // of the table so far; a value of the same unit, plant, response and time counts as
 // there already.
 func Import(raw []byte, columns map[string]string, known []underlamp.TrialEntry) (*Preview, error) {
-	var rows [][]string
-	var lines []int
-	var err error
-	if bytes.HasPrefix(raw, []byte("PK\x03\x04")) {
-		rows, lines, err = xlsxRows(raw)
-	} else {
-		rows, lines, err = csvRows(raw)
-	}
+	rows, lines, err := rowsOf(raw)
 	if err != nil {
 		return nil, err
 	}
@@ -55,7 +48,7 @@ func Import(raw []byte, columns map[string]string, known []underlamp.TrialEntry)
 	for j, h := range rows[0] {
 		m := columns[h]
 		if m == "" {
-			m = guesses[strings.NewReplacer("_", " ", "(", "", ")", "").Replace(strings.ToLower(h))]
+			m = Guess(h)
 		}
 		if m == "" {
 			p.Ignored = append(p.Ignored, h)
@@ -87,7 +80,7 @@ func Import(raw []byte, columns map[string]string, known []underlamp.TrialEntry)
 	next := nextID(known)
 	for i, row := range rows[1:] {
 		line := lines[i+1]
-		var base underlamp.TrialEntry
+		base := underlamp.TrialEntry{Line: line} // of the imported table
 		for j, m := range meaning {
 			if j >= len(row) {
 				break
@@ -140,6 +133,42 @@ func Import(raw []byte, columns map[string]string, known []underlamp.TrialEntry)
 		}
 	}
 	return p, nil
+}
+
+// rowsOf reads a table of either kind, told apart by its content.
+func rowsOf(raw []byte) (rows [][]string, lines []int, err error) {
+	if bytes.HasPrefix(raw, []byte("PK\x03\x04")) {
+		return xlsxRows(raw)
+	}
+	return csvRows(raw)
+}
+
+// Guess is what a usual heading means; empty if it must be said.
+func Guess(heading string) string {
+	return guesses[strings.NewReplacer("_", " ", "(", "", ")", "").Replace(strings.ToLower(heading))]
+}
+
+// A Head is the first line of a table, with the first value below each heading.
+type Head struct{ Names, Sample []string }
+
+// Headings reads the head of a table of another make, CSV or XLSX.
+func Headings(raw []byte) (*Head, error) {
+	rows, _, err := rowsOf(raw)
+	if err != nil {
+		return nil, err
+	}
+	if len(rows) < 2 {
+		return nil, fmt.Errorf("the table has no line below its heading")
+	}
+	h := &Head{Names: rows[0], Sample: make([]string, len(rows[0]))}
+	for _, row := range rows[1:] {
+		for j := range h.Names {
+			if j < len(row) && h.Sample[j] == "" {
+				h.Sample[j] = row[j]
+			}
+		}
+	}
+	return h, nil
 }
 
 // NextID is an id that no entry has.

@@ -1,6 +1,7 @@
 package trialtable
 
 import (
+	"bytes"
 	"encoding/csv"
 	"errors"
 	"fmt"
@@ -10,6 +11,7 @@ import (
 	"strconv"
 	"strings"
 	"time"
+	"unicode/utf8"
 
 	"underlamp"
 	"underlamp/formats/plaintext"
@@ -126,6 +128,12 @@ func Append(w io.Writer, entries []underlamp.TrialEntry, header bool) error {
 	if header {
 		c.Write(Header)
 	}
+	write(c, entries)
+	c.Flush()
+	return c.Error()
+}
+
+func write(c *csv.Writer, entries []underlamp.TrialEntry) {
 	for _, e := range entries {
 		value, struck := "", ""
 		if e.Struck {
@@ -135,8 +143,45 @@ func Append(w io.Writer, entries []underlamp.TrialEntry, header bool) error {
 		}
 		c.Write([]string{e.ID, e.Time, e.TrialUnit, e.Plant, string(e.What), value, e.Missing, e.By, e.With, e.Note, e.Corrects, struck})
 	}
+}
+
+// Extend is a table with entries set at its end, in the manner of the table: its
+// separator and its ends of lines. raw is nil or empty for a new one; its bytes stay as
+// they are.
+func Extend(raw []byte, entries []underlamp.TrialEntry) ([]byte, error) {
+	if len(bytes.TrimSpace(raw)) == 0 {
+		var b bytes.Buffer
+		err := Append(&b, entries, true)
+		return b.Bytes(), err
+	}
+	if !utf8.Valid(raw) {
+		return nil, errors.New("the table is not in UTF-8, so nothing can be set at its end; save it as CSV in UTF-8")
+	}
+	head, _, _ := bytes.Cut(raw, []byte("\n"))
+	b := bytes.NewBuffer(slices.Clone(raw))
+	crlf := bytes.HasSuffix(head, []byte("\r"))
+	if raw[len(raw)-1] != '\n' { // an editor may have left the last line open
+		if crlf {
+			b.WriteByte('\r')
+		}
+		b.WriteByte('\n')
+	}
+	c := csv.NewWriter(b)
+	c.UseCRLF, c.Comma = crlf, separator(string(head))
+	write(c, entries)
 	c.Flush()
-	return c.Error()
+	return b.Bytes(), c.Error()
+}
+
+// separator is what parts the columns of a table, by its first line.
+func separator(head string) rune {
+	sep, most := ',', strings.Count(head, ",")
+	for _, s := range []rune{';', '\t'} {
+		if n := strings.Count(head, string(s)); n > most {
+			sep, most = s, n
+		}
+	}
+	return sep
 }
 
 // spans are what a plant can be, in the unit of the response: outside is a slip of the
@@ -204,6 +249,12 @@ func day(s string) (time.Time, error) {
 	return time.Time{}, errors.New("no day")
 }
 
+// Day reads a day of the table, with or without the time of day.
+func Day(s string) (time.Time, bool) {
+	t, err := day(s)
+	return t, err == nil
+}
+
 func csvRows(raw []byte) (rows [][]string, lines []int, err error) {
 	text, _, err := plaintext.Lines(raw)
 	if err != nil {
@@ -212,11 +263,7 @@ func csvRows(raw []byte) (rows [][]string, lines []int, err error) {
 	joined := strings.Join(text, "\n")
 	c := csv.NewReader(strings.NewReader(joined))
 	head, _, _ := strings.Cut(joined, "\n")
-	for _, sep := range []rune{';', '\t'} {
-		if strings.Count(head, string(sep)) > strings.Count(head, string(c.Comma)) && (c.Comma == 0 || strings.Count(head, string(sep)) > strings.Count(head, ",")) {
-			c.Comma = sep
-		}
-	}
+	c.Comma = separator(head)
 	c.FieldsPerRecord, c.LazyQuotes = -1, true
 	for {
 		row, err := c.Read()

@@ -22,6 +22,26 @@ func (db *DB) PutDocument(ctx context.Context, d store.Document) error {
 	})
 }
 
+// SwapDocument enters a document in place of one whose text is known.
+func (db *DB) SwapDocument(ctx context.Context, d store.Document, was []byte) error {
+	if d.Kind == "" || d.Name == "" {
+		return errors.New("a document needs a kind and a name")
+	}
+	return db.change(ctx, fmt.Sprintf("change %s %q", d.Kind, d.Name), func(tx *sql.Tx) error {
+		var n int64
+		var err error
+		if was == nil {
+			n, err = db.exec(ctx, tx, `insert into document (kind, name, recorded, doc) values (?, ?, ?, ?) on conflict (kind, name) do nothing`, d.Kind, d.Name, d.Recorded, whole(d.Text))
+		} else {
+			n, err = db.exec(ctx, tx, `update document set recorded = ?, doc = ? where kind = ? and name = ? and doc = ?`, d.Recorded, whole(d.Text), d.Kind, d.Name, was)
+		}
+		if err == nil && n == 0 {
+			err = store.ErrDiffers
+		}
+		return err
+	})
+}
+
 // whole is bytes that are never NULL.
 func whole(b []byte) []byte {
 	if b == nil {

@@ -8,6 +8,7 @@ import (
 	"maps"
 	"math"
 	"slices"
+	"strings"
 	"sync"
 	"testing"
 	"time"
@@ -599,6 +600,45 @@ func documents(t *testing.T, s store.Store) {
 	}
 	if _, err := s.Document(ctx, "keep", "rack"); err != nil {
 		t.Errorf("of another kind: %v", err)
+	}
+
+	swap := func(was []byte, text string, at int64) error {
+		return s.SwapDocument(ctx, store.Document{Kind: "swap", Name: "table", Recorded: at, Text: []byte(text)}, was)
+	}
+	for _, x := range []struct {
+		was  []byte
+		text string
+		fits bool
+	}{{[]byte("a"), "b", false}, {nil, "", true}, {nil, "a", false}, {[]byte{}, "a", true}, {[]byte("x"), "b", false}, {[]byte("a"), "b", true}, {[]byte("a"), "c", false}} {
+		if err := swap(x.was, x.text, 5); x.fits != (err == nil) || !x.fits && !errors.Is(err, store.ErrDiffers) {
+			t.Errorf("%q for %q: %v", x.text, x.was, err)
+		}
+	}
+	if d, err := s.Document(ctx, "swap", "table"); err != nil || string(d.Text) != "b" || d.Recorded != 5 {
+		t.Errorf("%+v, %v", d, err)
+	}
+	// Many who each add a letter lose none.
+	const many = 8
+	var all sync.WaitGroup
+	for range many {
+		all.Go(func() {
+			for {
+				d, err := s.Document(ctx, "swap", "table")
+				if err == nil {
+					err = swap(d.Text, string(d.Text)+"+", 6)
+				}
+				if !errors.Is(err, store.ErrDiffers) {
+					if err != nil {
+						t.Error(err)
+					}
+					return
+				}
+			}
+		})
+	}
+	all.Wait()
+	if d, err := s.Document(ctx, "swap", "table"); err != nil || string(d.Text) != "b"+strings.Repeat("+", many) {
+		t.Errorf("%q, %v", d.Text, err)
 	}
 }
 
