@@ -257,8 +257,8 @@ func (s *Site) bench(w http.ResponseWriter, r *http.Request) {
 		Facts                     [][2]string
 		Cautions                  template.HTML
 		Learning                  learnView
-		Live                      bool
-	}{e.bench.Name, e.id, e.bench.Note, e.problems, controls, change != nil, light, outlook, doubt, best, fieldSwitchOf(e, r), report.BenchRows(e.bench), report.Cautions(), learning, s.live != nil})
+		Live, Rounds              bool
+	}{e.bench.Name, e.id, e.bench.Note, e.problems, controls, change != nil, light, outlook, doubt, best, fieldSwitchOf(e, r), report.BenchRows(e.bench), report.Cautions(), learning, s.live != nil, s.rounds != nil})
 }
 
 // part sends one section by itself, for the script.

@@ -29,6 +29,9 @@ type Site struct {
 	urls     map[string]string
 	hosts    []string
 	live     Live
+	rounds   Rounds
+	worker   []byte // the service worker of the rounds
+	small    chan struct{}
 	zone     *time.Location
 	log      *slog.Logger
 	reportCS string // content-security policy source of the report's stylesheet
@@ -45,14 +48,15 @@ type Options struct {
 	Hosts  []string     // host names that requests may use, without port
 	Log    *slog.Logger // nil logs nothing
 
-	Live Live           // how benches stand now; nil where nothing is kept
-	Zone *time.Location // of days; nil is that of this machine
+	Live   Live           // how benches stand now; nil where nothing is kept
+	Rounds Rounds         // what was seen of plants; nil where nothing is kept
+	Zone   *time.Location // of days; nil is that of this machine
 }
 
 // New makes the site. It panics if a template or a static file of the program
 // is broken: a start that would fail later must fail at once.
 func New(o Options) *Site {
-	s := &Site{benches: newBenches(o.Folder), hosts: o.Hosts, live: o.Live, zone: o.Zone, log: o.Log, assets: map[string]asset{}, urls: map[string]string{}}
+	s := &Site{benches: newBenches(o.Folder), hosts: o.Hosts, live: o.Live, rounds: o.Rounds, small: make(chan struct{}, 1), zone: o.Zone, log: o.Log, assets: map[string]asset{}, urls: map[string]string{}}
 	s.jobs = newJobs()
 	if s.zone == nil {
 		s.zone = time.Local
@@ -66,12 +70,16 @@ func New(o Options) *Site {
 	}
 	s.addAsset("pages.css", "text/css; charset=utf-8", append([]byte(report.CSS()), own...))
 	for name, kind := range map[string]string{"pages.js": "text/javascript; charset=utf-8", "learn.js": "text/javascript; charset=utf-8", "live.js": "text/javascript; charset=utf-8",
+		"rounds.js": "text/javascript; charset=utf-8", "roundstore.js": "text/javascript; charset=utf-8", "rounds.css": "text/css; charset=utf-8", "icon-192.png": "image/png", "icon-512.png": "image/png",
 		"uplot.js": "text/javascript; charset=utf-8", "uplot.css": "text/css; charset=utf-8", "mark.svg": "image/svg+xml"} {
 		body, err := files.ReadFile("static/" + name)
 		if err != nil {
 			panic("web: " + err.Error())
 		}
 		s.addAsset(name, kind, body)
+	}
+	if s.worker, err = files.ReadFile("static/rounds-worker.js"); err != nil {
+		panic("web: " + err.Error())
 	}
 	s.pages = template.Must(template.New("").Funcs(template.FuncMap{
 		"asset": func(name string) string { return s.urls[name] },
@@ -117,6 +125,21 @@ func (s *Site) Handler() http.Handler {
 		mux.HandleFunc("GET /bench/{id}/live/now", s.livePart)
 		mux.HandleFunc("GET /bench/{id}/live/chart", s.liveChart)
 		mux.HandleFunc("POST /bench/{id}/live/known", s.liveKnown)
+	}
+	if s.rounds != nil {
+		mux.HandleFunc("GET /bench/{id}/rounds", s.roundsPage)
+		mux.HandleFunc("GET /bench/{id}/rounds/last", s.roundsLast)
+		mux.HandleFunc("GET /bench/{id}/rounds/manifest.webmanifest", s.roundsManifest)
+		mux.HandleFunc("POST /bench/{id}/rounds/send", s.roundsSend)
+		mux.HandleFunc("POST /bench/{id}/rounds/photo", s.roundsPhoto)
+		mux.HandleFunc("GET /rounds-worker.js", s.roundsWorker)
+		mux.HandleFunc("GET /bench/{id}/seen", s.seenPage)
+		mux.HandleFunc("POST /bench/{id}/seen/enter", s.seenEnter)
+		mux.HandleFunc("POST /bench/{id}/seen/decide", s.seenDecide)
+		mux.HandleFunc("GET /bench/{id}/seen/table.csv", s.seenTable)
+		mux.HandleFunc("GET /bench/{id}/seen/entries.json", s.seenExport)
+		mux.HandleFunc("GET /bench/{id}/seen/cycle.yaml", s.seenCycle)
+		mux.HandleFunc("GET /bench/{id}/photo/{photo}", s.seenPhoto)
 	}
 	mux.HandleFunc("GET /static/{name}", s.static)
 	mux.HandleFunc("GET /", func(w http.ResponseWriter, _ *http.Request) {

@@ -25,8 +25,14 @@ func (r *Record) Cycle(b *underlamp.Bench, file string, until time.Time) (*under
 	if err != nil {
 		return nil, nil, fmt.Errorf("the bench file does not say when the crop was transplanted; write transplanted: 2026-10-01 under crop")
 	}
-	if n := len(r.Conflicts()); n > 0 {
-		return nil, nil, fmt.Errorf("conflicts to be decided: %d; the page of what was seen lists them", n)
+	open := 0
+	for _, x := range r.Conflicts() {
+		if !x.Day.Before(start) && (until.IsZero() || !x.Day.After(until)) {
+			open++
+		}
+	}
+	if open > 0 {
+		return nil, nil, fmt.Errorf("conflicts to be decided: %d; the page of what was seen lists them", open)
 	}
 	c := &underlamp.Cycle{Bench: file, Units: b.Units, Transplanted: b.Crop.Transplanted, Cultivar: b.Crop.Cultivar, Name: "From the rounds",
 		Note: "Made of the observations in the store; corrections are made there."}

@@ -141,6 +141,7 @@ func keep(ctx context.Context, o cli.ServeOptions, log *slog.Logger, site *web.O
 	}
 	engine := live.New(s, benchesIn(site.Folder), live.Options{Log: log, Zone: zone, Shared: isDatabase(o.Store), ReadWatch: readWatch})
 	site.Live, site.Zone = engine, zone
+	site.Rounds = s
 
 	in := intake.New(s, intake.Options{Log: log, Kept: engine.Taken})
 	k.ends = append(k.ends, func() error { in.Close(); return nil })

@@ -1,0 +1,600 @@
+package web
+
+import (
+	"bytes"
+	"cmp"
+	"crypto/rand"
+	"encoding/hex"
+	"errors"
+	"fmt"
+	"html/template"
+	"math"
+	"net/http"
+	"slices"
+	"strconv"
+	"strings"
+	"time"
+
+	"underlamp"
+	"underlamp/app/round"
+	"underlamp/draw"
+	"underlamp/formats/cyclefile"
+	"underlamp/formats/photofile"
+	"underlamp/store"
+)
+
+// mostRows of entries are shown at once; the table has all.
+const mostRows = 200
+
+// A seenRow is an entry in the table.
+type seenRow struct {
+	ID, When, Day, Plant, What, Text, Typed string
+	By, With, Note                          string
+	State                                   string // "counts", "corrected: 114 g", "struck by Ida"
+	Counts                                  bool
+	Doubts                                  []string
+	Photo                                   string
+}
+
+// A seenPlant is what is known last of a plant.
+type seenPlant struct {
+	Name, Mass, Height, Width, Leaves, Burn, Began string
+	Entries                                        int
+}
+
+type seenShot struct{ ID, Label string }
+
+type choiceRow struct{ ID, Text, Who string }
+
+type seenConflict struct {
+	Plant, What, Day, New string
+	Choices               []choiceRow
+}
+
+// A seenForm corrects an entry, or enters one.
+type seenForm struct {
+	New      string // id of what will be entered, so that sending the form twice enters once
+	Of       *seenRow
+	History  []seenRow // of the entry that is corrected, from the first on
+	Measured bool
+	Known    string
+}
+
+type seenView struct {
+	Title, ID, Bench string
+	Entries          int
+	Conflicts        []seenConflict
+	Chosen           string // plant
+	Plants           []seenPlant
+	Growth           template.HTML
+	Rows             []seenRow
+	More             int
+	Shots            []seenShot
+	Form             seenForm
+	All              []string // names of the plants of the bench
+	Kinds            []underlamp.Response
+	Today            string
+	Wrong            string
+	Cycle            string // why there is none to hand on; empty: there is
+	File             string
+}
+
+// measureName is what people call a measure.
+func measureName(what underlamp.Response) string {
+	switch what {
+	case underlamp.ResponseMass:
+		return "fresh mass"
+	case underlamp.ResponseSeverity:
+		return "burn, grade"
+	case underlamp.ResponseBurn:
+		return "burn"
+	case underlamp.ResponseFirst:
+		return "burn first seen"
+	case underlamp.ResponseClear:
+		return "last look without burn"
+	}
+	return string(what)
+}
+
+func newID() string {
+	var b [16]byte
+	rand.Read(b[:]) // never fails
+	return hex.EncodeToString(b[:])
+}
+
+func (s *Site) seenPage(w http.ResponseWriter, r *http.Request) {
+	s.seen(w, r, http.StatusOK, "")
+}
+
+// seen shows what was seen, with what is wrong about a form if it was.
+func (s *Site) seen(w http.ResponseWriter, r *http.Request, status int, wrong string) {
+	e := s.find(w, r)
+	if e == nil {
+		return
+	}
+	rec, err := s.record(r.Context(), e.id)
+	if err != nil {
+		s.roundsFailed(w, r, err)
+		return
+	}
+	now := time.Now()
+	v := seenView{Title: "What was seen: " + e.bench.Name, ID: e.id, Bench: e.bench.Name, Entries: len(rec.All), Chosen: r.FormValue("plant"), Today: now.In(s.zone).Format(time.DateOnly),
+		Kinds: []underlamp.Response{underlamp.ResponseMass, underlamp.ResponseHeight, underlamp.ResponseWidth, underlamp.ResponseLeaves, underlamp.ResponseSeverity, underlamp.ResponseBurn, underlamp.ResponseFirst, round.Note, round.Cut}, Wrong: wrong, File: e.file}
+	for _, p := range walk(e.bench.Plants) {
+		v.All = append(v.All, p.Name)
+	}
+	doubts := map[string][]string{}
+	for _, d := range rec.Doubts(e.bench, now) {
+		doubts[d.ID] = append(doubts[d.ID], d.Text)
+	}
+	for _, c := range rec.Conflicts() {
+		x := seenConflict{Plant: c.Plant, What: measureName(c.What), Day: c.Day.Format("2 January"), New: newID()}
+		for _, o := range c.Entries {
+			x.Choices = append(x.Choices, choiceRow{o.ID, o.Text(), cmp.Or(o.By, "somebody") + ", " + rec.When(&o).In(s.zone).Format("15:04")})
+		}
+		v.Conflicts = append(v.Conflicts, x)
+	}
+	v.Plants = seenPlants(rec, e.bench, v.All)
+	v.Growth = growth(rec, e.bench, v.Chosen)
+	for i := len(rec.All) - 1; i >= 0; i-- {
+		o := rec.All[i]
+		if v.Chosen != "" && o.Plant != v.Chosen {
+			continue
+		}
+		if o.What == round.Photo && rec.Counts(&o) {
+			v.Shots = append(v.Shots, seenShot{o.Photo, shotLabel(rec, e.bench, &o)})
+		}
+		if len(v.Rows) == mostRows {
+			v.More++
+			continue
+		}
+		v.Rows = append(v.Rows, rowOf(rec, e.bench, &o, doubts[o.ID]))
+	}
+	slices.Reverse(v.Shots) // through time
+	v.Form = seenForm{New: newID()}
+	if c, err := r.Cookie(knownBy); err == nil {
+		v.Form.Known = c.Value
+	}
+	if o, ok := rec.Find(r.FormValue("entry")); ok {
+		row := rowOf(rec, e.bench, &o, doubts[o.ID])
+		v.Form.Of, v.Form.Measured = &row, o.What != round.Photo && o.What != round.Cut
+		v.Form.History = chain(rec, e.bench, &o, doubts)
+	}
+	if _, _, err := rec.Cycle(e.bench, e.file, time.Time{}); err != nil {
+		v.Cycle = upperFirst(err.Error()) + "."
+	}
+	w.Header().Set("Cache-Control", "no-cache")
+	s.page(w, status, "seen.tmpl", v)
+}
+
+// chain is everything that was entered in place of the first entry, in the order of
+// entering.
+func chain(rec *round.Record, b *underlamp.Bench, o *round.Entry, doubts map[string][]string) []seenRow {
+	var out []seenRow
+	known := map[string]bool{}
+	var follow func(e round.Entry)
+	follow = func(e round.Entry) {
+		if known[e.ID] {
+			return
+		}
+		known[e.ID] = true
+		out = append(out, rowOf(rec, b, &e, doubts[e.ID]))
+		for _, next := range rec.After(e.ID) {
+			follow(next)
+		}
+	}
+	follow(*rec.Root(o))
+	return out
+}
+
+func rowOf(rec *round.Record, b *underlamp.Bench, o *round.Entry, doubts []string) seenRow {
+	when := rec.When(o).In(rec.Zone())
+	row := seenRow{ID: o.ID, When: when.Format("2 Jan 2006 15:04"), Plant: o.Plant, What: measureName(o.What), Text: o.Text(), By: o.By, With: o.With, Note: o.Note, Doubts: doubts, Photo: o.Photo, Counts: rec.Counts(o)}
+	if o.What == round.Note {
+		row.Text, row.Note = o.Note, ""
+	}
+	if o.Struck {
+		row.Text = "taken out"
+		if old, ok := rec.Find(o.Corrects); ok {
+			row.Text += ": " + old.Text()
+		}
+	}
+	if day, ok := round.DayOf(b, when); ok {
+		row.Day = strconv.Itoa(day)
+	}
+	if v, err := strconv.ParseFloat(strings.TrimSpace(strings.TrimSuffix(o.Typed, o.Unit)), 64); o.Typed != "" && (err != nil || v != o.Value) {
+		row.Typed = o.Typed
+	}
+	if c := o.Clock; c != nil && c.State == round.ClockCorrected {
+		row.Doubts = append(row.Doubts, "The clock of the phone was off by "+roughly(c.Offset)+"; the time is corrected.")
+	}
+	switch after := rec.After(o.ID); {
+	case len(after) == 0 && o.Struck:
+		row.State = "takes out"
+	case len(after) == 0 && o.Corrects != "":
+		row.State = "counts, a correction"
+	case len(after) == 0:
+		row.State = "counts"
+	case after[len(after)-1].Struck:
+		row.State = "taken out by " + cmp.Or(after[len(after)-1].By, "somebody")
+	default:
+		row.State = "corrected to " + after[len(after)-1].Text()
+	}
+	return row
+}
+
+// roughly is a stretch of time in words.
+func roughly(ms int64) string {
+	d := (time.Duration(ms) * time.Millisecond).Abs()
+	switch {
+	case d < 2*time.Hour:
+		return fmt.Sprintf("%.0f min", d.Minutes())
+	case d < 48*time.Hour:
+		return fmt.Sprintf("%.0f h", d.Hours())
+	}
+	return fmt.Sprintf("%.0f days", d.Hours()/24)
+}
+
+func shotLabel(rec *round.Record, b *underlamp.Bench, o *round.Entry) string {
+	when := rec.When(o).In(rec.Zone())
+	label := "Plant " + o.Plant + ", " + when.Format("2 January 15:04")
+	if day, ok := round.DayOf(b, when); ok {
+		label += fmt.Sprintf(", day %d", day)
+	}
+	return label
+}
+
+func seenPlants(rec *round.Record, b *underlamp.Bench, names []string) []seenPlant {
+	n := map[string]int{}
+	for _, o := range rec.All {
+		if n[o.Plant]++; !slices.Contains(names, o.Plant) {
+			names = append(names, o.Plant)
+		}
+	}
+	last := map[string]map[underlamp.Response]round.Entry{}
+	for _, o := range rec.Standing() {
+		if last[o.Plant] == nil {
+			last[o.Plant] = map[underlamp.Response]round.Entry{}
+		}
+		if o.Missing == "" {
+			last[o.Plant][o.What] = o
+		}
+	}
+	var out []seenPlant
+	for _, name := range names {
+		if n[name] == 0 {
+			continue
+		}
+		of := func(what underlamp.Response) string {
+			o, ok := last[name][what]
+			if !ok {
+				return "–"
+			}
+			return o.Text()
+		}
+		p := seenPlant{Name: name, Mass: of(underlamp.ResponseMass), Height: of(underlamp.ResponseHeight), Width: of(underlamp.ResponseWidth), Leaves: of(underlamp.ResponseLeaves), Burn: of(underlamp.ResponseSeverity), Entries: n[name], Began: "–"}
+		if p.Burn == "–" {
+			p.Burn = of(underlamp.ResponseBurn)
+		}
+		switch burn := rec.BurnOf(name, b); {
+		case !burn.First.IsZero() && !burn.Clear.IsZero():
+			p.Began = "after " + burn.Clear.Format("2 Jan") + ", by " + burn.First.Format("2 Jan")
+		case !burn.First.IsZero():
+			p.Began = "by " + burn.First.Format("2 Jan")
+		}
+		out = append(out, p)
+	}
+	return out
+}
+
+// growth draws the masses that count by day after transplanting; empty with too few.
+func growth(rec *round.Record, b *underlamp.Bench, plant string) template.HTML {
+	var dots []draw.Dot
+	rows := [][]string{}
+	last := 0.0
+	for _, o := range rec.Standing() {
+		day, ok := round.DayOf(b, rec.When(&o).In(rec.Zone()))
+		if o.What != underlamp.ResponseMass || o.Missing != "" || !ok || day < 0 || day > 400 || plant != "" && o.Plant != plant {
+			continue
+		}
+		dots = append(dots, draw.Dot{X: float64(day), Y: o.Value})
+		rows = append(rows, []string{strconv.Itoa(day), o.Plant, o.Text()})
+		last = max(last, float64(day))
+	}
+	if len(dots) < 2 || last == 0 {
+		return ""
+	}
+	name := "Fresh mass by day"
+	if plant != "" {
+		name += ", plant " + plant
+	}
+	return template.HTML(draw.Fit(draw.Frame{ID: "growth", Title: name, Units: b.Units}, func(f draw.Frame) draw.Picture {
+		p := draw.Lines{Frame: f, X: []float64{0, math.Ceil(last)}, XName: "day after transplanting", Panels: []draw.Panel{{Name: "Fresh mass of a plant", Unit: "g", Zero: true, Points: []draw.Points{{Name: "weighed", At: dots}}}}}.Draw()
+		p.Table = draw.Table{Caption: name, Head: []string{"Day", "Plant", "Fresh mass"}, Rows: rows}
+		return p
+	}))
+}
+
+// A formFault is what is wrong with a form, in words of a person.
+type formFault struct{ text string }
+
+func (f *formFault) Error() string { return f.text }
+
+// enterForm makes the entries that a form asks for.
+func (s *Site) enterForm(r *http.Request, e *entry, rec *round.Record) ([]round.Entry, error) {
+	now := time.Now()
+	id, by := r.FormValue("new"), strings.TrimSpace(r.FormValue("by"))
+	note := strings.TrimSpace(r.FormValue("note"))
+	if by == "" {
+		return nil, &formFault{"Write who says so."}
+	}
+	of := r.FormValue("of")
+	if of == "" { // a new one
+		at := now
+		if d := r.FormValue("day"); d != "" && d != now.In(s.zone).Format(time.DateOnly) {
+			t, err := time.ParseInLocation(time.DateOnly, d, s.zone)
+			if err != nil {
+				return nil, &formFault{fmt.Sprintf("%q is no day such as 2026-10-01.", d)}
+			}
+			at = t.Add(12 * time.Hour) // the hour is not known
+		}
+		x, err := round.New(id, e.id, at, now, round.Seen{Plant: r.FormValue("plant"), What: underlamp.Response(r.FormValue("what")), Typed: r.FormValue("value"), By: by, Note: note}, "", e.bench)
+		return []round.Entry{x}, faultOf(err)
+	}
+	old, ok := rec.Find(of)
+	if !ok {
+		return nil, &formFault{"The entry that is to be corrected is not there."}
+	}
+	if len(rec.After(of)) > 0 {
+		if was, ok := rec.Find(id); !ok || was.Corrects != of { // not this form, sent twice
+			return nil, &formFault{"Somebody has corrected this entry in the meantime: look again, and correct what counts now."}
+		}
+	}
+	switch r.FormValue("do") {
+	case "strike":
+		x, err := round.Strike(id, old, now, by, note)
+		return []round.Entry{x}, faultOf(err)
+	case "back":
+		was, ok := rec.Find(old.Corrects)
+		if !ok {
+			return nil, &formFault{"There is nothing before this entry to go back to."}
+		}
+		if was.Struck {
+			return nil, &formFault{"What stood before was taken out; take this one out too, or correct it."}
+		}
+		seen := was.Seen
+		seen.Clock, seen.By, seen.Beside = nil, by, nil
+		if note != "" && was.What != round.Note {
+			seen.Note = note
+		}
+		x, err := round.New(id, e.id, now, now, seen, of, e.bench)
+		return []round.Entry{x}, faultOf(err)
+	}
+	seen := old.Seen
+	seen.Clock, seen.By, seen.Note, seen.Typed, seen.Missing = nil, by, note, r.FormValue("value"), ""
+	if old.What == round.Note {
+		seen.Note, seen.Typed = r.FormValue("value"), ""
+	}
+	x, err := round.New(id, e.id, now, now, seen, of, e.bench)
+	return []round.Entry{x}, faultOf(err)
+}
+
+func faultOf(err error) error {
+	if err == nil {
+		return nil
+	}
+	return &formFault{upperFirst(err.Error()) + "."}
+}
+
+// seenEnter corrects, takes out, goes back, or enters by hand.
+func (s *Site) seenEnter(w http.ResponseWriter, r *http.Request) {
+	s.seenForm(w, r, s.enterForm)
+}
+
+// seenDecide ends a conflict: one counts, or all are right side by side.
+func (s *Site) seenDecide(w http.ResponseWriter, r *http.Request) {
+	s.seenForm(w, r, func(r *http.Request, e *entry, rec *round.Record) ([]round.Entry, error) {
+		now := time.Now()
+		by, keep, id := strings.TrimSpace(r.FormValue("by")), r.FormValue("keep"), r.FormValue("new")
+		if by == "" {
+			return nil, &formFault{"Write who decides."}
+		}
+		for _, c := range rec.Conflicts() {
+			at := slices.IndexFunc(c.Entries, func(o round.Entry) bool { return slices.Contains(r.Form["of"], o.ID) })
+			if at < 0 {
+				continue
+			}
+			var ids []string
+			for _, o := range c.Entries {
+				ids = append(ids, o.ID)
+			}
+			if !slices.Equal(slices.Sorted(slices.Values(ids)), slices.Sorted(slices.Values(r.Form["of"]))) {
+				return nil, &formFault{"More was seen of this plant in the meantime: look again."}
+			}
+			var out []round.Entry
+			if keep == "all" {
+				// Each is put beside all before it.
+				for i, o := range c.Entries[1:] {
+					seen := o.Seen
+					seen.Clock, seen.Beside = nil, ids[:i+1]
+					seen.Note = strings.TrimSpace(seen.Note + " Right beside the other, says " + by + ".")
+					x, err := round.New(fmt.Sprintf("%s-%d", id, i), e.id, now, now, seen, o.ID, e.bench)
+					if err != nil {
+						return nil, faultOf(err)
+					}
+					out = append(out, x)
+				}
+				return out, nil
+			}
+			if !slices.Contains(ids, keep) {
+				return nil, &formFault{"Choose which one counts."}
+			}
+			for i, o := range c.Entries {
+				if o.ID == keep {
+					continue
+				}
+				x, err := round.Strike(fmt.Sprintf("%s-%d", id, i), o, now, by, "the other counts")
+				if err != nil {
+					return nil, faultOf(err)
+				}
+				out = append(out, x)
+			}
+			return out, nil
+		}
+		return nil, nil // decided already
+	})
+}
+
+func (s *Site) seenForm(w http.ResponseWriter, r *http.Request, do func(*http.Request, *entry, *round.Record) ([]round.Entry, error)) {
+	e := s.find(w, r)
+	if e == nil {
+		return
+	}
+	r.Body = http.MaxBytesReader(w, r.Body, 64<<10)
+	if err := r.ParseForm(); err != nil {
+		s.fail(w, http.StatusBadRequest, "The form is too large or broken.", "Go back and try again.")
+		return
+	}
+	rec, err := s.record(r.Context(), e.id)
+	if err != nil {
+		s.roundsFailed(w, r, err)
+		return
+	}
+	entries, err := do(r, e, rec)
+	var fault *formFault
+	if errors.As(err, &fault) {
+		s.seen(w, r, http.StatusUnprocessableEntity, fault.text)
+		return
+	}
+	if len(entries) > 0 && err == nil {
+		var all []store.Observation
+		for _, x := range entries {
+			o, fault := x.Observation()
+			if err = fault; err != nil {
+				break
+			}
+			all = append(all, o)
+		}
+		if err == nil {
+			err = s.rounds.Observe(r.Context(), all)
+		}
+		if errors.Is(err, store.ErrDiffers) { // the form again: what it asked for is done
+			err = nil
+		}
+	}
+	if err != nil {
+		s.roundsFailed(w, r, err)
+		return
+	}
+	if by := strings.TrimSpace(r.FormValue("by")); !strings.ContainsAny(by, `";\,`) && isASCII(by) {
+		http.SetCookie(w, &http.Cookie{Name: knownBy, Value: by, Path: "/", MaxAge: 365 * 24 * 3600, HttpOnly: true, SameSite: http.SameSiteStrictMode})
+	}
+	to := "/bench/" + e.id + "/seen"
+	if len(entries) > 0 && r.FormValue("keep") == "" {
+		to += "?entry=" + entries[0].ID + "#entry"
+	}
+	http.Redirect(w, r, to, http.StatusSeeOther)
+}
+
+// download sends a file that somebody saves.
+func (s *Site) download(w http.ResponseWriter, r *http.Request, kind, name string, write func(*round.Record, *entry, *bytes.Buffer) error) {
+	e := s.find(w, r)
+	if e == nil {
+		return
+	}
+	rec, err := s.record(r.Context(), e.id)
+	if err != nil {
+		s.roundsFailed(w, r, err)
+		return
+	}
+	var b bytes.Buffer
+	if err := write(rec, e, &b); err != nil {
+		s.fail(w, http.StatusUnprocessableEntity, upperFirst(err.Error())+".", "The page of what was seen has all entries.")
+		return
+	}
+	w.Header().Set("Content-Type", kind)
+	w.Header().Set("Content-Disposition", fmt.Sprintf("attachment; filename=%q", e.id+name))
+	w.Header().Set("Cache-Control", "no-store")
+	w.Write(b.Bytes())
+}
+
+func (s *Site) seenTable(w http.ResponseWriter, r *http.Request) {
+	s.download(w, r, "text/csv; charset=utf-8", ".seen.csv", func(rec *round.Record, _ *entry, b *bytes.Buffer) error { return rec.WriteCSV(b) })
+}
+
+func (s *Site) seenExport(w http.ResponseWriter, r *http.Request) {
+	s.download(w, r, "application/json", ".seen.json", func(rec *round.Record, e *entry, b *bytes.Buffer) error { return rec.WriteJSON(b, e.id) })
+}
+
+// seenCycle hands what counts on as a cycle file, without what the cycle files beside the
+// bench tell already.
+func (s *Site) seenCycle(w http.ResponseWriter, r *http.Request) {
+	s.download(w, r, "application/yaml; charset=utf-8", ".rounds.cycle.yaml", func(rec *round.Record, e *entry, b *bytes.Buffer) error {
+		c, _, err := rec.Cycle(e.bench, e.file, time.Time{})
+		if err != nil {
+			return err
+		}
+		found, _, err := s.cyclesOf(e)
+		if err != nil {
+			return err
+		}
+		for _, f := range found {
+			if f.Cycle != nil {
+				round.Without(c, f.Cycle)
+			}
+		}
+		if len(c.Observations) == 0 {
+			return errors.New("the cycle files beside the bench tell all of it already")
+		}
+		return cyclefile.Write(b, c)
+	})
+}
+
+// smallSide is the longest side of the small pictures.
+const smallSide = 480
+
+// seenPhoto shows a picture without what tells where it was taken; small with ?small=1.
+func (s *Site) seenPhoto(w http.ResponseWriter, r *http.Request) {
+	e := s.find(w, r)
+	if e == nil {
+		return
+	}
+	p, data, err := s.rounds.Photo(r.Context(), r.PathValue("photo"))
+	switch {
+	case errors.Is(err, store.ErrNotFound) || err == nil && p.Bench != e.id:
+		s.fail(w, http.StatusNotFound, "There is no such picture of this bench.", "It may not have been sent yet.")
+		return
+	case err != nil:
+		s.roundsFailed(w, r, err)
+		return
+	}
+	media := p.Media
+	if r.FormValue("small") != "" {
+		select {
+		case s.small <- struct{}{}:
+		case <-r.Context().Done():
+			return
+		}
+		small, err := photofile.Small(data, smallSide)
+		<-s.small
+		if err == nil {
+			data, media = small, "image/jpeg"
+		} else {
+			data, err = photofile.Plain(data)
+		}
+		if err != nil {
+			data = nil
+		}
+	} else if data, err = photofile.Plain(data); err != nil {
+		data = nil
+	}
+	if data == nil {
+		s.fail(w, http.StatusUnprocessableEntity, "The picture is damaged.", "underlamp rounds photos writes the original.")
+		return
+	}
+	w.Header().Set("Content-Type", media)
+	w.Header().Set("Content-Disposition", "inline")
+	w.Header().Set("Cache-Control", "private, max-age=31536000, immutable")
+	w.Header().Set("Content-Length", strconv.Itoa(len(data)))
+	w.Write(data)
+}
