@@ -72,6 +72,12 @@ func TestInABrowser(t *testing.T) {
 // browser starts chromium for a test.
 func browser(t *testing.T, limit time.Duration) context.Context {
 	t.Helper()
+	return browserIn(t, limit, t.TempDir())
+}
+
+// browserIn starts chromium on a profile, which outlives it.
+func browserIn(t *testing.T, limit time.Duration, profile string, more ...chromedp.ExecAllocatorOption) context.Context {
+	t.Helper()
 	if testing.Short() {
 		t.Skip("a browser is slow")
 	}
@@ -85,7 +91,8 @@ func browser(t *testing.T, limit time.Duration) context.Context {
 	options := append(chromedp.DefaultExecAllocatorOptions[:],
 		chromedp.ExecPath(chromium), chromedp.NoSandbox, chromedp.DisableGPU, chromedp.WindowSize(1280, 1000),
 		chromedp.Flag("disable-quic", true), chromedp.Flag("disable-component-update", true), chromedp.Flag("disable-sync", true),
-		chromedp.UserDataDir(t.TempDir()))
+		chromedp.UserDataDir(profile))
+	options = append(options, more...)
 	ctx, stop := chromedp.NewExecAllocator(context.Background(), options...)
 	t.Cleanup(stop)
 	ctx, stop = chromedp.NewContext(ctx)
