@@ -473,6 +473,7 @@
       if (!phone) { phone = randomID(); await roundStore.put('known', 'phone', phone); }
       offset = await known('offset');
       $('#who').value = (await known('who')) ?? '';
+      if (!$('#who').value) $('#choose').before($('#about-round')); // asked first, once
       $('#scale').value = (await known('scale')) ?? '';
       for (const s of $$('[data-unit]')) s.value = (await known('unit-' + s.dataset.unit)) ?? s.value;
       last = (await known('last|' + bench)) ?? last;
