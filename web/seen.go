@@ -309,7 +309,7 @@ func growth(rec *round.Record, b *underlamp.Bench, plant string) template.HTML {
 		name += ", plant " + plant
 	}
 	return template.HTML(draw.Fit(draw.Frame{ID: "growth", Title: name, Units: b.Units}, func(f draw.Frame) draw.Picture {
-		p := draw.Lines{Frame: f, X: []float64{0, math.Ceil(last)}, XName: "day after transplanting", Panels: []draw.Panel{{Name: "Fresh mass of a plant", Unit: "g", Zero: true, Points: []draw.Points{{Name: "weighed", At: dots}}}}}.Draw()
+		p := draw.Lines{Frame: f, X: []float64{0, math.Ceil(last) + 1}, XName: "day after transplanting", Panels: []draw.Panel{{Name: "Fresh mass of a plant", Unit: "g", Zero: true, Points: []draw.Points{{Name: "weighed", At: dots}}}}}.Draw()
 		p.Table = draw.Table{Caption: name, Head: []string{"Day", "Plant", "Fresh mass"}, Rows: rows}
 		return p
 	}))

@@ -96,13 +96,20 @@ func (p *Packet) Enter(i int, bench string, b *underlamp.Bench, received time.Ti
 func readClock(s Sent, now int64) Clock {
 	c := Clock{Typed: s.At, Offset: now, Before: s.Before, Jump: s.Jump, State: ClockRight}
 	near := func(a, b int64) bool { return a-b <= Tolerance && b-a <= Tolerance }
-	if s.Before != nil && !near(*s.Before, now) && !(s.Jump != 0 && near(*s.Before-s.Jump, now)) {
-		c.Offset, c.State = *s.Before, ClockChanged
-		if s.Jump < -Tolerance { // a steady clock never runs back: it had been turned back before typing
-			c.Offset -= s.Jump
-		}
-	} else if !near(now, 0) {
+	if !near(now, 0) {
 		c.State = ClockCorrected
+	}
+	if s.Before != nil {
+		// Against a steady clock a clock falls behind only if it was turned back: its offset at
+		// typing is known then. It gets ahead if it was turned on, or if the phone slept, which
+		// halts the steady one: either may be so, and what holds at sending tells which.
+		then := *s.Before
+		if s.Jump < -Tolerance || near(then-s.Jump, now) {
+			then -= s.Jump
+		}
+		if !near(then, now) {
+			c.Offset, c.State = then, ClockChanged
+		}
 	}
 	if at := s.At + c.Offset; at < 0 || at > lastMilli { // nonsense from the phone cannot make a date
 		c.Offset, c.State = now, ClockChanged

@@ -320,11 +320,13 @@
     await showShots();
     $('#plant').hidden = false;
     $('#choose').hidden = true;
+    main.classList.add('walking');
     scrollTo(0, 0);
     $('#plant h2').focus({ preventScroll: true });
   }
   function plan(push) {
     plant = '';
+    main.classList.remove('walking');
     $('#plant').hidden = true;
     $('#choose').hidden = false;
     if (push && location.hash) history.pushState(null, '', location.pathname);
