@@ -67,7 +67,8 @@ func (s *Site) list(w http.ResponseWriter, r *http.Request) {
 		Title  string
 		Cards  []card
 		Trials []trialCard
-	}{"Benches", cards, s.trialList()})
+		Rounds bool
+	}{"Benches", cards, s.trialList(), s.rounds != nil})
 }
 
 // find reads the bench of a request and answers itself if there is none.

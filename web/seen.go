@@ -23,8 +23,12 @@ import (
 	"underlamp/store"
 )
 
-// mostRows of entries are shown at once; the table has all.
-const mostRows = 200
+// Entries that are shown at first, and when all are asked for; the table to download has
+// every one.
+const (
+	firstRows = 60
+	mostRows  = 2000
+)
 
 // A seenRow is an entry in the table.
 type seenRow struct {
@@ -136,6 +140,10 @@ func (s *Site) seen(w http.ResponseWriter, r *http.Request, status int, wrong st
 	}
 	v.Plants = seenPlants(rec, e.bench, v.All)
 	v.Growth = growth(rec, e.bench, v.Chosen)
+	most := firstRows
+	if r.FormValue("all") != "" {
+		most = mostRows
+	}
 	for i := len(rec.All) - 1; i >= 0; i-- {
 		o := rec.All[i]
 		if v.Chosen != "" && o.Plant != v.Chosen {
@@ -144,7 +152,7 @@ func (s *Site) seen(w http.ResponseWriter, r *http.Request, status int, wrong st
 		if o.What == round.Photo && rec.Counts(&o) {
 			v.Shots = append(v.Shots, seenShot{o.Photo, shotLabel(rec, e.bench, &o)})
 		}
-		if len(v.Rows) == mostRows {
+		if len(v.Rows) == most {
 			v.More++
 			continue
 		}
@@ -251,6 +259,14 @@ func seenPlants(rec *round.Record, b *underlamp.Bench, names []string) []seenPla
 			names = append(names, o.Plant)
 		}
 	}
+	type key struct {
+		plant string
+		what  underlamp.Response
+	}
+	open := map[key]bool{}
+	for _, c := range rec.Conflicts() {
+		open[key{c.Plant, c.What}] = true
+	}
 	last := map[string]map[underlamp.Response]round.Entry{}
 	for _, o := range rec.Standing() {
 		if last[o.Plant] == nil {
@@ -269,6 +285,9 @@ func seenPlants(rec *round.Record, b *underlamp.Bench, names []string) []seenPla
 			o, ok := last[name][what]
 			if !ok {
 				return "–"
+			}
+			if open[key{name, what}] {
+				return o.Text() + ", undecided"
 			}
 			return o.Text()
 		}
