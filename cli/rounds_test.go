@@ -51,7 +51,7 @@ func TestRounds(t *testing.T) {
 		t.Errorf("another content under known ids: %s", err)
 	}
 	out, err := run(0, "rounds", "list", bench, "--plant", "P15", "--zone", "UTC", "--store", "a.db")
-	if !strings.Contains(out, "corrected: 34 g") || !strings.Contains(err, "to be decided") {
+	if !strings.Contains(out, "corrected: 68 g") || !strings.Contains(err, "to be decided") {
 		t.Errorf("%s%s", out, err)
 	}
 	if _, err := run(2, "rounds", "cycle", bench, "--store", "a.db"); !strings.Contains(err, "conflicts to be decided: 1") {
