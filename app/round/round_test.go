@@ -449,3 +449,34 @@ func FuzzReadJSON(f *testing.F) {
 		}
 	})
 }
+
+// A year of a bench: 18 plants, four measures, a walk a week.
+func BenchmarkRecord(b *testing.B) {
+	var obs []store.Observation
+	for week := range 52 {
+		for p := range 18 {
+			for _, what := range []underlamp.Response{underlamp.ResponseMass, underlamp.ResponseHeight, underlamp.ResponseLeaves, underlamp.ResponseSeverity} {
+				s := round.Sent{ID: fmt.Sprintf("entry-%d-%d-%s", week, p, what), Plant: fmt.Sprintf("P%d", p+1), What: what, Typed: "3", At: noon.AddDate(0, 0, 7*week).UnixMilli()}
+				e, err := packet(0, s).Enter(0, "rack", bench(), noon)
+				if err != nil {
+					b.Fatal(err)
+				}
+				o, err := e.Observation()
+				if err != nil {
+					b.Fatal(err)
+				}
+				obs = append(obs, o)
+			}
+		}
+	}
+	b.ReportAllocs()
+	for b.Loop() {
+		all, faults := round.ReadAll(obs)
+		if len(faults) > 0 {
+			b.Fatal(faults)
+		}
+		r := round.NewRecord(all, time.UTC)
+		r.Conflicts()
+		r.Doubts(bench(), noon)
+	}
+}

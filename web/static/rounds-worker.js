@@ -55,7 +55,7 @@ async function page(request, path) {
   try {
     const answer = await fetch(request, { signal: stop.signal });
     if (answer.ok && !answer.redirected) c.put(path, answer.clone());
-    else if (kept && answer.status >= 500) return kept;
+    else if (kept && (answer.status >= 500 || answer.status === 422)) return kept; // a bench file with mistakes does not stop a walk
     return answer;
   } catch (err) {
     if (kept) return kept;
