@@ -46,6 +46,11 @@ type seenPlant struct {
 	Entries                                        int
 }
 
+type seenKind struct {
+	Key  underlamp.Response
+	Name string
+}
+
 type seenShot struct{ ID, Label string }
 
 type choiceRow struct{ ID, Text, Who string }
@@ -76,7 +81,7 @@ type seenView struct {
 	Shots            []seenShot
 	Form             seenForm
 	All              []string // names of the plants of the bench
-	Kinds            []underlamp.Response
+	Kinds            []seenKind
 	Today            string
 	Wrong            string
 	Cycle            string // why there is none to hand on; empty: there is
@@ -91,7 +96,9 @@ func measureName(what underlamp.Response) string {
 	case underlamp.ResponseSeverity:
 		return "burn, grade"
 	case underlamp.ResponseBurn:
-		return "burn"
+		return "burn, yes or no"
+	case round.Cut:
+		return "cut"
 	case underlamp.ResponseFirst:
 		return "burn first seen"
 	case underlamp.ResponseClear:
@@ -122,8 +129,10 @@ func (s *Site) seen(w http.ResponseWriter, r *http.Request, status int, wrong st
 		return
 	}
 	now := time.Now()
-	v := seenView{Title: "What was seen: " + e.bench.Name, ID: e.id, Bench: e.bench.Name, Entries: len(rec.All), Chosen: r.FormValue("plant"), Today: now.In(s.zone).Format(time.DateOnly),
-		Kinds: []underlamp.Response{underlamp.ResponseMass, underlamp.ResponseHeight, underlamp.ResponseWidth, underlamp.ResponseLeaves, underlamp.ResponseSeverity, underlamp.ResponseBurn, underlamp.ResponseFirst, round.Note, round.Cut}, Wrong: wrong, File: e.file}
+	v := seenView{Title: "What was seen: " + e.bench.Name, ID: e.id, Bench: e.bench.Name, Entries: len(rec.All), Chosen: r.FormValue("plant"), Today: now.In(s.zone).Format(time.DateOnly), Wrong: wrong, File: e.file}
+	for _, k := range []underlamp.Response{underlamp.ResponseMass, underlamp.ResponseHeight, underlamp.ResponseWidth, underlamp.ResponseLeaves, underlamp.ResponseSeverity, underlamp.ResponseBurn, underlamp.ResponseFirst, round.Note, round.Cut} {
+		v.Kinds = append(v.Kinds, seenKind{k, measureName(k)})
+	}
 	for _, p := range walk(e.bench.Plants) {
 		v.All = append(v.All, p.Name)
 	}
