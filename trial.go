@@ -105,11 +105,12 @@ const (
 	ResponseSeverity Response = "severity" // 0 to MaxSeverity
 	ResponseClear    Response = "clear"    // last day on which a look saw no burn
 	ResponseFirst    Response = "first"    // first day on which a look saw burn
+	ResponseWidth    Response = "width"    // cm, across the widest leaves
 )
 
 // Responses lists them.
 func Responses() []Response {
-	return []Response{ResponseMass, ResponseHeight, ResponseLeaves, ResponseBurn, ResponseSeverity, ResponseClear, ResponseFirst}
+	return []Response{ResponseMass, ResponseHeight, ResponseLeaves, ResponseBurn, ResponseSeverity, ResponseClear, ResponseFirst, ResponseWidth}
 }
 
 // Unit is the unit of the response; empty for counts and grades.
@@ -117,7 +118,7 @@ func (r Response) Unit() string {
 	switch r {
 	case ResponseMass:
 		return "g"
-	case ResponseHeight:
+	case ResponseHeight, ResponseWidth:
 		return "cm"
 	case ResponseClear, ResponseFirst:
 		return "d"

@@ -130,6 +130,9 @@ func demoSensors(ctx context.Context, w World, path string) (func(context.Contex
 		return nil, err
 	}
 	defer s.Close()
+	if err := demoRounds(ctx, s); err != nil {
+		return nil, err
+	}
 	now := time.Now().Truncate(demo.SensorEvery)
 	for _, x := range demo.Sensors() {
 		entered := store.Sensor{Key: x.Key, Bench: demo.SensorBench, Quantity: x.Quantity, Unit: x.Unit, Every: demo.SensorEvery, Note: x.Note}
@@ -161,7 +164,7 @@ func demoSensors(ctx context.Context, w World, path string) (func(context.Contex
 			break
 		}
 	}
-	fmt.Fprintf(w.Out, "The middle tier has six invented sensors, with a year of readings in %s.\n\n", path)
+	fmt.Fprintf(w.Out, "The middle tier has six invented sensors, with a year of readings in %s, and four invented rounds.\n\n", path)
 	return func(ctx context.Context, take Take) {
 		tick := time.NewTicker(time.Minute)
 		defer tick.Stop()

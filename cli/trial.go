@@ -265,7 +265,7 @@ be meant are asked about and kept.`,
 		name, about string
 	}{
 		{&o.unit, "unit", "the unit, as in the trial file"}, {&o.plant, "plant", "the plant within the unit"},
-		{&o.what, "what", "mass, height, leaves, burn, severity, clear or first"}, {&o.value, "value", "what was seen, such as 141 g, 4.9 oz or yes"},
+		{&o.what, "what", "mass, height, width, leaves, burn, severity, clear or first"}, {&o.value, "value", "what was seen, such as 141 g, 4.9 oz or yes"},
 		{&o.missing, "missing", "why there is no value"}, {&o.time, "time", "the day, such as 2026-04-28"}, {&o.by, "by", "who saw it"},
 		{&o.with, "with", "the instrument"}, {&o.note, "note", "a note"}, {&o.corrects, "corrects", "id of the line that this one stands for"}, {&o.strike, "strike", "id of a line that shall not count"},
 	} {
@@ -309,7 +309,7 @@ func newTrialImport(w World) *cobra.Command {
 		Long: `import reads a table with one plant a row and shows what it would keep; with --yes it
 sets that at the end of the trial's own table. Headings that it does not know are told
 with --column HEADING=MEANING: unit, plant, time, by, with, note, nothing, or what was
-seen (mass, height, leaves, burn, severity, clear, first). They are remembered in the
+seen (mass, height, width, leaves, burn, severity, clear, first). They are remembered in the
 trial file. Values that the table holds already are left out.`,
 		Example: `  underlamp trial import underlamp-demo/light-levels.trial.yaml underlamp-demo/light-levels.harvest5.csv --column "Lamp code=unit" --column "Head=plant" --column "Weight=mass"
 

@@ -18,6 +18,11 @@ const (
 	LampSpectrum = "lamps/hollin-bar-42.csv"
 )
 
+// RoundsFile is what was seen on four invented walks past the middle tier: six plants are
+// weighed, all looked at for burn. A slip is corrected, and on the last walk two people
+// read different numbers off the scale.
+const RoundsFile = SensorBench + ".seen.json"
+
 // Folder holds all files of the demo, bench files and what they name.
 func Folder() fs.FS {
 	rack, err := fs.Sub(files, "rack")

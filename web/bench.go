@@ -71,7 +71,8 @@ func (s *Site) list(w http.ResponseWriter, r *http.Request) {
 		Trials       []trialCard
 		You          *access.Visitor // who came in by a code
 		Reads, Owner bool
-	}{Title: "Benches", Cards: cards, Reads: access.Readers.Has(v), Owner: access.Owners.Has(v)}
+		Rounds       bool // of who is asking
+	}{Title: "Benches", Cards: cards, Reads: access.Readers.Has(v), Owner: access.Owners.Has(v), Rounds: s.rounds != nil && access.Walkers.Has(v)}
 	if !v.Here && v.Role != "" {
 		view.You = &v
 	}
@@ -268,8 +269,8 @@ func (s *Site) bench(w http.ResponseWriter, r *http.Request) {
 		Facts                     [][2]string
 		Cautions                  template.HTML
 		Learning                  learnView
-		Live                      bool
-	}{e.bench.Name, e.id, e.bench.Note, e.problems, controls, change != nil, light, outlook, doubt, best, fieldSwitchOf(e, r), report.BenchRows(e.bench), report.Cautions(), learning, s.live != nil})
+		Live, Rounds              bool
+	}{e.bench.Name, e.id, e.bench.Note, e.problems, controls, change != nil, light, outlook, doubt, best, fieldSwitchOf(e, r), report.BenchRows(e.bench), report.Cautions(), learning, s.live != nil, s.rounds != nil})
 }
 
 // part sends one section by itself, for the script.

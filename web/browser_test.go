@@ -72,6 +72,12 @@ func TestInABrowser(t *testing.T) {
 // browser starts chromium for a test.
 func browser(t *testing.T, limit time.Duration) context.Context {
 	t.Helper()
+	return browserIn(t, limit, t.TempDir())
+}
+
+// browserIn starts chromium on a profile, which outlives it.
+func browserIn(t *testing.T, limit time.Duration, profile string, more ...chromedp.ExecAllocatorOption) context.Context {
+	t.Helper()
 	if testing.Short() {
 		t.Skip("a browser is slow")
 	}
@@ -85,7 +91,8 @@ func browser(t *testing.T, limit time.Duration) context.Context {
 	options := append(chromedp.DefaultExecAllocatorOptions[:],
 		chromedp.ExecPath(chromium), chromedp.NoSandbox, chromedp.DisableGPU, chromedp.WindowSize(1280, 1000),
 		chromedp.Flag("disable-quic", true), chromedp.Flag("disable-component-update", true), chromedp.Flag("disable-sync", true),
-		chromedp.UserDataDir(t.TempDir()))
+		chromedp.UserDataDir(profile))
+	options = append(options, more...)
 	ctx, stop := chromedp.NewExecAllocator(context.Background(), options...)
 	t.Cleanup(stop)
 	ctx, stop = chromedp.NewContext(ctx)
@@ -125,4 +132,17 @@ func text(t *testing.T, ctx context.Context, selector string) string {
 		t.Fatalf("%s: %v", selector, err)
 	}
 	return strings.TrimSpace(v)
+}
+
+// arrive waits for a condition that may come true on the next page only.
+func arrive(t *testing.T, ctx context.Context, condition string) {
+	t.Helper()
+	var err error
+	for end := time.Now().Add(time.Minute); time.Now().Before(end); time.Sleep(50 * time.Millisecond) {
+		var v bool
+		if v, err = chromedp.Run(ctx, chromedp.Evaluate[bool]("!!("+condition+")")); err == nil && v {
+			return
+		}
+	}
+	t.Fatalf("waiting for %s: %v; the page is %s", condition, err, ask[string](t, ctx, "location.href + ' ' + document.querySelector('main')?.innerText.slice(0, 1500)"))
 }

@@ -6,6 +6,8 @@
 //
 //   - Every page works without script: the controls are a form. The script only
 //     asks for the same sections again and puts them in place.
+//   - The rounds alone need a script: what is typed there is in the phone's own database
+//     before a button lets go. The page of what was seen enters by form.
 //   - A strict content-security policy: scripts, styles and requests from this
 //     server alone, nothing inline.
 //   - A request must name the host that the server listens on, so that a foreign

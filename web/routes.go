@@ -6,6 +6,8 @@ import (
 	"strings"
 
 	"underlamp/access"
+	"underlamp/app/round"
+	"underlamp/formats/photofile"
 	"underlamp/web/door"
 )
 
@@ -65,6 +67,23 @@ func (s *Site) Routes() []Route {
 			{"GET /bench/{id}/live/now", access.Members, 0, s.livePart},
 			{"GET /bench/{id}/live/chart", access.Members, 0, s.liveChart},
 			{"POST /bench/{id}/live/known", access.Walkers, form, s.liveKnown},
+		}...)
+	}
+	if s.rounds != nil {
+		all = append(all, []Route{
+			{"GET /bench/{id}/rounds", access.Walkers, 0, s.roundsPage},
+			{"GET /bench/{id}/rounds/last", access.Walkers, 0, s.roundsLast},
+			{"GET /bench/{id}/rounds/manifest.webmanifest", access.Walkers, 0, s.roundsManifest},
+			{"POST /bench/{id}/rounds/send", access.Walkers, round.MaxPacket, s.roundsSend},
+			{"POST /bench/{id}/rounds/photo", access.Walkers, photofile.MaxBytes, s.roundsPhoto},
+			{"GET /" + workerFile, access.Walkers, 0, s.roundsWorker},
+			{"GET /bench/{id}/seen", access.Members, 0, s.seenPage},
+			{"POST /bench/{id}/seen/enter", access.Walkers, 64 << 10, s.seenEnter},
+			{"POST /bench/{id}/seen/decide", access.Walkers, 64 << 10, s.seenDecide},
+			{"GET /bench/{id}/seen/table.csv", access.Members, 0, s.seenTable},
+			{"GET /bench/{id}/seen/entries.json", access.Members, 0, s.seenExport},
+			{"GET /bench/{id}/seen/cycle.yaml", access.Members, 0, s.seenCycle},
+			{"GET /bench/{id}/photo/{photo}", access.Members, 0, s.seenPhoto},
 		}...)
 	}
 	if s.settings != nil {

@@ -1,7 +1,6 @@
 package web_test
 
 import (
-	"context"
 	"fmt"
 	"net/url"
 	"strings"
@@ -10,19 +9,6 @@ import (
 
 	"github.com/chromedp/chromedp"
 )
-
-// arrive waits for a condition that may come true on the next page only.
-func arrive(t *testing.T, ctx context.Context, condition string) {
-	t.Helper()
-	var err error
-	for end := time.Now().Add(time.Minute); time.Now().Before(end); time.Sleep(50 * time.Millisecond) {
-		var v bool
-		if v, err = chromedp.Run(ctx, chromedp.Evaluate[bool]("!!("+condition+")")); err == nil && v {
-			return
-		}
-	}
-	t.Fatalf("waiting for %s: %v; the page is %s", condition, err, ask[string](t, ctx, "location.href + ' ' + document.querySelector('main')?.innerText.slice(0, 1500)"))
-}
 
 // A trial is planned at a desk and recorded on a phone: what is typed survives a reload, a
 // double tap and a server that does not answer are taken once, and every page keeps WCAG

@@ -33,6 +33,9 @@ type Site struct {
 	live     Live
 	place    trialbook.Place // nil: nothing is written
 	uploads  uploads
+	rounds   Rounds
+	worker   []byte // the service worker of the rounds
+	small    chan struct{}
 	zone     *time.Location
 	people   People
 	settings *settings.Keeper
@@ -53,8 +56,9 @@ type Options struct {
 	Hosts  []string     // host names that requests may use, without port
 	Log    *slog.Logger // nil logs nothing
 
-	Live Live           // how benches stand now; nil where nothing is kept
-	Zone *time.Location // of days; nil is that of this machine
+	Live   Live           // how benches stand now; nil where nothing is kept
+	Rounds Rounds         // what was seen of plants; nil where nothing is kept
+	Zone   *time.Location // of days; nil is that of this machine
 
 	Trials trialbook.Place // where trials are written; nil: their pages only show. It holds what Folder shows
 
@@ -66,7 +70,7 @@ type Options struct {
 // New makes the site. It panics if a template or a static file of the program
 // is broken: a start that would fail later must fail at once.
 func New(o Options) *Site {
-	s := &Site{benches: newBenches(o.Folder), hosts: o.Hosts, live: o.Live, place: o.Trials, zone: o.Zone, log: o.Log, assets: map[string]asset{}, urls: map[string]string{}}
+	s := &Site{benches: newBenches(o.Folder), hosts: o.Hosts, live: o.Live, rounds: o.Rounds, place: o.Trials, small: make(chan struct{}, 1), zone: o.Zone, log: o.Log, assets: map[string]asset{}, urls: map[string]string{}}
 	s.jobs = newJobs()
 	s.people, s.settings, s.here, s.backing = o.People, o.Settings, o.Here, make(chan struct{}, 1)
 	s.benches.settings = o.Settings
@@ -82,13 +86,24 @@ func New(o Options) *Site {
 	}
 	s.addAsset("pages.css", "text/css; charset=utf-8", append([]byte(report.CSS()), own...))
 	s.addAsset("sheet.css", "text/css; charset=utf-8", []byte(report.SheetCSS()))
-	for name, kind := range map[string]string{"pages.js": "text/javascript; charset=utf-8", "learn.js": "text/javascript; charset=utf-8", "live.js": "text/javascript; charset=utf-8", "trials.js": "text/javascript; charset=utf-8", "pair.js": "text/javascript; charset=utf-8",
-		"uplot.js": "text/javascript; charset=utf-8", "uplot.css": "text/css; charset=utf-8", "mark.svg": "image/svg+xml"} {
-		body, err := files.ReadFile("static/" + name)
+	kinds := map[string]string{".js": "text/javascript; charset=utf-8", ".css": "text/css; charset=utf-8", ".svg": "image/svg+xml", ".png": "image/png"}
+	all, err := files.ReadDir("static")
+	if err != nil {
+		panic("web: " + err.Error())
+	}
+	for _, f := range all {
+		kind := kinds[path.Ext(f.Name())]
+		if kind == "" || s.urls[f.Name()] != "" || f.Name() == workerFile { // a licence, what stands already, what lies at the root
+			continue
+		}
+		body, err := files.ReadFile("static/" + f.Name())
 		if err != nil {
 			panic("web: " + err.Error())
 		}
-		s.addAsset(name, kind, body)
+		s.addAsset(f.Name(), kind, body)
+	}
+	if s.worker, err = files.ReadFile("static/" + workerFile); err != nil {
+		panic("web: " + err.Error())
 	}
 	s.pages = template.Must(template.New("").Funcs(template.FuncMap{
 		"asset": func(name string) string { return s.urls[name] },
@@ -97,6 +112,9 @@ func New(o Options) *Site {
 	s.reportCS = "'sha256-" + base64.StdEncoding.EncodeToString(sum[:]) + "'"
 	return s
 }
+
+// workerFile is the service worker of the rounds; it lies at the root of the site.
+const workerFile = "rounds-worker.js"
 
 // addAsset gives a static file an address that changes with its content, so
 // that browsers may keep it for ever.

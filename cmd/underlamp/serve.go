@@ -199,6 +199,7 @@ func keep(ctx context.Context, o cli.ServeOptions, log *slog.Logger, site *web.O
 			site.Here.Authority = other.authority
 		}
 	}
+	site.Rounds = s
 
 	in := intake.New(s, intake.Options{Log: log, Kept: engine.Taken})
 	k.ends = append(k.ends, func() error { in.Close(); return nil })

@@ -18,7 +18,7 @@ var Meanings = []string{"unit", "plant", "time", "by", "with", "note", "nothing"
 var guesses = map[string]string{
 	"unit": "unit", "plant": "plant", "time": "time", "date": "time", "by": "by", "note": "note", "mass": "mass", "fresh mass g": "mass", "mass g": "mass",
 	"height": "height", "height cm": "height", "leaves": "leaves", "leaf count": "leaves", "tipburn": "burn", "burn": "burn", "severity": "severity",
-	"last clear day": "clear", "first seen day": "first",
+	"width": "width", "width cm": "width", "last clear day": "clear", "first seen day": "first",
 }
 
 // A Preview is what an import would do.

@@ -189,6 +189,7 @@ func separator(head string) rune {
 var spans = map[underlamp.Response][2]float64{
 	underlamp.ResponseMass: {0, 5000}, underlamp.ResponseHeight: {0, 200}, underlamp.ResponseLeaves: {0, 500}, underlamp.ResponseBurn: {0, 1},
 	underlamp.ResponseSeverity: {0, underlamp.MaxSeverity}, underlamp.ResponseClear: {0, 400}, underlamp.ResponseFirst: {0, 400},
+	underlamp.ResponseWidth: {0, 200},
 }
 
 // Value reads what was seen, in the unit of the response; a number without unit is in
@@ -212,7 +213,7 @@ func Value(what underlamp.Response, text string) (float64, error) {
 		switch what {
 		case underlamp.ResponseMass:
 			v, err = quantity.Mass.Parse(text)
-		case underlamp.ResponseHeight:
+		case underlamp.ResponseHeight, underlamp.ResponseWidth:
 			v, err = quantity.Length.Parse(text)
 			v *= 100
 		}

@@ -176,6 +176,9 @@ var works = []Work{
 	{"IEC62471", "International Electrotechnical Commission", 2006, "Photobiological safety of lamps and lamp systems", "IEC 62471", "excerpt"},
 
 	{"IEC61966", "International Electrotechnical Commission", 1999, "Multimedia systems and equipment, colour measurement and management: default RGB colour space sRGB", "IEC 61966-2-1", "transfer function from memory"},
+	{"ITUT81", "International Telecommunication Union", 1992, "Digital compression and coding of continuous-tone still images: requirements and guidelines", "ITU-T Recommendation T.81", "markers from memory"},
+	{"W3CPNG", "World Wide Web Consortium", 2003, "Portable Network Graphics (PNG) Specification, second edition", "W3C Recommendation", "chunks from memory"},
+	{"CIPA2012", "Camera and Imaging Products Association", 2012, "Exchangeable image file format for digital still cameras: Exif version 2.3", "CIPA DC-008", "tag 274 from memory"},
 	{"WCAG22", "World Wide Web Consortium", 2023, "Web Content Accessibility Guidelines 2.2", "W3C Recommendation", "contrast and luminance from memory"},
 	{"Ottosson2020", "Ottosson B.", 2020, "A perceptual color space for image processing", "the author's site", "matrices from memory"},
 	{"Lorensen1987", "Lorensen W. E., Cline H. E.", 1987, "Marching cubes: a high resolution 3D surface construction algorithm", "Computer Graphics 21(4):163-169", "from memory"},
