@@ -35,9 +35,11 @@ type ChangeError struct {
 	Err    error
 }
 
+// Error is the sentence for a person.
 func (e *ChangeError) Error() string {
 	return fmt.Sprintf("%s cannot be changed: %v", e.Change.Path, e.Err)
 }
+// Unwrap is why it cannot be made.
 func (e *ChangeError) Unwrap() error { return e.Err }
 
 const maxChanges = 5000
