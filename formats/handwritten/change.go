@@ -39,6 +39,7 @@ type ChangeError struct {
 func (e *ChangeError) Error() string {
 	return fmt.Sprintf("%s cannot be changed: %v", e.Change.Path, e.Err)
 }
+
 // Unwrap is why it cannot be made.
 func (e *ChangeError) Unwrap() error { return e.Err }
 
