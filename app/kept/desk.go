@@ -3,49 +3,36 @@ package kept
 import (
 	"bytes"
 	"context"
-	"crypto/rand"
 	"errors"
 	"fmt"
-	"io"
 	"io/fs"
-	"os"
 	"slices"
 	"strings"
 	"sync"
 	"time"
 
 	"underlamp/store"
+	"underlamp/store/folder"
 )
 
-// Sentinels of a desk.
-var (
-	ErrThere = errors.New("a file of this name is there already")
-	ErrName  = errors.New("a bench is called by letters, digits, - and _, and by no more than 100 of them")
-)
-
-// A ChangedError says that somebody else has changed a bench since it was read.
-type ChangedError struct{ Text []byte } // as it is now; empty: it is gone
-
-// Error says so to a person.
-func (e *ChangedError) Error() string {
-	return "the bench has been changed by somebody else since you opened it"
-}
+// ErrName is for names that no bench can have.
+var ErrName = errors.New("a bench is called by letters, digits, - and _, and by no more than 100 of them")
 
 // A Desk writes benches: into a folder if it has one, where people find them as files, and
 // their versions into a store if it has one. It may be used together.
 type Desk struct {
-	keep   Store    // nil: no history
-	folder *os.Root // nil: the store alone
+	keep   Store          // nil: no history
+	folder *folder.Folder // nil: the store alone
 	now    func() time.Time
 	mu     sync.Mutex // one writes at a time
 }
 
 // NewDesk is a desk over a store, a folder, or both.
-func NewDesk(s Store, folder *os.Root, now func() time.Time) *Desk {
-	if s == nil && folder == nil {
+func NewDesk(s Store, f *folder.Folder, now func() time.Time) *Desk {
+	if s == nil && f == nil {
 		panic("kept: a desk needs a store or a folder")
 	}
-	return &Desk{keep: s, folder: folder, now: now}
+	return &Desk{keep: s, folder: f, now: now}
 }
 
 // HasHistory says that versions are kept.
@@ -63,10 +50,8 @@ type Save struct {
 
 // file is the name of the file of a bench in the folder.
 func (d *Desk) file(bench string) string {
-	if _, err := fs.Stat(d.folder.FS(), bench+".yaml"); err != nil {
-		if _, err := fs.Stat(d.folder.FS(), bench+".yml"); err == nil {
-			return bench + ".yml"
-		}
+	if d.folder.Missing(bench+".yaml") && !d.folder.Missing(bench+".yml") {
+		return bench + ".yml"
 	}
 	return bench + ".yaml"
 }
@@ -77,11 +62,7 @@ func (d *Desk) Read(ctx context.Context, bench string) ([]byte, error) {
 		return nil, ErrName
 	}
 	if d.folder != nil {
-		text, err := d.readFile(d.file(bench))
-		if errors.Is(err, fs.ErrNotExist) {
-			return nil, nil
-		}
-		return text, err
+		return d.folder.Read(d.file(bench))
 	}
 	v, err := d.keep.Bench(ctx, bench, store.At(d.now()))
 	switch {
@@ -93,17 +74,8 @@ func (d *Desk) Read(ctx context.Context, bench string) ([]byte, error) {
 	return v.Text, nil
 }
 
-func (d *Desk) readFile(name string) ([]byte, error) {
-	f, err := d.folder.Open(name)
-	if err != nil {
-		return nil, err
-	}
-	defer f.Close()
-	return io.ReadAll(io.LimitReader(f, MostBytes+1))
-}
-
 // Save writes a bench whose text the caller has read and found to be one. If somebody else
-// has changed it since it was read it fails with a [*ChangedError], and nothing is written.
+// has changed it since it was read it fails with a [*folder.ChangedError], and nothing is written.
 func (d *Desk) Save(ctx context.Context, s Save) error {
 	d.mu.Lock()
 	defer d.mu.Unlock()
@@ -112,7 +84,7 @@ func (d *Desk) Save(ctx context.Context, s Save) error {
 		return err
 	}
 	if !bytes.Equal(is, s.Base) || is == nil {
-		return &ChangedError{is}
+		return &folder.ChangedError{Text: is}
 	}
 	var versions []store.Version
 	if d.keep != nil {
@@ -130,90 +102,33 @@ func (d *Desk) write(ctx context.Context, bench string, text, base []byte, versi
 	if len(text) > MostBytes {
 		return fmt.Errorf("the file would be larger than %d MB", MostBytes>>20)
 	}
-	place := func() error { return nil }
+	var part *folder.Part
 	if d.folder != nil && !bytes.Equal(text, base) {
-		done, drop, err := d.prepare(d.file(bench), text, base)
-		if err != nil {
+		var err error
+		if part, err = d.folder.Prepare(d.file(bench), text, base); err != nil {
 			return err
 		}
-		defer drop()
-		place = done
+		defer part.Drop()
 	}
 	if len(versions) > 0 {
 		if _, err := d.keep.PutBenches(ctx, versions); err != nil {
 			return err
 		}
 	}
-	return place()
-}
-
-// prepare writes a file beside its aim; place then puts it there, if what stands there is
-// still base (nil: nothing).
-func (d *Desk) prepare(name string, text, base []byte) (place func() error, drop func(), err error) {
-	part := "." + name + "." + strings.ToLower(rand.Text()[:8]) + ".part"
-	mode := fs.FileMode(0o644)
-	if info, err := d.folder.Stat(name); err == nil {
-		mode = info.Mode().Perm()
-	}
-	f, err := d.folder.OpenFile(part, os.O_WRONLY|os.O_CREATE|os.O_EXCL, mode)
-	if err != nil {
-		return nil, nil, fmt.Errorf("%s cannot be written: %w", name, err)
-	}
-	drop = func() { d.folder.Remove(part) }
-	_, err = f.Write(text)
-	if err := errors.Join(err, f.Sync(), f.Close()); err != nil {
-		drop()
-		return nil, nil, fmt.Errorf("%s cannot be written: %w", name, err)
-	}
-	return func() error {
-		is, err := d.readFile(name)
-		switch {
-		case errors.Is(err, fs.ErrNotExist):
-			is = nil
-		case err != nil:
-			return err
-		}
-		if !bytes.Equal(is, base) || (is == nil) != (base == nil) {
-			return &ChangedError{is}
-		}
-		if base == nil { // nothing may be written over: a link fails where a file has come
-			if err := d.folder.Link(part, name); errors.Is(err, fs.ErrExist) {
-				return ErrThere
-			} else if err == nil {
-				return d.sync()
-			}
-		}
-		if err := d.folder.Rename(part, name); err != nil {
-			return fmt.Errorf("%s cannot be written: %w", name, err)
-		}
-		return d.sync()
-	}, drop, nil
-}
-
-// sync brings names of the folder to the disk, where the system can.
-func (d *Desk) sync() error {
-	f, err := d.folder.Open(".")
-	if err != nil {
+	if part == nil {
 		return nil
 	}
-	defer f.Close()
-	_ = f.Sync() // some systems cannot
-	return nil
+	return part.Place()
 }
 
-// Create writes a new bench. A name that is taken gives [ErrThere].
+// Create writes a new bench. A name that is taken gives [folder.ErrThere].
 func (d *Desk) Create(ctx context.Context, bench string, text []byte, by, why string) error {
 	d.mu.Lock()
 	defer d.mu.Unlock()
 	if is, err := d.Read(ctx, bench); err != nil {
 		return err
 	} else if is != nil {
-		return ErrThere
-	}
-	if d.folder != nil {
-		if _, err := d.folder.Stat(bench + ".yaml"); err == nil {
-			return ErrThere
-		}
+		return folder.ErrThere
 	}
 	var versions []store.Version
 	if d.keep != nil {
@@ -230,16 +145,11 @@ func (d *Desk) Free(ctx context.Context, wish string) (string, error) {
 	for i := 2; ; i++ {
 		if is, err := d.Read(ctx, name); err != nil {
 			return "", err
-		} else if is == nil && (d.folder == nil || missing(d.folder, name+".yaml")) {
+		} else if is == nil && (d.folder == nil || d.folder.Missing(name+".yaml")) {
 			return name, nil
 		}
 		name = fmt.Sprintf("%s-%d", Slug(wish), i)
 	}
-}
-
-func missing(r *os.Root, name string) bool {
-	_, err := r.Lstat(name)
-	return errors.Is(err, fs.ErrNotExist)
 }
 
 // Slug makes a name for a file of what a person calls a bench.
@@ -288,13 +198,8 @@ func (d *Desk) AddFiles(ctx context.Context, from fs.FS, by string) ([]string, e
 
 func (d *Desk) addFile(ctx context.Context, from fs.FS, name string, text []byte, by string) (bool, error) {
 	if d.folder != nil {
-		if !missing(d.folder, name) {
+		if !d.folder.Missing(name) {
 			return false, nil
-		}
-		if i := strings.LastIndexByte(name, '/'); i >= 0 {
-			if err := d.folder.MkdirAll(name[:i], 0o755); err != nil {
-				return false, err
-			}
 		}
 		if IsBench(from, name) {
 			now := store.At(d.now())
@@ -304,7 +209,7 @@ func (d *Desk) addFile(ctx context.Context, from fs.FS, name string, text []byte
 			}
 			return true, d.write(ctx, id(name), text, nil, versions)
 		}
-		return true, d.folder.WriteFile(name, text, 0o644)
+		return true, d.folder.Put(name, text)
 	}
 	if IsBench(from, name) {
 		if is, err := d.Read(ctx, id(name)); err != nil || is != nil {
@@ -376,11 +281,7 @@ func (d *Desk) RemoveFiles(ctx context.Context, from fs.FS, by string) (stay []s
 
 func (d *Desk) fileNow(ctx context.Context, from fs.FS, name string) ([]byte, error) {
 	if d.folder != nil {
-		is, err := d.readFile(name)
-		if errors.Is(err, fs.ErrNotExist) {
-			return nil, nil
-		}
-		return is, err
+		return d.folder.Read(name)
 	}
 	if IsBench(from, name) {
 		return d.Read(ctx, id(name))

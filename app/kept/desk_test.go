@@ -21,6 +21,7 @@ import (
 	"underlamp/demo"
 	"underlamp/formats/benchfile"
 	"underlamp/store"
+	"underlamp/store/folder"
 	"underlamp/store/sqlite"
 )
 
@@ -37,10 +38,10 @@ func (c *clock) set(t time.Time) { c.mu.Lock(); defer c.mu.Unlock(); c.t = t }
 
 func day(d, hour int) time.Time { return time.Date(2026, 11, d, hour, 0, 0, 0, time.UTC) }
 
-func root(t testing.TB) (*os.Root, string) {
+func root(t testing.TB) (*folder.Folder, string) {
 	t.Helper()
 	dir := t.TempDir()
-	r, err := os.OpenRoot(dir)
+	r, err := folder.Open(dir)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -78,7 +79,7 @@ func TestDesk(t *testing.T) {
 		t.Run(fmt.Sprintf("folder %t", withFolder), func(t *testing.T) {
 			s := open(t)
 			c := &clock{t: day(1, 8)}
-			var r *os.Root
+			var r *folder.Folder
 			dir := ""
 			if withFolder {
 				r, dir = root(t)
@@ -88,7 +89,7 @@ func TestDesk(t *testing.T) {
 			if err := d.Create(ctx, tier, first, "Ida", ""); err != nil {
 				t.Fatal(err)
 			}
-			if err := d.Create(ctx, tier, first, "Ida", ""); !errors.Is(err, kept.ErrThere) {
+			if err := d.Create(ctx, tier, first, "Ida", ""); !errors.Is(err, folder.ErrThere) {
 				t.Errorf("the same name again: %v", err)
 			}
 			c.set(day(10, 8))
@@ -105,12 +106,12 @@ func TestDesk(t *testing.T) {
 					t.Errorf("the file: %v\n%s", err, got)
 				}
 				// What the folder has is known: taking it up enters nothing.
-				if changes, _, err := kept.Import(ctx, s, r.FS(), kept.Options{Now: c.now()}); err != nil || len(changes) != 0 {
+				if changes, _, err := kept.Import(ctx, s, r.FS, kept.Options{Now: c.now()}); err != nil || len(changes) != 0 {
 					t.Errorf("%v, %v", changes, err)
 				}
 			}
 			// Somebody else was faster.
-			var changed *kept.ChangedError
+			var changed *folder.ChangedError
 			if err := d.Save(ctx, kept.Save{Bench: tier, Text: set(t, first, "air.fan", "none"), Base: first}); !errors.As(err, &changed) || !bytes.Equal(changed.Text, lower) {
 				t.Errorf("over a newer text: %v", err)
 			}
@@ -294,7 +295,7 @@ func TestDeskNames(t *testing.T) {
 	if err := os.WriteFile(filepath.Join(dir, "there.yml"), []byte("mine"), 0o600); err != nil {
 		t.Fatal(err)
 	}
-	if err := d.Create(ctx, "there", []byte("x"), "", ""); !errors.Is(err, kept.ErrThere) {
+	if err := d.Create(ctx, "there", []byte("x"), "", ""); !errors.Is(err, folder.ErrThere) {
 		t.Errorf("over a file: %v", err)
 	}
 	if err := d.Save(ctx, kept.Save{Bench: "there", Text: []byte("next"), Base: []byte("mine")}); err != nil {
@@ -319,10 +320,10 @@ func TestDeskNames(t *testing.T) {
 func TestDemoComesAndGoes(t *testing.T) {
 	for _, withFolder := range []bool{true, false} {
 		s := open(t)
-		var r *os.Root
+		var r *folder.Folder
 		if withFolder {
 			r, _ = root(t)
-			if err := r.WriteFile("mine.yaml", demo.File(tier+".yaml"), 0o644); err != nil {
+			if err := r.Put("mine.yaml", demo.File(tier+".yaml")); err != nil {
 				t.Fatal(err)
 			}
 		}
@@ -330,7 +331,7 @@ func TestDemoComesAndGoes(t *testing.T) {
 		d := kept.NewDesk(s, r, c.now)
 		seen := func() fs.FS {
 			if withFolder {
-				return r.FS()
+				return r.FS
 			}
 			return kept.Folder(ctx, s, c.now)
 		}
@@ -360,8 +361,8 @@ func TestDemoComesAndGoes(t *testing.T) {
 			t.Errorf("a file that a changed bench may name is gone: %v", err)
 		}
 		if withFolder {
-			if _, err := r.Stat("mine.yaml"); err != nil {
-				t.Errorf("a bench of one's own is gone: %v", err)
+			if r.Missing("mine.yaml") {
+				t.Error("a bench of one's own is gone")
 			}
 		}
 		// Put back as it was, all of it goes.

@@ -75,11 +75,20 @@ func Words(was, is []byte) ([]string, error) {
 }
 
 func countOf(source []byte, list string) int {
-	b, err := grammar.Items(source, list)
+	n, err := Items(source, list)
 	if err != nil {
 		return 0
 	}
-	return b
+	return n
+}
+
+// Items is how many items a list of a bench file has: "lamps", "plants.at".
+func Items(source []byte, list string) (int, error) { return grammar.Items(source, list) }
+
+// Written are the values at paths as they stand in a bench file, each in one line; empty where
+// nothing is written.
+func Written(source []byte, paths ...string) ([]string, error) {
+	return grammar.Written(source, paths...)
 }
 
 // longest is how much of a part is said in words.

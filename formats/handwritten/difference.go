@@ -160,24 +160,34 @@ func (g Grammar) Items(source []byte, path string) (int, error) {
 	return len(parts[len(parts)-1].entries[places[len(places)-1]].value.entries), nil
 }
 
-// Written is the value at a path as it stands in a file, in one line; empty where nothing
-// is written.
-func (g Grammar) Written(source []byte, path string) (string, error) {
+// Written are the values at paths as they stand in a file, each in one line; empty where
+// nothing is written. Of a value with its origin it is the value.
+func (g Grammar) Written(source []byte, paths ...string) ([]string, error) {
 	t, err := g.parseTree(source)
 	if err != nil {
-		return "", err
+		return nil, err
 	}
-	s, err := steps(path)
-	if err != nil {
-		return "", err
+	out := make([]string, len(paths))
+	for i, path := range paths {
+		s, err := steps(path)
+		if err != nil {
+			return nil, err
+		}
+		parts, places, err := g.walk(t.top, s)
+		if err != nil || places[len(places)-1] < 0 {
+			continue
+		}
+		n := parts[len(parts)-1].entries[places[len(places)-1]].value
+		if n.kind == mapping {
+			if k := slices.IndexFunc(n.entries, func(e entry) bool { return e.key == "value" }); k >= 0 {
+				n = n.entries[k].value
+			}
+		}
+		if n.kind == scalar {
+			out[i] = n.text
+		} else {
+			out[i] = n.short()
+		}
 	}
-	parts, places, err := g.walk(t.top, s)
-	if err != nil || places[len(places)-1] < 0 {
-		return "", err
-	}
-	n := parts[len(parts)-1].entries[places[len(places)-1]].value
-	if n.kind == scalar {
-		return n.text, nil
-	}
-	return n.short(), nil
+	return out, nil
 }

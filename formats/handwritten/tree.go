@@ -357,6 +357,9 @@ func (n *node) short() string {
 	return "[" + strings.Join(parts, ", ") + "]"
 }
 
+// Quoted is a text as a value in a line of its own, between quotes where it needs them.
+func Quoted(s string) string { return plainOrQuoted(s, false) }
+
 // plainOrQuoted writes a text so that it is read again as it is.
 func plainOrQuoted(s string, flow bool) string {
 	plain := s != "" && strings.TrimSpace(s) == s && !strings.Contains(s, ": ") && !strings.Contains(s, " #") && !strings.HasSuffix(s, ":") &&
