@@ -67,7 +67,8 @@ func (s *Site) list(w http.ResponseWriter, r *http.Request) {
 		Title  string
 		Cards  []card
 		Trials []trialCard
-	}{"Benches", cards, s.trialList()})
+		First  *firstView
+	}{"Benches", cards, s.trialList(), s.first(len(cards))})
 }
 
 // find reads the bench of a request and answers itself if there is none.
@@ -84,6 +85,11 @@ func (s *Site) find(w http.ResponseWriter, r *http.Request) *entry {
 	case e.broken:
 		s.page(w, http.StatusUnprocessableEntity, "broken.tmpl", struct{ Title, Problems string }{e.id, e.problems})
 		return nil
+	}
+	if at := r.FormValue("at"); at != "" && s.desk != nil {
+		if e = s.pastOf(w, r, e, at); e == nil {
+			return nil
+		}
 	}
 	if r.FormValue("field") == "off" {
 		off, err := e.withoutField()
@@ -258,7 +264,9 @@ func (s *Site) bench(w http.ResponseWriter, r *http.Request) {
 		Cautions                  template.HTML
 		Learning                  learnView
 		Live                      bool
-	}{e.bench.Name, e.id, e.bench.Note, e.problems, controls, change != nil, light, outlook, doubt, best, fieldSwitchOf(e, r), report.BenchRows(e.bench), report.Cautions(), learning, s.live != nil})
+		Desk                      bool
+		At, Then                  string
+	}{e.bench.Name, e.id, e.bench.Note, e.problems, controls, change != nil, light, outlook, doubt, best, fieldSwitchOf(e, r), report.BenchRows(e.bench), report.Cautions(), learning, s.live != nil, s.desk != nil, e.asked, e.then})
 }
 
 // part sends one section by itself, for the script.

@@ -42,6 +42,8 @@ type entry struct {
 	broken   bool
 	fieldOff bool
 
+	asked, then, stamp string // of a bench as it was: the time as asked and in words, and its text
+
 	offOnce sync.Once // with the map of lamps and walls alone
 	off     *entry
 	offErr  error
@@ -194,7 +196,7 @@ func (e *entry) read(folder fs.FS, name string, source []byte) {
 // switched off.
 func (e *entry) withoutField() (*entry, error) {
 	e.offOnce.Do(func() {
-		off := &entry{id: e.id, modified: e.modified, size: e.size, bench: e.bench, problems: e.problems, named: e.named, refused: e.refused, fieldOff: true}
+		off := &entry{id: e.id, modified: e.modified, size: e.size, bench: e.bench, problems: e.problems, named: e.named, refused: e.refused, fieldOff: true, asked: e.asked, then: e.then}
 		if off.model, e.offErr = light.NewModelWith(e.bench, light.Options{Field: light.FieldOff}); e.offErr != nil {
 			return
 		}

@@ -12,8 +12,11 @@ import (
 	"net/http"
 	"path"
 	"strings"
+	"sync"
 	"time"
 
+	"underlamp/app/kept"
+	"underlamp/app/light"
 	"underlamp/report"
 )
 
@@ -22,16 +25,22 @@ var files embed.FS
 
 // A Site serves the pages.
 type Site struct {
-	benches  *benches
-	jobs     *jobs
-	pages    *template.Template
-	assets   map[string]asset // by name in the URL, which holds a hash
-	urls     map[string]string
-	hosts    []string
-	live     Live
-	zone     *time.Location
-	log      *slog.Logger
-	reportCS string // content-security policy source of the report's stylesheet
+	benches   *benches
+	jobs      *jobs
+	pages     *template.Template
+	assets    map[string]asset // by name in the URL, which holds a hash
+	urls      map[string]string
+	hosts     []string
+	live      Live
+	desk      *kept.Desk // writes benches; nil where none are written
+	drafts    chan struct{}
+	zone      *time.Location
+	log       *slog.Logger
+	lastMu    sync.Mutex // the light of a text that is no bench's, see modelOf
+	lastBase  string
+	lastModel *light.Model
+	past      pastEntries
+	reportCS  string // content-security policy source of the report's stylesheet
 }
 
 type asset struct {
@@ -46,13 +55,14 @@ type Options struct {
 	Log    *slog.Logger // nil logs nothing
 
 	Live Live           // how benches stand now; nil where nothing is kept
+	Desk *kept.Desk     // writes benches; nil: they are only shown
 	Zone *time.Location // of days; nil is that of this machine
 }
 
 // New makes the site. It panics if a template or a static file of the program
 // is broken: a start that would fail later must fail at once.
 func New(o Options) *Site {
-	s := &Site{benches: newBenches(o.Folder), hosts: o.Hosts, live: o.Live, zone: o.Zone, log: o.Log, assets: map[string]asset{}, urls: map[string]string{}}
+	s := &Site{benches: newBenches(o.Folder), hosts: o.Hosts, live: o.Live, desk: o.Desk, drafts: make(chan struct{}, 2), zone: o.Zone, log: o.Log, assets: map[string]asset{}, urls: map[string]string{}}
 	s.jobs = newJobs()
 	if s.zone == nil {
 		s.zone = time.Local
@@ -66,6 +76,7 @@ func New(o Options) *Site {
 	}
 	s.addAsset("pages.css", "text/css; charset=utf-8", append([]byte(report.CSS()), own...))
 	for name, kind := range map[string]string{"pages.js": "text/javascript; charset=utf-8", "learn.js": "text/javascript; charset=utf-8", "live.js": "text/javascript; charset=utf-8",
+		"edit.js": "text/javascript; charset=utf-8", "edit.css": "text/css; charset=utf-8",
 		"uplot.js": "text/javascript; charset=utf-8", "uplot.css": "text/css; charset=utf-8", "mark.svg": "image/svg+xml"} {
 		body, err := files.ReadFile("static/" + name)
 		if err != nil {
@@ -112,6 +123,9 @@ func (s *Site) Handler() http.Handler {
 	mux.HandleFunc("POST /bench/{id}/learn", s.learnDo)
 	mux.HandleFunc("GET /bench/{id}/profile", s.profile)
 	mux.HandleFunc("GET /trial/{id}", s.trialPage)
+	if s.desk != nil {
+		s.editRoutes(mux)
+	}
 	if s.live != nil {
 		mux.HandleFunc("GET /bench/{id}/live", s.livePage)
 		mux.HandleFunc("GET /bench/{id}/live/now", s.livePart)

@@ -85,6 +85,13 @@ func changed(was, is []byte) ([]string, string) {
 	return words, ""
 }
 
+// Between says in words what two descriptions of a bench say differently; nothing where that
+// cannot be said.
+func Between(was, is []byte) []string {
+	words, _ := changed(was, is)
+	return words
+}
+
 // at is the place of the step that holds at an instant; -1 before the first.
 func at(steps []Step, t int64) int {
 	i, found := slices.BinarySearchFunc(steps, t, func(s Step, t int64) int { return compare(s.From, t) })
