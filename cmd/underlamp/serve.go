@@ -26,6 +26,7 @@ import (
 	"underlamp/notify/mail"
 	"underlamp/notify/webhook"
 	"underlamp/store"
+	"underlamp/store/folder"
 	"underlamp/web"
 )
 
@@ -54,15 +55,23 @@ func serve(ctx context.Context, o cli.ServeOptions, ready func(cli.Serving)) (er
 	}
 	at := cli.Serving{Pages: "http://" + net.JoinHostPort(host, port) + "/", Store: o.Store}
 	site := web.Options{Hosts: []string{"127.0.0.1", "::1", "localhost"}, Log: log}
+	var dir *folder.Folder
 	if o.Folder != "" {
 		site.Folder = os.DirFS(o.Folder)
+		if dir, err = folder.Open(o.Folder); err != nil {
+			return err
+		}
+		ends = append(ends, dir.Close)
 	}
 	mux := http.NewServeMux()
 	if o.Store == "" {
 		watch := monitor.New(monitor.Options{Log: log, Version: cli.Version()})
 		mux.Handle("/health", web.OnHosts(site.Hosts, watch.Health()))
+		if dir != nil {
+			site.Desk = kept.NewDesk(nil, dir, time.Now)
+		}
 	} else {
-		k, err := keep(ctx, o, log, &site)
+		k, err := keep(ctx, o, log, &site, dir)
 		ends = append(ends, k.ends...)
 		if err != nil {
 			return err
@@ -116,7 +125,7 @@ type keeper struct {
 
 // keep opens the store, and starts what takes readings and looks after them. What it
 // opened before an error is among the ends too.
-func keep(ctx context.Context, o cli.ServeOptions, log *slog.Logger, site *web.Options) (*keeper, error) {
+func keep(ctx context.Context, o cli.ServeOptions, log *slog.Logger, site *web.Options, dir *folder.Folder) (*keeper, error) {
 	k := &keeper{}
 	zone, err := zoneOf(o.Zone)
 	if err != nil {
@@ -128,6 +137,7 @@ func keep(ctx context.Context, o cli.ServeOptions, log *slog.Logger, site *web.O
 	}
 	k.ends = append(k.ends, s.Close)
 
+	site.Desk = kept.NewDesk(s, dir, time.Now)
 	queue, err := openQueue(ctx, o.Store, s, log)
 	if err != nil {
 		return k, err
@@ -139,7 +149,7 @@ func keep(ctx context.Context, o cli.ServeOptions, log *slog.Logger, site *web.O
 	} else {
 		k.watched(ctx, s, site.Folder, log)
 	}
-	engine := live.New(s, benchesIn(site.Folder), live.Options{Log: log, Zone: zone, Shared: isDatabase(o.Store), ReadWatch: readWatch})
+	engine := live.New(s, benchesIn(site.Folder, s), live.Options{Log: log, Zone: zone, Shared: isDatabase(o.Store), ReadWatch: readWatch})
 	site.Live, site.Zone = engine, zone
 
 	in := intake.New(s, intake.Options{Log: log, Kept: engine.Taken})
@@ -228,14 +238,23 @@ func (k *keeper) watched(ctx context.Context, s store.Store, folder fs.FS, log *
 }
 
 // benchesIn reads the benches of a folder that have no errors, each anew only when it has
-// changed.
-func benchesIn(folder fs.FS) func(context.Context) ([]live.Bench, error) {
-	shelf := benchfolder.NewShelf(folder)
-	return func(context.Context) ([]live.Bench, error) {
+// changed, with what they were before as the store has it.
+func benchesIn(files fs.FS, s store.Benches) func(context.Context) ([]live.Bench, error) {
+	shelf := benchfolder.NewShelf(files)
+	before := kept.NewPast(s, files)
+	return func(ctx context.Context) ([]live.Bench, error) {
 		all, err := shelf.Benches()
 		var out []live.Bench
 		for _, b := range all {
-			out = append(out, live.Bench{Key: b.Key, Bench: b.Bench})
+			past, err := before.Since(ctx, b.Key, time.Now().Add(-live.Looks))
+			if err != nil {
+				return nil, err
+			}
+			x := live.Bench{Key: b.Key, Bench: b.Bench}
+			for _, p := range past {
+				x.Before = append(x.Before, live.Past(p))
+			}
+			out = append(out, x)
 		}
 		return out, err
 	}
