@@ -85,6 +85,7 @@ type editView struct {
 	Theirs          string // what somebody else has saved meanwhile
 	Problems        []editProblem
 	Since, Why, Max string
+	New             bool // it has just been described
 }
 
 // editPage shows the editor.
@@ -116,6 +117,7 @@ func (s *Site) showEditor(w http.ResponseWriter, r *http.Request, status int, id
 	if c, err := r.Cookie(knownBy); err == nil && v.By == "" {
 		v.By = c.Value
 	}
+	v.New = r.Method == http.MethodGet && r.FormValue("new") != ""
 	bench, problems := s.readBench([]byte(v.Text))
 	v.Title = id
 	if bench != nil {
@@ -307,6 +309,8 @@ func (s *Site) changedText(q tryRequest) ([]byte, error) {
 	for i, c := range q.Changes {
 		if c.Do == benchfile.Set && (strings.HasSuffix(c.Path, ".margin") || strings.HasSuffix(c.Path, ".spacing")) && strings.HasPrefix(strings.TrimSpace(c.Text), "[") {
 			q.Changes[i].Do = benchfile.Put
+		} else if c.Do == benchfile.Set {
+			q.Changes[i] = benchfile.Say(text, c.Path, c.Text)
 		}
 	}
 	return benchfile.Apply(text, q.Changes...)

@@ -37,6 +37,7 @@ type editField struct {
 	Usual                  string // what is taken where nothing is written
 	Wrong                  string
 	Warning                bool
+	Assumed                bool // nobody has said it yet
 	Options                []string
 }
 
@@ -50,7 +51,7 @@ var (
 	spaceFields = []column{{key: "width", label: "Width, left to right"}, {key: "depth", label: "Depth, front to back"}, {key: "height", label: "Height, to what is above"}}
 	wallFields  = []column{{key: "left", label: "Left"}, {key: "right", label: "Right"}, {key: "front", label: "Front"}, {key: "back", label: "Back"}, {key: "below", label: "Below"}, {key: "above", label: "Above"}}
 	lampFields  = []column{{key: "name", label: "Name"}, {key: "at[0]", label: "From the left"}, {key: "at[1]", label: "From the front"}, {key: "height", label: "Height"}, {key: "dimming", label: "Dimming"}, {key: "hours", label: "Hours of light"},
-		{key: "watts", label: "Watts"}, {key: "flux", label: "Photon flux"}, {key: "turn", label: "Turn"}}
+		{key: "watts", label: "Watts"}, {key: "flux", label: "Photon flux"}, {key: "opening.width", label: "Opening, left to right"}, {key: "opening.depth", label: "Opening, front to back"}, {key: "turn", label: "Turn"}}
 	gridFields    = []column{{key: "columns", label: "Columns, left to right"}, {key: "rows", label: "Rows, front to back"}, {key: "margin", label: "Margin"}, {key: "spacing", label: "Spacing"}}
 	cropFields    = []column{{key: "species", label: "Species"}, {key: "type", label: "Type"}, {key: "cultivar", label: "Cultivar"}, {key: "tendency", label: "Tendency to tipburn"}, {key: "transplanted", label: "Transplanted"}, {key: "days", label: "Days to harvest"}, {key: "start mass", label: "Start mass"}, {key: "saleable", label: "Saleable from"}}
 	airFields     = []column{{key: "day.temperature", label: "Temperature by day"}, {key: "day.humidity", label: "Humidity by day"}, {key: "night.temperature", label: "Temperature by night"}, {key: "night.humidity", label: "Humidity by night"}, {key: "co2", label: "CO2"}, {key: "fan", label: "Fan"}, {key: "speed", label: "Air speed at the plants"}}
@@ -282,10 +283,14 @@ func (f *former) fill() {
 	if err != nil {
 		return
 	}
+	assumed, err := benchfile.Assumed(f.text, paths...)
+	if err != nil {
+		return
+	}
 	usual := f.usual()
 	by := map[string]*editField{}
 	for i, x := range fields {
-		x.Value = values[i]
+		x.Value, x.Assumed = values[i], assumed[i]
 		if x.Value == "" {
 			x.Usual = usual[x.Path]
 			if i := strings.IndexByte(x.Path, ']'); x.Usual == "" && i > 0 {
@@ -331,14 +336,20 @@ func (f *former) usual() map[string]string {
 	if b == nil {
 		return out
 	}
-	show := func(path string, k quantity.Kind, v float64) { out[path] = k.Format(v, b.Units, 3) }
+	show := func(path string, k quantity.Kind, v float64) { out[path] = k.Format(v, b.Units, 3) + ", default" }
 	for i, l := range b.Lamps {
 		at := fmt.Sprintf("lamps[%d].", i)
 		out[at+"name"] = l.Name
 		show(at+"dimming", quantity.Share, float64(l.Dimming.Value))
 		show(at+"hours", quantity.Duration, float64(l.Hours.Value))
-		show(at+"watts", quantity.Power, float64(l.Power.Value))
-		show(at+"flux", quantity.PhotonFlux, float64(l.Flux.Value))
+		out[at+"watts"] = quantity.Power.Format(float64(l.Power.Value), b.Units, 3) + ", " + l.Power.Origin.String()
+		out[at+"flux"] = quantity.PhotonFlux.Format(float64(l.Flux.Value), b.Units, 3) + ", " + l.Flux.Origin.String()
+		if l.Opening.Round {
+			out[at+"opening.width"], out[at+"opening.depth"] = "round", "round"
+		} else {
+			out[at+"opening.width"] = quantity.Length.Format(float64(l.Opening.Width.Value), b.Units, 3) + ", " + l.Opening.Origin.String()
+			out[at+"opening.depth"] = quantity.Length.Format(float64(l.Opening.Depth.Value), b.Units, 3) + ", " + l.Opening.Origin.String()
+		}
 		show(at+"turn", quantity.Angle, 0)
 	}
 	for i, r := range b.Readings {
@@ -346,13 +357,18 @@ func (f *former) usual() map[string]string {
 	}
 	for _, s := range underlamp.Sides() {
 		w := b.Space.Walls[s]
-		out["walls."+s.String()] = "open"
+		out["walls."+s.String()] = "open, default"
 		if !w.Open {
 			show("walls."+s.String(), quantity.Share, float64(w.Reflectance.Value))
 		}
 	}
 	out["crop.species"], out["crop.type"], out["crop.tendency"] = b.Crop.Species.Value, string(b.Crop.Type.Value), string(b.Crop.Tendency.Value)
-	out["crop.days"] = fmt.Sprintf("%v", b.Crop.Days.Value)
+	out["crop.days"] = fmt.Sprintf("%v, default", b.Crop.Days.Value)
+	for _, path := range []string{"crop.species", "crop.type", "crop.tendency"} {
+		if out[path] != "" {
+			out[path] += ", default"
+		}
+	}
 	show("crop.start mass", quantity.Mass, float64(b.Crop.StartMass.Value))
 	show("crop.saleable", quantity.Mass, float64(b.Crop.Saleable.Value))
 	show("air.day.temperature", quantity.Temperature, float64(b.Air.Day.Temperature.Value))
@@ -361,11 +377,11 @@ func (f *former) usual() map[string]string {
 	show("air.night.humidity", quantity.Share, float64(b.Air.Night.Humidity.Value))
 	show("air.co2", quantity.GasShare, float64(b.Air.CO2.Value))
 	show("air.speed", quantity.AirSpeed, float64(b.Air.Speed.Value))
-	out["air.fan"] = string(b.Air.Fan.Value)
+	out["air.fan"] = string(b.Air.Fan.Value) + ", default"
 	show("feed.calcium", quantity.Concentration, float64(b.Feed.Calcium.Value))
 	show("feed.ec", quantity.Conductivity, float64(b.Feed.EC.Value))
 	show("feed.root temperature", quantity.Temperature, float64(b.Feed.RootTemp.Value))
 	show("limits.burn", quantity.Share, float64(b.Limits.Burn.Value))
-	out["electricity"], out["units"] = b.Price.Value.String(), "metric"
+	out["electricity"], out["units"] = b.Price.Value.String()+", default", "metric, default"
 	return out
 }

@@ -97,7 +97,7 @@ type historyStep struct {
 	Changes            []string
 	Fault              string
 	Late               bool // recorded well after it began
-	Now, First, Gone   bool
+	Now, Begin0, Gone  bool // Begin0: the first that is known
 }
 
 type historyCorrected struct {
@@ -137,7 +137,7 @@ func (s *Site) showHistory(w http.ResponseWriter, r *http.Request, status int, f
 		v.By = c.Value
 	}
 	for i, x := range slices.Backward(steps) {
-		h := historyStep{From: when(x.From, s.zone), Recorded: when(x.Recorded, s.zone), Begin: fmt.Sprint(x.From), Short: store.Time(x.From).In(s.zone).Format("2006-01-02T15:04"), By: x.By, Why: x.Why, Changes: x.Changes, Fault: x.Fault, Now: x.To == 0, First: i == 0, Gone: len(x.Text) == 0}
+		h := historyStep{From: when(x.From, s.zone), Recorded: when(x.Recorded, s.zone), Begin: fmt.Sprint(x.From), Short: store.Time(x.From).In(s.zone).Format("2006-01-02T15:04"), By: x.By, Why: x.Why, Changes: x.Changes, Fault: x.Fault, Now: x.To == 0, Begin0: i == 0, Gone: len(x.Text) == 0}
 		if x.To != 0 {
 			h.To = when(x.To, s.zone)
 		}

@@ -143,3 +143,29 @@ func words(path string) string {
 	}
 	return strings.Join(out, ", ")
 }
+
+// Marks are the comments that [Write] puts beside what nobody said.
+var Marks = []string{"assumed, please measure", "spread evenly, please measure"}
+
+// Assumed says which values nobody has said yet: [Write] assumed them, and their mark still
+// stands beside them.
+func Assumed(source []byte, paths ...string) ([]bool, error) {
+	_, comments, err := grammar.WrittenBeside(source, paths...)
+	if err != nil {
+		return nil, err
+	}
+	out := make([]bool, len(paths))
+	for i, c := range comments {
+		out[i] = slices.Contains(Marks, c)
+	}
+	return out, nil
+}
+
+// Say is a change that sets a value, and takes the mark of one that was assumed away.
+func Say(source []byte, path, text string) Change {
+	c := Change{Do: Set, Path: path, Text: text}
+	if _, comments, err := grammar.WrittenBeside(source, path); err == nil && slices.Contains(Marks, comments[0]) {
+		c.Mark = comments[0]
+	}
+	return c
+}

@@ -16,6 +16,10 @@ type Change struct {
 	// Text is the amount, name or word for Set, without quotes. For Put and Add it is YAML in
 	// one line, as between brackets: "{at: [30 cm, 20 cm], height: 34 cm}".
 	Text string `json:"text,omitempty"`
+
+	// Mark is a comment that goes when a value is set which stands alone in its line: "assumed,
+	// please measure".
+	Mark string `json:"-"`
 }
 
 // Doing is what a change does.
@@ -229,6 +233,9 @@ func (t *tree) edits(c Change, path []step) ([]edit, error) {
 		return []edit{{from, n.end, " " + text}}, nil
 	case strings.Contains(t.text[n.start:n.end], "#") && n.kind != scalar:
 		return nil, errors.New("comments stand in that part and would be lost; change it as text")
+	}
+	if end := t.lineEnd(n.end); c.Do == Set && c.Mark != "" && strings.TrimSpace(t.text[n.end:end]) == "# "+c.Mark {
+		return []edit{{n.start, end, text}}, nil
 	}
 	return []edit{{n.start, n.end, text}}, nil
 }

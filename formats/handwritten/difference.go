@@ -4,6 +4,7 @@ import (
 	"encoding/json"
 	"fmt"
 	"slices"
+	"strings"
 )
 
 // A Difference is one value that two files say differently.
@@ -163,19 +164,29 @@ func (g Grammar) Items(source []byte, path string) (int, error) {
 // Written are the values at paths as they stand in a file, each in one line; empty where
 // nothing is written. Of a value with its origin it is the value.
 func (g Grammar) Written(source []byte, paths ...string) ([]string, error) {
+	out, _, err := g.WrittenBeside(source, paths...)
+	return out, err
+}
+
+// WrittenBeside is [Grammar.Written] with the comments at the end of the lines of the values.
+func (g Grammar) WrittenBeside(source []byte, paths ...string) (out, comments []string, err error) {
 	t, err := g.parseTree(source)
 	if err != nil {
-		return nil, err
+		return nil, nil, err
 	}
-	out := make([]string, len(paths))
+	out, comments = make([]string, len(paths)), make([]string, len(paths))
 	for i, path := range paths {
 		s, err := steps(path)
 		if err != nil {
-			return nil, err
+			return nil, nil, err
 		}
 		parts, places, err := g.walk(t.top, s)
 		if err != nil || places[len(places)-1] < 0 {
 			continue
+		}
+		end := parts[len(parts)-1].entries[places[len(places)-1]].value.end
+		if _, said, ok := strings.Cut(t.text[end:t.lineEnd(end)], " #"); ok {
+			comments[i] = strings.TrimSpace(said)
 		}
 		n := parts[len(parts)-1].entries[places[len(places)-1]].value
 		if n.kind == mapping {
@@ -189,5 +200,5 @@ func (g Grammar) Written(source []byte, paths ...string) ([]string, error) {
 			out[i] = n.short()
 		}
 	}
-	return out, nil
+	return out, comments, nil
 }

@@ -145,6 +145,7 @@
         const old = now.get(fresh.dataset.path);
         if (old !== typing && old.value !== fresh.value) old.value = fresh.value;
         old.placeholder = fresh.placeholder;
+        old.labels[0].replaceChildren(...fresh.labels?.[0]?.childNodes ?? box.content.querySelector(`label[for="${fresh.id}"]`).childNodes);
         for (const a of ['aria-invalid', 'aria-describedby']) fresh.hasAttribute(a) ? old.setAttribute(a, fresh.getAttribute(a)) : old.removeAttribute(a);
         const was = old.parentNode.querySelector('.wrong'), is = fresh.parentNode.querySelector('.wrong');
         was?.remove();
@@ -153,10 +154,14 @@
       const all = [...box.content.querySelectorAll('.group')];
       [...fields.querySelectorAll('.group')].forEach((g, i) => {
         g.querySelector('summary').replaceChildren(...all[i].querySelector('summary').childNodes);
-        g.querySelectorAll(':scope > .wrong, .item > .wrong').forEach((e) => e.remove());
-        const wrong = [...all[i].querySelectorAll(':scope > .wrong, .item > .wrong')];
-        g.querySelector('summary').after(...wrong);
-        if (wrong.length) g.open = true;
+        const swap = (mine, fresh, after) => {
+          mine.querySelectorAll(':scope > .wrong').forEach((e) => e.remove());
+          after.after(...fresh.querySelectorAll(':scope > .wrong'));
+        };
+        swap(g, all[i], g.querySelector('summary'));
+        const items = all[i].querySelectorAll('.item');
+        g.querySelectorAll('.item').forEach((it, k) => swap(it, items[k], it.querySelector('.fields')));
+        if (all[i].open) g.open = true;
         g.querySelectorAll('[data-add]').forEach((b, k) => { b.dataset.text = all[i].querySelectorAll('[data-add]')[k].dataset.text; });
       });
       return;
@@ -266,7 +271,7 @@
   }
 
   function drawPlan() {
-    const svg = $('plan'), w = scene.w, d = scene.d, m = 0.09 * Math.max(w, d), f = Math.max(w, d) / 34;
+    const svg = $('plan'), w = scene.w, d = scene.d, f = 12.5 * w / Math.max((svg.clientWidth || 760) - 80, 200), m = 3.2 * f;
     const W = w + 2 * m, H = d + 2 * m;
     svg.setAttribute('viewBox', `${-m} ${-m} ${W} ${H}`);
     svg.style.aspectRatio = `${W} / ${H}`;
@@ -285,12 +290,14 @@
         const box = Math.max(t.wide, 0.06), tall = Math.max(t.round ? t.wide : t.deep, 0.06);
         g.append(el('rect', { x: cx - box / 2, y: cy - tall / 2, width: box, height: tall, class: 'halo', 'stroke-width': f / 4, 'pointer-events': 'all' }));
         g.append(shape({ class: 'plan-lamp-under', 'stroke-width': f / 6 }), shape({ class: 'plan-lamp', 'stroke-width': f / 12, 'stroke-dasharray': `${f / 2.5} ${f / 4}` }));
-        g.append(el('text', { x: cx, y: cy - (t.round ? t.wide : t.deep) / 2 - 0.4 * f < f ? cy + (t.round ? t.wide : t.deep) / 2 + 1.1 * f : cy - (t.round ? t.wide : t.deep) / 2 - 0.35 * f, 'font-size': f, 'text-anchor': 'middle', class: 'plan-text', 'stroke-width': f / 4 }, t.name));
+        const long = t.wide > 9 * f;
+        g.append(el('text', { x: long ? cx - t.wide / 2 + 0.3 * f : cx, y: cy - (t.round ? t.wide : t.deep) / 2 - 0.4 * f < f ? cy + (t.round ? t.wide : t.deep) / 2 + 1.1 * f : cy - (t.round ? t.wide : t.deep) / 2 - 0.35 * f, 'font-size': f, 'text-anchor': long ? 'start' : 'middle', class: 'plan-text', 'stroke-width': f / 4 }, t.name));
       } else if (t.kind === 'plant') {
-        const r = Math.min(0.035, Math.max(w, d) / 34);
-        g.append(el('circle', { cx, cy, r: r * 1.5, class: 'halo', 'stroke-width': f / 4, 'pointer-events': 'all' }), el('circle', { cx, cy, r, class: 'plan-plant-under', 'stroke-width': f / 5 }), el('circle', { cx, cy, r, class: 'plan-plant', 'stroke-width': f / 12 }));
+        const r = Math.min(0.035, 1.4 * f);
+        g.append(el('circle', { cx, cy, r: Math.max(r * 1.2, 1.6 * f), class: 'halo', 'stroke-width': f / 4, 'pointer-events': 'all' }), el('circle', { cx, cy, r, class: 'plan-plant-under', 'stroke-width': f / 5 }), el('circle', { cx, cy, r, class: 'plan-plant', 'stroke-width': f / 12 }));
         const v = light?.plants?.[t.index];
-        if (v !== undefined && light.plants.length === scene.plants.length) g.append(el('text', { x: cx, y: cy + 0.35 * f, 'font-size': f * 0.95, 'text-anchor': 'middle', class: 'plan-text', 'stroke-width': f / 4 }, String(v)));
+        const pinned = scene.readings.some((m) => Math.hypot(m.x - t.x, m.y - t.y) < r);
+        if (v !== undefined && light.plants.length === scene.plants.length) g.append(el('text', { x: cx, y: cy + (pinned ? r + 0.85 * f : 0.35 * f), 'font-size': f * 0.95, 'text-anchor': 'middle', class: 'plan-text', 'stroke-width': f / 4 }, String(v)));
       } else {
         const s = f * 0.45;
         g.append(el('circle', { cx, cy, r: 1.3 * f, class: 'halo', 'stroke-width': f / 4, 'pointer-events': 'all' }), el('path', { d: `M${cx} ${cy - s}L${cx + s} ${cy}L${cx} ${cy + s}L${cx - s} ${cy}Z`, class: 'plan-reading', 'stroke-width': f / 10 }));
@@ -314,7 +321,7 @@
   }
 
   function drawSide() {
-    const svg = $('side'), w = scene.w, h = scene.h, m = 0.11 * Math.max(w, h), f = Math.max(w, h) / 20;
+    const svg = $('side'), w = scene.w, h = scene.h, f = 12.5 * w / Math.max((svg.clientWidth || 340) - 70, 160), m = 2.6 * f;
     svg.setAttribute('viewBox', `${-m * 1.1} ${-m * 0.6} ${w + 2.1 * m} ${h + 1.7 * m}`);
     const y = (v) => h - v, parts = [el('rect', { x: 0, y: 0, width: w, height: h, class: 'ground' })];
     for (const [i, x1, y1, x2, y2] of [[0, 0, 0, 0, h], [1, w, 0, w, h], [4, 0, h, w, h], [5, 0, 0, w, 0]]) parts.push(el('line', { x1, y1, x2, y2, class: scene.open[i] ? 'open-line' : 'wall-line', 'stroke-width': f / (scene.open[i] ? 12 : 5), 'stroke-dasharray': scene.open[i] ? `${f / 3} ${f / 3}` : 'none' }));
@@ -473,6 +480,8 @@
     box.scrollIntoView({ block: 'nearest' });
   }
 
+  let resized = 0;
+  addEventListener('resize', () => { cancelAnimationFrame(resized); resized = requestAnimationFrame(() => { if (scene) draw(); }); });
   restore();
   ask();
 })();
