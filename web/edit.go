@@ -665,7 +665,7 @@ func (s *Site) save(ctx context.Context, w http.ResponseWriter, id string, q sav
 	case err != nil:
 		s.log.Error("save", "bench", id, "err", err)
 		var carry *kept.CarryError
-		if errors.As(err, &carry) || strings.Contains(err.Error(), "time") || strings.Contains(err.Error(), "known since") {
+		if errors.As(err, &carry) || errors.Is(err, kept.ErrPast) {
 			return http.StatusUnprocessableEntity, upper(err.Error()) + ".", nil
 		}
 		return http.StatusInternalServerError, "It could not be written: " + err.Error() + ".", nil

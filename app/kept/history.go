@@ -101,6 +101,18 @@ func at(steps []Step, t int64) int {
 	return i
 }
 
+// ErrPast is wrapped where a time cannot be one of the past of a bench.
+var ErrPast = errors.New("that time cannot be")
+
+// past is an ErrPast with a sentence of its own.
+type past string
+
+// Error is the sentence for a person.
+func (p past) Error() string { return string(p) }
+
+// Is says that it is an [ErrPast].
+func (p past) Is(target error) bool { return target == ErrPast }
+
 // A CarryError says that a change cannot be made to how a bench was at some time.
 type CarryError struct {
 	From int64 // of the version
@@ -124,7 +136,7 @@ func (d *Desk) versions(ctx context.Context, s Save) ([]store.Version, error) {
 		from = store.At(s.From)
 	}
 	if from > now {
-		return nil, errors.New("a bench is entered when it is so; that time has not come yet")
+		return nil, past("a bench is entered when it is so; that time has not come yet")
 	}
 	all, err := d.keep.History(ctx, s.Bench)
 	if err != nil {
@@ -138,13 +150,13 @@ func (d *Desk) versions(ctx context.Context, s Save) ([]store.Version, error) {
 	// own, from now on.
 	if n := len(steps); n == 0 || !bytes.Equal(steps[n-1].Text, s.Base) {
 		if from < now && n > 0 {
-			return nil, errors.New("the file has just been changed by hand; wait a moment, until that is in the history, and save again")
+			return nil, past("the file has just been changed by hand; wait a moment, until that is in the history, and save again")
 		}
 		return []store.Version{new(from, s.Text)}, nil
 	}
 	i := at(steps, from)
 	if i < 0 {
-		return nil, fmt.Errorf("the bench is known since %s; its past cannot begin before", store.Time(steps[0].From).Local().Format("2006-01-02 15:04"))
+		return nil, past(fmt.Sprintf("the bench is known since %s; its past cannot begin before", store.Time(steps[0].From).Local().Format("2006-01-02 15:04")))
 	}
 	var out []store.Version
 	for k := i; k < len(steps); k++ {
@@ -196,7 +208,7 @@ func (d *Desk) Correct(ctx context.Context, bench string, begin, from time.Time,
 	defer d.mu.Unlock()
 	now, old, new := store.At(d.now()), store.At(begin), store.At(from)
 	if new > now {
-		return errors.New("that time has not come yet")
+		return past("that time has not come yet")
 	}
 	all, err := d.keep.History(ctx, bench)
 	if err != nil {
@@ -218,12 +230,12 @@ func (d *Desk) Correct(ctx context.Context, bench string, begin, from time.Time,
 		if new < old {
 			out = append(out, version(new, steps[0].Text))
 		} else {
-			return errors.New("nothing is known of the bench before that; its begin can only be put earlier")
+			return past("nothing is known of the bench before that; its begin can only be put earlier")
 		}
 	} else if new < old {
 		k := at(steps, new)
 		if k < 0 {
-			return fmt.Errorf("the bench is known since %s; a change cannot be before", store.Time(steps[0].From).Local().Format("2006-01-02 15:04"))
+			return past(fmt.Sprintf("the bench is known since %s; a change cannot be before", store.Time(steps[0].From).Local().Format("2006-01-02 15:04")))
 		}
 		for ; k < i; k++ {
 			text, err := moved(steps[k].Text, steps[i-1].Text, steps[i].Text)
