@@ -7,6 +7,7 @@ import (
 	"slices"
 	"strconv"
 	"strings"
+	"sync"
 	"unicode/utf8"
 
 	"github.com/goccy/go-yaml/ast"
@@ -58,6 +59,52 @@ var errShape = errors.New("the file is written in a way that can be read but not
 // parseTree reads a text. Errors are those of a file that is no YAML, or that can be read and
 // not changed.
 func (g Grammar) parseTree(source []byte) (*tree, error) {
+	if t := lately.find(g.Package, source); t != nil {
+		return t, nil
+	}
+	t, err := g.newTree(source)
+	if err == nil && len(source) <= mostKept {
+		lately.keep(g.Package, t)
+	}
+	return t, err
+}
+
+// Who edits a text asks for many of its values, one after the other; the trees of the last
+// texts are kept, so that each is read once. A tree does not change.
+var lately recent
+
+const (
+	mostTrees = 8
+	mostKept  = 1 << 16 // bytes
+)
+
+type recent struct {
+	mu    sync.Mutex
+	kind  []string
+	trees []*tree
+}
+
+func (r *recent) find(kind string, source []byte) *tree {
+	r.mu.Lock()
+	defer r.mu.Unlock()
+	for i, t := range r.trees {
+		if r.kind[i] == kind && t.raw == string(source) {
+			return t
+		}
+	}
+	return nil
+}
+
+func (r *recent) keep(kind string, t *tree) {
+	r.mu.Lock()
+	defer r.mu.Unlock()
+	if len(r.trees) == mostTrees {
+		r.kind, r.trees = slices.Delete(r.kind, 0, 1), slices.Delete(r.trees, 0, 1)
+	}
+	r.kind, r.trees = append(r.kind, kind), append(r.trees, t)
+}
+
+func (g Grammar) newTree(source []byte) (*tree, error) {
 	r := &Reader{Grammar: g}
 	top, ok, err := r.Top(strings.NewReader(string(source)))
 	if err != nil {

@@ -249,17 +249,21 @@
   }
 
   function draw() {
-    const focus = document.activeElement?.closest?.('.thing')?.dataset;
-    if (hold && !busy && !waiting.length) { /* the finger is still down: keep what it holds */ }
-    else if (!hold) ahead.clear();
-    drawPlan();
-    drawSide();
-    if (focus) document.querySelector(`#${focus.of} .thing[data-key="${focus.key}"]`)?.focus({ preventScroll: true });
+    if (!hold && !waiting.length) ahead.clear(); // what is still on its way stays where the person has put it
+    pictures();
     if (light) {
       $('mean').textContent = light.mean;
       $('range').textContent = `${light.low} to ${light.high} µmol/m²/s`;
       $('dli').textContent = light.dli;
     }
+  }
+
+  // pictures draws both anew; what has the keyboard keeps it.
+  function pictures() {
+    const focus = document.activeElement?.closest?.('.thing')?.dataset;
+    drawPlan();
+    drawSide();
+    if (focus) document.querySelector(`#${focus.of} .thing[data-key="${focus.key}"]`)?.focus({ preventScroll: true });
   }
 
   function ticks(length) {
@@ -303,7 +307,8 @@
         g.append(el('circle', { cx, cy, r: 1.3 * f, class: 'halo', 'stroke-width': f / 4, 'pointer-events': 'all' }), el('path', { d: `M${cx} ${cy - s}L${cx + s} ${cy}L${cx} ${cy + s}L${cx - s} ${cy}Z`, class: 'plan-reading', 'stroke-width': f / 10 }));
         g.append(el('text', { x: cx + s + 0.2 * f, y: cy - s, 'font-size': f * 0.85, class: 'plan-text', 'stroke-width': f / 4 }, t.name));
       }
-      handle(g, t, 'plan', `${name(t)}, ${shown(t.x)} from the left, ${shown(t.y)} from the front`);
+      const lit = t.kind === 'plant' && light?.plants?.length === scene.plants.length ? `${light.plants[t.index]} µmol/m²/s, ` : '';
+      handle(g, t, 'plan', `${name(t)}, ${lit}${shown(t.x)} from the left, ${shown(t.y)} from the front`);
       parts.push(g);
     }
     svg.replaceChildren(...parts);
@@ -393,7 +398,7 @@
   function moved(t, changes, as) {
     const list = changes.filter(Boolean);
     if (!list.length) return;
-    drawPlan(); drawSide();
+    pictures();
     change(list, as, t.kind === 'plant' && scene.grid ? { apart: true } : null);
   }
   const find = (e) => { const g = e.target.closest?.('.thing'); return g && things().find((t) => t.key === g.dataset.key); };
