@@ -379,11 +379,6 @@ func same(a, b *node) bool {
 	return a.kind == b.kind && a.text == b.text && slices.EqualFunc(a.entries, b.entries, func(x, y entry) bool { return x.key == y.key && same(x.value, y.value) })
 }
 
-// scalars says that the node is a list of single values, as a place is.
-func (n *node) scalars() bool {
-	return n.kind == list && !slices.ContainsFunc(n.entries, func(e entry) bool { return e.value.kind != scalar })
-}
-
 // short is the node in one line, as it would be written between brackets.
 func (n *node) short() string {
 	var parts []string

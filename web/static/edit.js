@@ -137,7 +137,7 @@
   function showFields(html) {
     const box = document.createElement('template');
     box.innerHTML = html;
-    const signature = (root) => [...root.querySelectorAll('[data-path],[data-add],[data-remove]')].map((e) => (e.dataset.path ?? '') + (e.dataset.remove ?? '')).join('\n');
+    const signature = (root) => [...root.querySelectorAll('[data-path],[data-remove]')].map((e) => (e.dataset.path ?? '') + (e.dataset.remove ?? '')).join('\n');
     const typing = fields.contains(document.activeElement) && document.activeElement.dataset.path ? document.activeElement : null;
     if (signature(box.content) === signature(fields)) {
       const now = new Map([...fields.querySelectorAll('[data-path]')].map((e) => [e.dataset.path, e]));
@@ -162,7 +162,9 @@
         const items = all[i].querySelectorAll('.item');
         g.querySelectorAll('.item').forEach((it, k) => swap(it, items[k], it.querySelector('.fields')));
         if (all[i].open) g.open = true;
-        g.querySelectorAll('[data-add]').forEach((b, k) => { b.dataset.text = all[i].querySelectorAll('[data-add]')[k].dataset.text; });
+        const add = all[i].querySelector('[data-add]');
+        g.querySelectorAll('[data-add]').forEach((b) => { b.disabled = !add; if (add) b.dataset.text = add.dataset.text; });
+        if (add && !g.querySelector('[data-add]')) g.append(add);
       });
       return;
     }
