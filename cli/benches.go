@@ -7,6 +7,7 @@ import (
 	"io/fs"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 	"time"
 
@@ -40,10 +41,11 @@ changed becomes the next version. Without a folder it shows the benches of the s
   underlamp benches import underlamp-demo/tier-2-middle.yaml --since 2026-11-23 --store readings.db
   underlamp benches history tier-2-middle --store readings.db
   underlamp benches show tier-2-middle --at 2026-11-23 --store readings.db > then.yaml
+  underlamp benches correct tier-2-middle --version 1 --from 2026-11-20 --by Ida --why "it hung there before" --store readings.db
   underlamp benches export out --store readings.db`,
 		Args: func(cmd *cobra.Command, args []string) error {
 			if len(args) > 0 {
-				return &wrongError{err: fmt.Errorf("%q is no part of benches; it has import, list, history, show, export and remove", args[0])}
+				return &wrongError{err: fmt.Errorf("%q is no part of benches; it has import, list, history, show, correct, export and remove", args[0])}
 			}
 			return nil
 		},
@@ -112,11 +114,46 @@ changed becomes the next version. Without a folder it shows the benches of the s
 		})
 	}}
 	show.Flags().StringVar(&showAt, "at", "", "the time: 2026-11-23 or \"2026-11-23 08:00\"; now, if none is said")
-	cmd.AddCommand(imports,
+	var correctFrom, why string
+	var version int
+	correct := &cobra.Command{Use: "correct BENCH", Short: "Say that a version began earlier, or later; what was entered stays", Args: arguments(1, 1, "the name of one bench"), RunE: func(cmd *cobra.Command, args []string) error {
+		if version < 1 || correctFrom == "" {
+			return &wrongError{err: errors.New("say which --version, by its number in benches history, and --from when it was so")}
+		}
+		from, err := instant(correctFrom)
+		if err != nil {
+			return err
+		}
+		return open(cmd, true, func(s store.Store) error {
+			all, err := s.History(cmd.Context(), args[0])
+			if err != nil {
+				return err
+			}
+			i := slices.IndexFunc(all, func(v store.Version) bool { return v.Number == version })
+			if i < 0 {
+				return &wrongError{err: fmt.Errorf("bench %q has no version %d; underlamp benches history shows them", args[0], version)}
+			}
+			err = kept.NewDesk(s, nil, time.Now).Correct(cmd.Context(), args[0], store.Time(all[i].From), from, by, why)
+			var carry *kept.CarryError
+			switch {
+			case errors.As(err, &carry), errors.Is(err, store.ErrNotFound), errors.Is(err, kept.ErrPast):
+				return &wrongError{err: err}
+			case err != nil:
+				return err
+			}
+			fmt.Fprintf(w.Out, "%s: what version %d brought is so since %s. What was entered stays in the history.\n", args[0], version, from.Format("2006-01-02 15:04"))
+			return nil
+		})
+	}}
+	correct.Flags().IntVar(&version, "version", 0, "the number of the version, as benches history shows it")
+	correct.Flags().StringVar(&correctFrom, "from", "", "since when it was so: 2026-11-23 or \"2026-11-23 08:00\"")
+	correct.Flags().StringVar(&by, "by", "", "who says so")
+	correct.Flags().StringVar(&why, "why", "", "why it was entered otherwise")
+	cmd.AddCommand(imports, correct,
 		&cobra.Command{Use: "list", Short: "List the benches", Args: cobra.NoArgs, RunE: func(cmd *cobra.Command, _ []string) error {
 			return open(cmd, false, func(s store.Store) error { return listBenches(cmd.Context(), w, s) })
 		}},
-		&cobra.Command{Use: "history BENCH", Short: "List the versions of a bench", Args: arguments(1, 1, "the name of one bench"), RunE: func(cmd *cobra.Command, args []string) error {
+		&cobra.Command{Use: "history BENCH", Short: "Tell what of a bench was changed when, and what was put right", Args: arguments(1, 1, "the name of one bench"), RunE: func(cmd *cobra.Command, args []string) error {
 			return open(cmd, false, func(s store.Store) error {
 				all, err := s.History(cmd.Context(), args[0])
 				if err != nil {
@@ -125,15 +162,7 @@ changed becomes the next version. Without a folder it shows the benches of the s
 				if len(all) == 0 {
 					return &wrongError{err: fmt.Errorf("there is no bench %q; underlamp benches list shows what there is", args[0])}
 				}
-				var rows [][]string
-				for _, v := range all {
-					size := fmt.Sprintf("%d", len(v.Text))
-					if len(v.Text) == 0 {
-						size = "removed"
-					}
-					rows = append(rows, []string{fmt.Sprint(v.Number), local(v.From), local(v.Recorded), v.By, size})
-				}
-				writeTable(w.Out, []column{{head: "version", right: true}, {head: "holds from"}, {head: "recorded"}, {head: "by"}, {head: "bytes", right: true}}, rows)
+				writeHistory(w, all)
 				return nil
 			})
 		}},
@@ -154,6 +183,32 @@ changed becomes the next version. Without a folder it shows the benches of the s
 			})
 		}})
 	return cmd
+}
+
+// writeHistory tells the versions of a bench as they count now, and those put right.
+func writeHistory(w World, all []store.Version) {
+	steps, corrected := kept.Timeline(all)
+	var rows [][]string
+	for _, x := range steps {
+		what := strings.Join(x.Changes, "; ")
+		if x.Fault != "" {
+			what = x.Fault
+		}
+		if x.Why != "" {
+			what = strings.TrimPrefix(what+" ("+x.Why+")", " ")
+		}
+		rows = append(rows, []string{fmt.Sprint(x.Number), local(x.From), local(x.Recorded), x.By, what})
+	}
+	writeTable(w.Out, []column{{head: "version", right: true}, {head: "holds from"}, {head: "recorded"}, {head: "by"}, {head: "what became otherwise"}}, rows)
+	if len(corrected) == 0 {
+		return
+	}
+	fmt.Fprintln(w.Out, "\nPut right since, and kept:")
+	rows = nil
+	for _, c := range corrected {
+		rows = append(rows, []string{fmt.Sprint(c.Number), local(c.From), local(c.Recorded), c.Version.By, fmt.Sprint(c.By.Number)})
+	}
+	writeTable(w.Out, []column{{head: "version", right: true}, {head: "for the time from"}, {head: "recorded"}, {head: "by"}, {head: "now counts version", right: true}}, rows)
 }
 
 // benchesOf is the folder to import from. Bench files with errors are refused, before

@@ -8,7 +8,6 @@ import (
 	"io"
 	"io/fs"
 	"os"
-	"strconv"
 	"strings"
 
 	"github.com/spf13/cobra"
@@ -113,9 +112,9 @@ func (q *questions) ask(a *benchfile.Answers) error {
 	steps := []func() error{
 		func() error {
 			return q.line(fmt.Sprintf("1/5 Space: width x depth x height between planting surface and what is above, for example %s", length), func(s string) error {
-				v, err := threeLengths(s)
+				v, err := benchfile.ParseSpace(s)
 				if err == nil {
-					a.Space = &benchfile.SpaceAnswer{Width: v[0], Depth: v[1], Height: v[2]}
+					a.Space = v
 				}
 				return err
 			})
@@ -126,7 +125,7 @@ func (q *questions) ask(a *benchfile.Answers) error {
 				height = "13 in"
 			}
 			return q.line(fmt.Sprintf("2/5 Lamps: how many, watts or photon flux of each, height, for example 2, 48 W, %s", height), func(s string) error {
-				v, err := lampsAnswer(s)
+				v, err := benchfile.ParseLamps(s)
 				if err == nil {
 					a.Lamps = v
 				}
@@ -139,7 +138,7 @@ func (q *questions) ask(a *benchfile.Answers) error {
 				types = append(types, string(t))
 			}
 			return q.line("3/5 Plants: how many and what type, for example 18 butterhead ("+strings.Join(types, ", ")+")", func(s string) error {
-				v, err := plantsAnswer(s)
+				v, err := benchfile.ParsePlants(s)
 				if err == nil {
 					a.Plants = v
 				}
@@ -148,13 +147,11 @@ func (q *questions) ask(a *benchfile.Answers) error {
 		},
 		func() error {
 			return q.line("4/5 Fan: none, across (over the heads) or down (onto the hearts)", func(s string) error {
-				for _, aim := range underlamp.FanAims() {
-					if strings.EqualFold(s, string(aim)) {
-						a.Fan = &aim
-						return nil
-					}
+				v, err := benchfile.ParseFan(s)
+				if err == nil {
+					a.Fan = v
 				}
-				return fmt.Errorf("%q is not one of none, across, down", s)
+				return err
 			})
 		},
 		func() error {
@@ -200,79 +197,4 @@ func (q *questions) line(question string, take func(string) error) error {
 		}
 		return nil
 	}
-}
-
-// threeLengths reads "120 x 60 x 45 cm"; the first two may leave their unit to
-// the last.
-func threeLengths(s string) ([3]quantity.Metre, error) {
-	var out [3]quantity.Metre
-	parts := strings.FieldsFunc(strings.ToLower(s), func(r rune) bool { return r == 'x' || r == '×' })
-	if len(parts) != 3 {
-		return out, fmt.Errorf("%q is not three lengths with x between them", s)
-	}
-	unit := strings.TrimLeft(strings.TrimSpace(parts[2]), "0123456789., ")
-	for i, p := range parts {
-		p = strings.TrimSpace(p)
-		if strings.TrimLeft(p, "0123456789.,") == "" {
-			p += " " + unit
-		}
-		v, err := quantity.Length.Parse(p)
-		if err != nil {
-			return out, err
-		}
-		out[i] = quantity.Metre(v)
-	}
-	return out, nil
-}
-
-func lampsAnswer(s string) (*benchfile.LampsAnswer, error) {
-	parts := strings.Split(s, ", ")
-	if len(parts) != 3 {
-		return nil, fmt.Errorf("%q is not a number, an amount and a height with commas between them", s)
-	}
-	a := &benchfile.LampsAnswer{}
-	n, err := strconv.Atoi(strings.TrimSpace(parts[0]))
-	if err != nil || n < 1 || n > 50 {
-		return nil, fmt.Errorf("%q is not a number of lamps from 1 to 50", parts[0])
-	}
-	a.Count = n
-	watts, wattErr := quantity.Power.Parse(parts[1])
-	flux, fluxErr := quantity.PhotonFlux.Parse(parts[1])
-	switch {
-	case wattErr == nil:
-		a.Watts = quantity.Watt(watts)
-	case fluxErr == nil:
-		a.Flux = quantity.PPF(flux)
-	default:
-		return nil, fmt.Errorf("%q is neither watts (48 W) nor a photon flux (120 µmol/s)", parts[1])
-	}
-	h, err := quantity.Length.Parse(parts[2])
-	if err != nil {
-		return nil, err
-	}
-	a.Height = quantity.Metre(h)
-	return a, nil
-}
-
-func plantsAnswer(s string) (*benchfile.PlantsAnswer, error) {
-	fields := strings.Fields(strings.ToLower(s))
-	a := &benchfile.PlantsAnswer{Type: underlamp.Butterhead}
-	if len(fields) == 0 || len(fields) > 2 {
-		return nil, fmt.Errorf("%q is not a number and a type", s)
-	}
-	n, err := strconv.Atoi(fields[0])
-	if err != nil || n < 1 || n > 500 {
-		return nil, fmt.Errorf("%q is not a number of plants from 1 to 500", fields[0])
-	}
-	a.Count = n
-	if len(fields) == 2 {
-		for _, t := range underlamp.HeadTypes() {
-			if fields[1] == string(t) {
-				a.Type = t
-				return a, nil
-			}
-		}
-		return nil, fmt.Errorf("%q is no type that the outlook knows", fields[1])
-	}
-	return a, nil
 }

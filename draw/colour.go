@@ -14,6 +14,15 @@ const (
 	ScaleYield              // pale sand to deep moss green: mass per kWh, more is darker
 )
 
+// Hex are n colours of the scale, from the lowest band to the highest, as #rrggbb.
+func (s Scale) Hex(n int) []string {
+	var out []string
+	for i := range n {
+		out = append(out, s.at(float64(i)/float64(max(n-1, 1))).hex())
+	}
+	return out
+}
+
 // lch is a colour in OKLCH: lightness 0 to 1, chroma, hue in degrees.
 type lch struct{ l, c, h float64 }
 

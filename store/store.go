@@ -173,6 +173,7 @@ type Version struct {
 	From     int64  // since when it was so
 	Recorded int64  // when it was entered
 	By       string
+	Why      string // as who entered it says; empty for nothing
 	Text     []byte // the bench file
 }
 
@@ -182,6 +183,9 @@ type Benches interface {
 	// PutBench enters a version and returns its number. Number and text of the newest
 	// version are returned unchanged if it has the same From and text.
 	PutBench(ctx context.Context, v Version) (int, error)
+	// PutBenches enters versions of one bench, in order, all or none, and returns the number
+	// of the last. A correction of the past may need several.
+	PutBenches(ctx context.Context, vs []Version) (int, error)
 	// Bench is the version that holds at an instant: of those that hold since then or
 	// before, the one with the latest From; of several of one From that entered last.
 	Bench(ctx context.Context, bench string, at int64) (Version, error)

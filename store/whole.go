@@ -23,8 +23,9 @@ const (
 
 // A Column is one of a table.
 type Column struct {
-	Name string
-	Kind Kind
+	Name  string
+	Kind  Kind
+	Later bool // it came later: an archive without it has the empty value
 }
 
 // A Table is entries of one kind as the store keeps them, apart from readings.

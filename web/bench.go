@@ -71,10 +71,14 @@ func (s *Site) list(w http.ResponseWriter, r *http.Request) {
 		Trials       []trialCard
 		You          *access.Visitor // who came in by a code
 		Reads, Owner bool
-		Rounds       bool // of who is asking
+		Rounds       bool       // of who is asking
+		First        *firstView // for who may write
 	}{Title: "Benches", Cards: cards, Reads: access.Readers.Has(v), Owner: access.Owners.Has(v), Rounds: s.rounds != nil && access.Walkers.Has(v)}
 	if !v.Here && v.Role != "" {
 		view.You = &v
+	}
+	if view.Owner {
+		view.First = s.first(len(cards))
 	}
 	if view.Reads {
 		view.Trials = s.trialList()
@@ -96,6 +100,11 @@ func (s *Site) find(w http.ResponseWriter, r *http.Request) *entry {
 	case e.broken:
 		s.page(w, http.StatusUnprocessableEntity, "broken.tmpl", struct{ Title, Problems string }{e.id, e.problems})
 		return nil
+	}
+	if at := r.FormValue("at"); at != "" && s.desk != nil {
+		if e = s.pastOf(w, r, e, at); e == nil {
+			return nil
+		}
 	}
 	if r.FormValue("field") == "off" {
 		off, err := e.withoutField()
@@ -270,7 +279,9 @@ func (s *Site) bench(w http.ResponseWriter, r *http.Request) {
 		Cautions                  template.HTML
 		Learning                  learnView
 		Live, Rounds              bool
-	}{e.bench.Name, e.id, e.bench.Note, e.problems, controls, change != nil, light, outlook, doubt, best, fieldSwitchOf(e, r), report.BenchRows(e.bench), report.Cautions(), learning, s.live != nil, s.rounds != nil})
+		Desk                      bool
+		At, Then                  string
+	}{e.bench.Name, e.id, e.bench.Note, e.problems, controls, change != nil, light, outlook, doubt, best, fieldSwitchOf(e, r), report.BenchRows(e.bench), report.Cautions(), learning, s.live != nil, s.rounds != nil, s.desk != nil && access.Owners.Has(access.From(r.Context())), e.asked, e.then})
 }
 
 // part sends one section by itself, for the script.

@@ -45,6 +45,8 @@ type entry struct {
 	fieldOff bool
 	units    string // that are set for all pages
 
+	asked, then, stamp string // of a bench as it was: the time as asked and in words, and its text
+
 	offOnce sync.Once // with the map of lamps and walls alone
 	off     *entry
 	offErr  error
@@ -209,7 +211,7 @@ func (e *entry) read(folder fs.FS, name string, source []byte, set settings.Sett
 // switched off.
 func (e *entry) withoutField() (*entry, error) {
 	e.offOnce.Do(func() {
-		off := &entry{id: e.id, modified: e.modified, size: e.size, bench: e.bench, problems: e.problems, named: e.named, refused: e.refused, fieldOff: true}
+		off := &entry{id: e.id, modified: e.modified, size: e.size, bench: e.bench, problems: e.problems, named: e.named, refused: e.refused, fieldOff: true, asked: e.asked, then: e.then}
 		if off.model, e.offErr = light.NewModelWith(e.bench, light.Options{Field: light.FieldOff}); e.offErr != nil {
 			return
 		}

@@ -172,6 +172,8 @@ func TestEveryAddressIsForSomebody(t *testing.T) {
 			most = 9 << 20
 		case "POST /bench/{id}/rounds/send": // what a phone has kept
 			most = 1 << 20
+		case "POST /bench/{id}/edit", "POST /bench/{id}/edit/try", "POST /bench/{id}/edit/merge": // a bench file twice
+			most = 4 << 20
 		case "POST /bench/{id}/rounds/photo":
 			most = 20 << 20
 		}

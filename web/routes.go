@@ -69,6 +69,20 @@ func (s *Site) Routes() []Route {
 			{"POST /bench/{id}/live/known", access.Walkers, form, s.liveKnown},
 		}...)
 	}
+	if s.desk != nil {
+		all = append(all, []Route{
+			{"GET /bench/{id}/edit", access.Owners, 0, s.editPage},
+			{"POST /bench/{id}/edit", access.Owners, mostEdit, s.editSave},
+			{"POST /bench/{id}/edit/try", access.Owners, mostEdit, s.editTry},
+			{"POST /bench/{id}/edit/merge", access.Owners, mostEdit, s.editMerge},
+			{"GET /bench/{id}/history", access.Readers, 0, s.historyPage},
+			{"POST /bench/{id}/history", access.Owners, 16 << 10, s.historyCorrect},
+			{"GET /new", access.Owners, 0, s.newPage},
+			{"POST /new", access.Owners, 16 << 10, s.newSave},
+			{"POST /demo", access.Owners, form, s.demoAdd},
+			{"POST /demo/remove", access.Owners, form, s.demoRemove},
+		}...)
+	}
 	if s.rounds != nil {
 		all = append(all, []Route{
 			{"GET /bench/{id}/rounds", access.Walkers, 0, s.roundsPage},

@@ -122,7 +122,7 @@ func TestTrialInABrowser(t *testing.T) {
 		for lamp := range 2 {
 			for plant := range 9 {
 				n++
-				if status, to := postTo(t, at+"/record", url.Values{"key": {fmt.Sprintf("rest%05d", n)}, "unit": {fmt.Sprintf("C%d-L%d", cycle+1, lamp+1)}, "plant": {fmt.Sprintf("P%d", plant+1)}, "date": {"2026-01-05"}, "mass": {fmt.Sprint(140 + 7*cycle + 11*lamp + plant*3%7)}}); status != 303 {
+				if status, to := postForm(t, at+"/record", url.Values{"key": {fmt.Sprintf("rest%05d", n)}, "unit": {fmt.Sprintf("C%d-L%d", cycle+1, lamp+1)}, "plant": {fmt.Sprintf("P%d", plant+1)}, "date": {"2026-01-05"}, "mass": {fmt.Sprint(140 + 7*cycle + 11*lamp + plant*3%7)}}); status != 303 {
 					t.Fatalf("%d %s", status, to)
 				}
 			}

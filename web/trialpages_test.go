@@ -48,7 +48,7 @@ func planned(t testing.TB, at string, f url.Values) string {
 	if status != 200 || m == nil {
 		t.Fatalf("%d, no layout\n%s", status, page)
 	}
-	status, to := postTo(t, at+"/trials/new?"+f.Encode(), url.Values{"take": {"1"}, "drawn": {m[1]}})
+	status, to := postForm(t, at+"/trials/new?"+f.Encode(), url.Values{"take": {"1"}, "drawn": {m[1]}})
 	if status != http.StatusSeeOther {
 		t.Fatalf("taking it answers %d: %s", status, to)
 	}
@@ -56,22 +56,9 @@ func planned(t testing.TB, at string, f url.Values) string {
 }
 
 // postTo posts a form and returns the status, and where it leads or what it says.
-func postTo(t testing.TB, address string, form url.Values) (int, string) {
+func postForm(t testing.TB, to string, form url.Values) (int, string) {
 	t.Helper()
-	client := http.Client{CheckRedirect: func(*http.Request, []*http.Request) error { return http.ErrUseLastResponse }}
-	r, err := client.PostForm(address, form)
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer r.Body.Close()
-	body, err := io.ReadAll(r.Body)
-	if err != nil {
-		t.Fatal(err)
-	}
-	if to := r.Header.Get("Location"); to != "" {
-		return r.StatusCode, to
-	}
-	return r.StatusCode, string(body)
+	return postTo(t, to, "application/x-www-form-urlencoded", strings.NewReader(form.Encode()))
 }
 
 // storeSite is a site of the demo kept in a store alone.
@@ -125,7 +112,7 @@ func TestFromPlanToFindings(t *testing.T) {
 					for plant := range 9 {
 						n++
 						f := url.Values{"key": {fmt.Sprintf("key%05d", n)}, "unit": {unit}, "plant": {fmt.Sprintf("P%d", plant+1)}, "date": {"2026-01-05"}, "by": {"AB"}, "mass": {fmt.Sprintf("%d,5", 140+7*cycle+11*lamp+plant*3%7)}, "burn": {"no"}}
-						status, to := postTo(t, at+"/record", f)
+						status, to := postForm(t, at+"/record", f)
 						if status != 303 || !strings.Contains(to, "kept=") {
 							t.Fatalf("%s: %d %s", unit, status, to)
 						}
@@ -181,16 +168,16 @@ func TestQuestionWithFaults(t *testing.T) {
 		t.Errorf("the empty form: %d", status)
 	}
 	// A layout that nobody saw is not taken, and another trial is not written over.
-	if status, page := postTo(t, s.URL+"/trials/new?"+twoLevels().Encode(), url.Values{"take": {"1"}, "drawn": {"00"}}); status != 409 || !strings.Contains(page, "Look at them again") {
+	if status, page := postForm(t, s.URL+"/trials/new?"+twoLevels().Encode(), url.Values{"take": {"1"}, "drawn": {"00"}}); status != 409 || !strings.Contains(page, "Look at them again") {
 		t.Errorf("a layout that was not drawn: %d", status)
 	}
 	planned(t, s.URL, twoLevels())
 	_, _, page := get(t, s.URL+"/trials/new?"+twoLevels("seed", "8").Encode())
-	status, page := postTo(t, s.URL+"/trials/new?"+twoLevels("seed", "8").Encode(), url.Values{"take": {"1"}, "drawn": {drawnIn.FindStringSubmatch(page)[1]}})
+	status, page := postForm(t, s.URL+"/trials/new?"+twoLevels("seed", "8").Encode(), url.Values{"take": {"1"}, "drawn": {drawnIn.FindStringSubmatch(page)[1]}})
 	if status != 409 || !strings.Contains(page, "another trial of this name") {
 		t.Errorf("the name is taken: %d", status)
 	}
-	if status, _ := postTo(t, s.URL+"/trials/new?"+twoLevels("question", strings.Repeat("x", 20000)).Encode(), nil); status != 413 {
+	if status, _ := postForm(t, s.URL+"/trials/new?"+twoLevels("question", strings.Repeat("x", 20000)).Encode(), nil); status != 413 {
 		t.Errorf("a long question: %d", status)
 	}
 }
@@ -229,7 +216,7 @@ func TestRecordOnThePage(t *testing.T) {
 	var all sync.WaitGroup
 	for range 4 { // a double tap, twice
 		all.Go(func() {
-			if status, to := postTo(t, at+"/record", seen()); status != 303 {
+			if status, to := postForm(t, at+"/record", seen()); status != 303 {
 				t.Errorf("%d %s", status, to)
 			}
 		})
@@ -238,13 +225,13 @@ func TestRecordOnThePage(t *testing.T) {
 	if n := strings.Count(table(), "abc123-mass"); n != 1 || !strings.Contains(table(), "141.7") || !strings.Contains(table(), "read as 5.0 oz") {
 		t.Errorf("kept %d times:\n%s", n, table())
 	}
-	if status, page := postTo(t, at+"/record", seen("mass", "6.0")); status != 409 || !strings.Contains(page, "this was kept already") && !strings.Contains(page, "This was kept already") || !strings.Contains(page, `value="6.0"`) {
+	if status, page := postForm(t, at+"/record", seen("mass", "6.0")); status != 409 || !strings.Contains(page, "this was kept already") && !strings.Contains(page, "This was kept already") || !strings.Contains(page, `value="6.0"`) {
 		t.Errorf("another value under the same key: %d\n%s", status, page)
 	}
-	if status, to := postTo(t, at+"/record", seen("key", "abc124", "mass", "150", "mass-measure", "g", "correct", "abc123-mass")); status != 303 {
+	if status, to := postForm(t, at+"/record", seen("key", "abc124", "mass", "150", "mass-measure", "g", "correct", "abc123-mass")); status != 303 {
 		t.Errorf("a correction: %d %s", status, to)
 	}
-	if status, page := postTo(t, at+"/record", seen("key", "abc125", "mass", "160", "mass-measure", "g", "correct", "abc123-mass")); status != 409 || !strings.Contains(page, "was changed by abc124-mass already") {
+	if status, page := postForm(t, at+"/record", seen("key", "abc125", "mass", "160", "mass-measure", "g", "correct", "abc123-mass")); status != 409 || !strings.Contains(page, "was changed by abc124-mass already") {
 		t.Errorf("two corrections of one line: %d", status)
 	}
 	_, _, page := get(t, at+"/record?unit=C1-L1&plant=P1")
@@ -253,7 +240,7 @@ func TestRecordOnThePage(t *testing.T) {
 			t.Errorf("the history has no %q", want)
 		}
 	}
-	if status, to := postTo(t, at+"/record", url.Values{"key": {"abc126"}, "strike": {"abc124-mass"}, "why": {"weighed with the pot"}}); status != 303 {
+	if status, to := postForm(t, at+"/record", url.Values{"key": {"abc126"}, "strike": {"abc124-mass"}, "why": {"weighed with the pot"}}); status != 303 {
 		t.Errorf("struck out: %d %s", status, to)
 	}
 	if _, _, page := get(t, at+"/record?unit=C1-L1&plant=P1"); !strings.Contains(page, "struck out") || !strings.Contains(page, "weighed with the pot") {
@@ -264,9 +251,9 @@ func TestRecordOnThePage(t *testing.T) {
 	}
 	// A doubt does not hold anything up.
 	for i := range 6 {
-		postTo(t, at+"/record", seen("key", fmt.Sprintf("doubt%d", i), "plant", fmt.Sprintf("P%d", i+2), "mass", "150", "mass-measure", "g"))
+		postForm(t, at+"/record", seen("key", fmt.Sprintf("doubt%d", i), "plant", fmt.Sprintf("P%d", i+2), "mass", "150", "mass-measure", "g"))
 	}
-	status, to := postTo(t, at+"/record", seen("key", "doubt9", "plant", "P8", "mass", "5.2", "mass-measure", "g"))
+	status, to := postForm(t, at+"/record", seen("key", "doubt9", "plant", "P8", "mass", "5.2", "mass-measure", "g"))
 	if status != 303 {
 		t.Fatalf("%d %s", status, to)
 	}
@@ -313,7 +300,7 @@ func TestRecordWithFaults(t *testing.T) {
 		"strikes nothing":   {url.Values{"key": {"abc126"}, "strike": {"e9"}}, 409, "has no line"},
 		"more than a plant": {seen("note", strings.Repeat("n", 40000)), 413, ""},
 	} {
-		status, page := postTo(t, at+"/record", c.f)
+		status, page := postForm(t, at+"/record", c.f)
 		if status != c.status && !(name == "no unit" && status == 422) || !strings.Contains(page, c.says) {
 			t.Errorf("%s: %d, want %d and %q\n%s", name, status, c.status, c.says, page)
 		}
@@ -332,7 +319,7 @@ func TestRecordWithFaults(t *testing.T) {
 			t.Errorf("%s answers %d", path, status)
 		}
 	}
-	if status, page := postTo(t, at+"/record", seen("mass", "141,5", "mass-measure", "g")); status != 303 || !strings.Contains(table(), ",141.5,") {
+	if status, page := postForm(t, at+"/record", seen("mass", "141,5", "mass-measure", "g")); status != 303 || !strings.Contains(table(), ",141.5,") {
 		t.Errorf("a decimal comma: %d %s", status, page)
 	}
 }
@@ -379,7 +366,7 @@ func TestImportOnThePage(t *testing.T) {
 		t.Errorf("preview: %d\n%s", status, page)
 	}
 	for range 2 {
-		if status, went := postTo(t, root+to, columns); status != 303 {
+		if status, went := postForm(t, root+to, columns); status != 303 {
 			t.Errorf("%d %s", status, went)
 		}
 	}
@@ -391,10 +378,10 @@ func TestImportOnThePage(t *testing.T) {
 	if status, _, page := get(t, root+to); status != 200 || !strings.Contains(page, "1 new values, 2 there already") {
 		t.Errorf("remembered: %d\n%s", status, page)
 	}
-	if status, went := postTo(t, at+"/undo", url.Values{"number": {"1"}, "by": {"AB"}}); status != 303 || !strings.Contains(went, "values=2") {
+	if status, went := postForm(t, at+"/undo", url.Values{"number": {"1"}, "by": {"AB"}}); status != 303 || !strings.Contains(went, "values=2") {
 		t.Errorf("undone: %d %s", status, went)
 	}
-	if status, _ := postTo(t, at+"/undo", url.Values{"number": {"17"}}); status != 422 {
+	if status, _ := postForm(t, at+"/undo", url.Values{"number": {"17"}}); status != 422 {
 		t.Errorf("an import that never was: %d", status)
 	}
 	if all, err := trialtable.Read([]byte(table())); err != nil || len(trialtable.Standing(all)) != 0 {
@@ -417,7 +404,7 @@ func TestImportOnThePage(t *testing.T) {
 			t.Errorf("%s: %d, want %d\n%s", name, status, c.status, page)
 		}
 	}
-	if status, page := postTo(t, at+"/import", url.Values{"table": {"x"}}); status != 422 || !strings.Contains(page, "No file was sent") {
+	if status, page := postForm(t, at+"/import", url.Values{"table": {"x"}}); status != 422 || !strings.Contains(page, "No file was sent") {
 		t.Errorf("no file: %d", status)
 	}
 }
@@ -448,7 +435,7 @@ func TestGuardOfTrials(t *testing.T) {
 		}
 	}
 	for _, path := range []string{"record", "undo"} {
-		if status, _ := postTo(t, s.URL+"/trial/light-levels.trial/"+path, seen("unit", "C1-L1")); status != 403 {
+		if status, _ := postForm(t, s.URL+"/trial/light-levels.trial/"+path, seen("unit", "C1-L1")); status != 403 {
 			t.Errorf("%s answers %d where nothing can be written", path, status)
 		}
 	}

@@ -12,8 +12,11 @@ import (
 	"net/http"
 	"path"
 	"strings"
+	"sync"
 	"time"
 
+	"underlamp/app/kept"
+	"underlamp/app/light"
 	"underlamp/app/settings"
 	"underlamp/app/trialbook"
 	"underlamp/report"
@@ -43,6 +46,13 @@ type Site struct {
 	backing  chan struct{} // one copy of the store at a time
 	log      *slog.Logger
 	reportCS string // content-security policy source of the report's stylesheet
+
+	desk      *kept.Desk // writes benches; nil where none are written
+	drafts    chan struct{}
+	lastMu    sync.Mutex // the light of a text that is no bench's, see draftModel
+	lastBase  string
+	lastModel *light.Model
+	past      pastEntries
 }
 
 type asset struct {
@@ -58,6 +68,7 @@ type Options struct {
 
 	Live   Live           // how benches stand now; nil where nothing is kept
 	Rounds Rounds         // what was seen of plants; nil where nothing is kept
+	Desk   *kept.Desk     // writes benches; nil: they are only shown
 	Zone   *time.Location // of days; nil is that of this machine
 
 	Trials trialbook.Place // where trials are written; nil: their pages only show. It holds what Folder shows
@@ -70,7 +81,7 @@ type Options struct {
 // New makes the site. It panics if a template or a static file of the program
 // is broken: a start that would fail later must fail at once.
 func New(o Options) *Site {
-	s := &Site{benches: newBenches(o.Folder), hosts: o.Hosts, live: o.Live, rounds: o.Rounds, place: o.Trials, small: make(chan struct{}, 1), zone: o.Zone, log: o.Log, assets: map[string]asset{}, urls: map[string]string{}}
+	s := &Site{benches: newBenches(o.Folder), hosts: o.Hosts, live: o.Live, rounds: o.Rounds, place: o.Trials, desk: o.Desk, drafts: make(chan struct{}, 2), small: make(chan struct{}, 1), zone: o.Zone, log: o.Log, assets: map[string]asset{}, urls: map[string]string{}}
 	s.jobs = newJobs()
 	s.people, s.settings, s.here, s.backing = o.People, o.Settings, o.Here, make(chan struct{}, 1)
 	s.benches.settings = o.Settings

@@ -17,10 +17,10 @@ import (
 // Folder shows the benches of a store, as they are now, and the files beside them, as a
 // folder: a bench is NAME.yaml. Its calls ask the store with ctx.
 func Folder(ctx context.Context, s Store, now func() time.Time) fs.FS {
-	return &folder{ctx: ctx, s: s, now: now}
+	return &shown{ctx: ctx, s: s, now: now}
 }
 
-type folder struct {
+type shown struct {
 	ctx context.Context
 	s   Store
 	now func() time.Time
@@ -85,7 +85,7 @@ func (o *opened) ReadDir(n int) ([]fs.DirEntry, error) {
 }
 
 // all are all files, by name.
-func (f *folder) all() ([]entry, error) {
+func (f *shown) all() ([]entry, error) {
 	names, err := f.s.Benches(f.ctx)
 	if err != nil {
 		return nil, err
@@ -120,7 +120,7 @@ func docEntry(d store.Document) entry {
 }
 
 // find is one file.
-func (f *folder) find(name string) (*file, error) {
+func (f *shown) find(name string) (*file, error) {
 	if bench, ok := strings.CutSuffix(name, ".yaml"); ok && Name.MatchString(bench) {
 		v, err := f.s.Bench(f.ctx, bench, store.At(f.now()))
 		if err == nil && len(v.Text) > 0 {
@@ -139,7 +139,7 @@ func (f *folder) find(name string) (*file, error) {
 }
 
 // Open opens a file or a folder.
-func (f *folder) Open(name string) (fs.File, error) {
+func (f *shown) Open(name string) (fs.File, error) {
 	if !fs.ValidPath(name) {
 		return nil, &fs.PathError{Op: "open", Path: name, Err: fs.ErrInvalid}
 	}
@@ -160,7 +160,7 @@ func (f *folder) Open(name string) (fs.File, error) {
 }
 
 // ReadDir lists a folder.
-func (f *folder) ReadDir(name string) ([]fs.DirEntry, error) {
+func (f *shown) ReadDir(name string) ([]fs.DirEntry, error) {
 	all, err := f.all()
 	if err != nil {
 		return nil, &fs.PathError{Op: "readdir", Path: name, Err: err}

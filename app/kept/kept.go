@@ -228,7 +228,7 @@ func stamp(folder fs.FS) string {
 
 // Export hands out every bench as it is now, and every file, by name.
 func Export(ctx context.Context, s Store, at time.Time, write func(name string, text []byte, changed time.Time) error) error {
-	f := &folder{ctx: ctx, s: s, now: func() time.Time { return at }}
+	f := &shown{ctx: ctx, s: s, now: func() time.Time { return at }}
 	all, err := f.all()
 	if err != nil {
 		return err

@@ -18,6 +18,8 @@ type lightDay struct {
 	origin   string    // "measured" where light was, else "computed"
 	inputs   []working.Input
 
+	parts []part // of it, by the plans that held; more than one where the bench was changed
+
 	known   bool
 	lit     *bool
 	ratio   float64 // light now over the light of the plan; NaN if not known
@@ -34,6 +36,68 @@ type lightDay struct {
 	onHow    string
 }
 
+// A part is what a plan has to do with a day.
+type part struct {
+	piece
+	mol   float64 // mol m⁻², mean over the plants, so far
+	hours float64 // of light so far
+}
+
+// soFarOf is the light of a plant so far: in each part its share of the light of the plan that
+// held then. A plant that was not there then is taken for the mean.
+func (l *lightDay) soFarOf(name string) float64 {
+	sum := 0.0
+	for _, x := range l.parts {
+		share := 1.0
+		for _, p := range x.plan.plants {
+			if p.Name == name && x.plan.mean > 0 {
+				share = float64(p.PPFD) / x.plan.mean
+			}
+		}
+		sum += share * x.mol
+	}
+	return sum
+}
+
+// before is the plan that held before a piece.
+func (l *lightDay) before(p piece) *plan {
+	for i, x := range l.parts {
+		if i > 0 && x.from == p.from {
+			return l.parts[i-1].plan
+		}
+	}
+	return p.plan
+}
+
+// planned is the light of the plans over the hours of light so far.
+func (l *lightDay) planned() float64 {
+	sum := 0.0
+	for _, x := range l.parts {
+		sum += float64(quantity.DailyLight(quantity.PPFD(x.plan.mean), quantity.Hours(x.hours)))
+	}
+	return sum
+}
+
+// ofDay is a value of the plans over a whole day: each counts for its part of the hours of
+// light by the clock, or of the day where nobody said when the lamps burn.
+func (s *state) ofDay(l *lightDay, value func(*plan) float64) float64 {
+	if len(l.parts) == 1 {
+		return value(s.plan)
+	}
+	sum, all := 0.0, 0.0
+	for _, x := range l.parts {
+		w := seconds(x.to - x.from)
+		if s.limits.lights != nil {
+			w = litBetween(*s.limits.lights, store.Time(x.from), store.Time(x.to), s.zone).Seconds()
+		}
+		sum, all = sum+w*value(x.plan), all+w
+	}
+	if all == 0 {
+		return value(s.plan)
+	}
+	return sum / all
+}
+
 // end is the DLI by the end of the day, mean over the plants.
 func (l *lightDay) end(p *plan) float64 {
 	return l.soFar + float64(quantity.DailyLight(quantity.PPFD(l.on*p.mean), quantity.Hours(l.rest)))
@@ -43,6 +107,9 @@ func (s *state) day(now time.Time) *lightDay {
 	l := &lightDay{ratio: math.NaN(), on: 1, onHow: "the light of the bench file"}
 	l.from, l.to = logged.DayOf(now, s.zone)
 	from, to, at := store.At(l.from), store.At(l.to), store.At(now)
+	for _, p := range s.pieces(from, to) {
+		l.parts = append(l.parts, part{piece: p})
+	}
 	elapsed := now.Sub(l.from).Seconds()
 	sum := func(all []*sensor) (out []sums) {
 		best := 0.0
@@ -66,7 +133,14 @@ func (s *state) day(now time.Time) *lightDay {
 			continue
 		}
 		n++
-		l.soFar += z.over[weighShare] * 1e-6 / x.planned * s.plan.mean
+		for k := range l.parts {
+			p := &l.parts[k]
+			planned, _ := p.plan.at(&x.Sensor)
+			if y := x.part(p, at, z, len(l.parts)); planned > 0 {
+				p.mol += y.over[weighShare] * 1e-6 / planned * p.plan.mean
+				p.hours += y.over[weighLit] / 3600
+			}
+		}
 		l.hours += z.over[weighLit] / 3600
 		l.covered += z.covered
 		l.gaps += z.gaps
@@ -85,7 +159,12 @@ func (s *state) day(now time.Time) *lightDay {
 				continue
 			}
 			n++
-			l.soFar += float64(quantity.DailyLight(quantity.PPFD(s.plan.mean*z.over[weighShare]), 1)) / 3600
+			for k := range l.parts {
+				p := &l.parts[k]
+				y := lamps[i].part(p, at, z, len(l.parts))
+				p.mol += float64(quantity.DailyLight(quantity.PPFD(p.plan.mean*y.over[weighShare]), 1)) / 3600
+				p.hours += y.over[weighLit] / 3600
+			}
 			l.hours += z.over[weighLit] / 3600
 			l.covered += z.covered
 			l.gaps += z.gaps
@@ -96,11 +175,22 @@ func (s *state) day(now time.Time) *lightDay {
 	switch {
 	case n > 0:
 		l.known = true
-		l.soFar, l.hours, l.covered = l.soFar/n, l.hours/n, l.covered/n/max(elapsed, 1)
+		l.hours, l.covered = l.hours/n, l.covered/n/max(elapsed, 1)
+		for k := range l.parts {
+			p := &l.parts[k]
+			p.mol, p.hours = p.mol/n, p.hours/n
+			l.soFar += p.mol
+		}
 	case s.limits.lights != nil:
 		l.known, l.by = true, "the clock"
 		l.hours = litBetween(*s.limits.lights, l.from, now, s.zone).Hours()
-		l.soFar = float64(quantity.DailyLight(quantity.PPFD(s.plan.mean), quantity.Hours(l.hours)))
+		for k := range l.parts {
+			p := &l.parts[k]
+			until := store.Time(min(p.to, max(at, p.from)))
+			p.hours = litBetween(*s.limits.lights, store.Time(p.from), until, s.zone).Hours()
+			p.mol = float64(quantity.DailyLight(quantity.PPFD(p.plan.mean), quantity.Hours(p.hours)))
+			l.soFar += p.mol
+		}
 		in, _ := inWindow(*s.limits.lights, now, s.zone)
 		l.lit, l.ratio = &in, 0
 		if in {
@@ -111,6 +201,14 @@ func (s *state) day(now time.Time) *lightDay {
 	l.measuredNow(s, now)
 	s.rest(l, now)
 	return l
+}
+
+// part is what a sensor sums up to in a part of a day; whole is that of the day.
+func (x *sensor) part(p *part, now int64, whole sums, parts int) sums {
+	if parts == 1 {
+		return whole
+	}
+	return x.series.between(p.from, p.to, now)
 }
 
 func (l *lightDay) name(x *sensor) {
@@ -138,7 +236,7 @@ func (l *lightDay) measuredNow(s *state, now time.Time) {
 	if len(lamps) == 0 {
 		return
 	}
-	l.ratio = lamps[0].series.weigh(dimming)[weighShare]
+	l.ratio = lamps[0].series.weigh(slotOf(store.At(now)), dimming)[weighShare]
 	for _, x := range lamps {
 		l.burn(x)
 	}
@@ -180,8 +278,8 @@ func (s *state) rest(l *lightDay, now time.Time) {
 	switch {
 	case l.lit != nil && *l.lit && l.origin == "measured" && s.lately(now) > 0:
 		l.on, l.onHow = s.lately(now), "as bright as in the last half hour"
-	case l.origin == "measured" && l.hours >= enough && s.plan.mean > 0:
-		l.on = float64(quantity.ConstantPPFD(quantity.DLI(l.soFar), quantity.Hours(l.hours))) / s.plan.mean
+	case l.origin == "measured" && l.hours >= enough && l.planned() > 0:
+		l.on = l.soFar / l.planned()
 		l.onHow = "as bright as today so far"
 	case l.lit != nil && *l.lit && l.ratio > 0:
 		l.on, l.onHow = l.ratio, "dimmed as now"
@@ -210,8 +308,15 @@ func (s *state) lastDay(now time.Time) float64 {
 	sum, n := 0.0, 0.0
 	at := store.At(now)
 	for _, x := range s.of(measurand.PPFD) {
-		if z := x.series.between(slotOf(at-store.Day), slotOf(at)+slotWidth, at); z.over[weighLit] > 900 && x.planned > 0 {
-			sum, n = sum+z.over[weighShare]/z.over[weighLit]/x.planned, n+1
+		lit, share := 0.0, 0.0
+		for _, p := range s.pieces(slotOf(at-store.Day), slotOf(at)+slotWidth) {
+			if planned, _ := p.plan.at(&x.Sensor); planned > 0 {
+				z := x.series.between(p.from, p.to, at)
+				lit, share = lit+z.over[weighLit], share+z.over[weighShare]/planned
+			}
+		}
+		if lit > 900 {
+			sum, n = sum+share/lit, n+1
 		}
 	}
 	return sum / n

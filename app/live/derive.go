@@ -1,6 +1,7 @@
 package live
 
 import (
+	"fmt"
 	"math"
 	"strings"
 	"time"
@@ -47,8 +48,13 @@ func (s *state) derive(now time.Time) (figures []Derived, l *lightDay) {
 		if l.by != "the clock" {
 			in = append(in, cover)
 		}
+		var changed []string
+		for _, p := range l.parts[1:] {
+			changed = append(changed, fmt.Sprintf("The bench was changed at %s. Before, the mean light at the plants was %s: each part of the day is computed with what held in it.",
+				store.Time(p.from).In(s.zone).Format("15:04"), quantity.PhotonFluxDensity.Format(l.before(p.piece).mean, u, 3)))
+		}
 		add(KeyDLI, working.Figure{Name: "mean DLI at the plants so far", Value: l.soFar, Unit: quantity.DailyIntegral.Unit(), Working: working.Working{
-			Formula: "DLI = Σ PPFD · Δt at the sensor · (mean at the plants / at the sensor) of the map", Inputs: in, Sources: []string{"ASABE2017"},
+			Formula: "DLI = Σ PPFD · Δt at the sensor · (mean at the plants / at the sensor) of the map", Inputs: in, Sources: []string{"ASABE2017"}, Notes: changed,
 			Steps: []string{"Each reading stands for half of the way to its neighbours; a gap is of more than three steps and a quarter of an hour, and gives no light."}}})
 		add(KeyDLIEnd, working.Figure{Name: "mean DLI by the end of the day", Value: l.end(s.plan), Unit: quantity.DailyIntegral.Unit(), Working: working.Working{
 			Formula: "DLI so far + E · hours to come", Inputs: []working.Input{plain("so far", quantity.DailyIntegral.Format(l.soFar, u, 3), l.origin),
@@ -191,7 +197,10 @@ func (s *state) electricity(l *lightDay, now time.Time) (kWh float64, w working.
 			return kWh / n, w, true
 		}
 	}
-	return float64(quantity.EnergyOf(quantity.Watt(s.plan.draw), quantity.Hours(l.hours))), w, true
+	for _, p := range l.parts {
+		kWh += float64(quantity.EnergyOf(quantity.Watt(p.plan.draw), quantity.Hours(p.hours)))
+	}
+	return kWh, w, true
 }
 
 func (s *state) drawOrigin() string {

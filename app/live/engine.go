@@ -63,7 +63,17 @@ const mostPending = 500_000
 type Bench struct {
 	Key string
 	*underlamp.Bench
+	Before []Past // as it was lately, in order; what is missing was as it is now
 }
+
+// A Past is a bench as it was until an instant.
+type Past struct {
+	Until time.Time
+	Bench *underlamp.Bench
+}
+
+// Looks is how far back an engine looks: the descriptions of so long are of use to it.
+const Looks = time.Duration(keepFor) * time.Microsecond
 
 // An Engine keeps the boards of benches. What it holds is a copy of what the store can
 // tell: a new engine over the same store comes to the same. Its methods may be called
@@ -78,7 +88,8 @@ type Engine struct {
 	lost    bool // more arrived than pending holds
 
 	planning sync.Mutex
-	plans    map[string]*plan // by bench
+	plans    map[string]*plan   // by bench
+	earlier  map[string][]*plan // as benches were lately
 
 	mu      sync.Mutex
 	states  map[string]*held
@@ -111,7 +122,7 @@ func New(keep Store, benches func(ctx context.Context) ([]Bench, error), opt Opt
 	if opt.Every == 0 {
 		opt.Every = 10 * time.Second
 	}
-	return &Engine{keep: keep, benches: benches, opt: opt, plans: map[string]*plan{}, states: map[string]*held{}, byID: map[int64]*sensor{}, renewed: map[string]time.Time{}, zone: opt.Zone}
+	return &Engine{keep: keep, benches: benches, opt: opt, plans: map[string]*plan{}, earlier: map[string][]*plan{}, states: map[string]*held{}, byID: map[int64]*sensor{}, renewed: map[string]time.Time{}, zone: opt.Zone}
 }
 
 // SetZone sets the zone of the days of benches whose watch file names none. It holds from the
@@ -224,6 +235,7 @@ func (e *Engine) refresh(ctx context.Context, only string) error {
 	for name := range e.plans {
 		if !there[name] {
 			delete(e.plans, name)
+			delete(e.earlier, name)
 		}
 	}
 	e.planning.Unlock()
@@ -255,6 +267,38 @@ func (e *Engine) planOf(b Bench, sensors []store.Sensor) (*plan, error) {
 	return p, nil
 }
 
+// erasOf are the plans of a bench as it was, each until an instant. A plan is kept as long as
+// its description counts.
+func (e *Engine) erasOf(b Bench, sensors []store.Sensor) ([]era, error) {
+	e.planning.Lock()
+	defer e.planning.Unlock()
+	var out []era
+	var hold []*plan
+	for _, was := range b.Before {
+		if b.Bench == was.Bench {
+			continue
+		}
+		var p *plan
+		for _, known := range e.earlier[b.Key] {
+			if known.bench == was.Bench || equal(reflect.ValueOf(known.bench), reflect.ValueOf(was.Bench)) {
+				p = known
+			}
+		}
+		var err error
+		if p == nil {
+			p, err = newPlan(was.Bench, sensors)
+		} else {
+			p, err = p.with(sensors)
+		}
+		if err != nil {
+			return nil, err
+		}
+		out, hold = append(out, era{store.At(was.Until), p}), append(hold, p)
+	}
+	e.earlier[b.Key] = hold
+	return out, nil
+}
+
 // bench makes or renews the state of a bench.
 func (e *Engine) bench(ctx context.Context, b Bench, text []byte, sensors []store.Sensor, now time.Time) error {
 	var mine []store.Sensor
@@ -267,10 +311,14 @@ func (e *Engine) bench(ctx context.Context, b Bench, text []byte, sensors []stor
 	if err != nil {
 		return err
 	}
+	eras, err := e.erasOf(b, mine)
+	if err != nil {
+		return err
+	}
 	e.mu.Lock()
 	defer e.mu.Unlock()
 	h := e.states[b.Key]
-	if h == nil || h.plan != p || string(h.text) != string(text) || h.zone != e.zone {
+	if h == nil || h.plan != p || !slices.Equal(h.eras, eras) || string(h.text) != string(text) || h.zone != e.zone {
 		var w *underlamp.Watch
 		var fault []string
 		if len(text) > 0 && e.opt.ReadWatch != nil {
@@ -282,7 +330,7 @@ func (e *Engine) bench(ctx context.Context, b Bench, text []byte, sensors []stor
 		if h != nil {
 			e.drop(b.Key)
 		}
-		h = &held{state: newState(b.Key, p, w, e.zone), text: text, zone: e.zone, swept: now}
+		h = &held{state: newState(b.Key, p, eras, w, e.zone), text: text, zone: e.zone, swept: now}
 		h.faults = fault
 	}
 	// Sensors that are new, changed or gone.
@@ -298,7 +346,7 @@ func (e *Engine) bench(ctx context.Context, b Bench, text []byte, sensors []stor
 			delete(was, x.ID)
 			continue
 		}
-		y := newSensor(x, p, h.limits.base.Value)
+		y := newSensor(x, h.state, h.limits.base.Value)
 		if err := e.load(ctx, y, now); err != nil {
 			return err
 		}

@@ -59,6 +59,14 @@ func newPlan(b *underlamp.Bench, sensors []store.Sensor) (*plan, error) {
 	return p, nil
 }
 
+// dli is the mean DLI of a whole day.
+func (p *plan) dli() float64 {
+	return float64(quantity.DailyLight(quantity.PPFD(p.mean), quantity.Hours(p.day)))
+}
+
+// hours are the hours of light of a whole day.
+func (p *plan) hours() float64 { return p.day }
+
 // solve computes the light of the bench.
 func (p *plan) solve() (*light.Lit, error) {
 	m, err := light.NewModel(p.bench)

@@ -118,7 +118,8 @@ func (s *state) dliRules(now time.Time, l *lightDay, told told) []verdict {
 	if x.high != nil {
 		v := verdict{rule: "DLI high", unsure: unsure, since: now.UTC()}
 		share := s.plan.highest / s.plan.mean
-		soFar, end := l.soFar*share, l.end(s.plan)*share
+		soFar := l.soFarOf(s.plan.brightest)
+		end := soFar + (l.end(s.plan)-l.soFar)*share
 		limit := x.high.Value
 		if told(v.rule) {
 			limit -= x.hysteresis

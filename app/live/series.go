@@ -57,14 +57,14 @@ func seconds(us int64) float64 { return float64(us) / float64(store.Second) }
 
 // push adds a reading later than all before. Within a slot there is no gap: a quarter of
 // an hour without readings is not lost.
-func (s *slot) push(r packed.Sample, weigh func(float64) weights) {
+func (s *slot) push(r packed.Sample, weigh func(int64, float64) weights) {
 	if s.n == 0 {
 		s.min, s.max, s.first = r.Value, r.Value, r
 	} else {
 		half := seconds(r.At-s.last.At) / 2
 		s.area += half * (s.last.Value + r.Value)
-		s.over.add(weigh(s.last.Value), half)
-		s.over.add(weigh(r.Value), half)
+		s.over.add(weigh(s.at, s.last.Value), half)
+		s.over.add(weigh(s.at, r.Value), half)
 		s.rise += rising(s.last.Value, r.Value)
 	}
 	s.n++
@@ -72,7 +72,7 @@ func (s *slot) push(r packed.Sample, weigh func(float64) weights) {
 }
 
 // sumUp makes a slot of its readings, which are in order.
-func sumUp(at int64, readings []packed.Sample, weigh func(float64) weights) slot {
+func sumUp(at int64, readings []packed.Sample, weigh func(int64, float64) weights) slot {
 	s := slot{at: at}
 	for _, r := range readings {
 		s.push(r, weigh)
@@ -83,17 +83,17 @@ func sumUp(at int64, readings []packed.Sample, weigh func(float64) weights) slot
 // A series is what is held of a sensor: slots, and the readings of the newest ones. Values
 // are true ones in the unit of their kind.
 type series struct {
-	weigh  func(float64) weights
-	every  time.Duration // between readings, as registered; 0 if not known
-	slots  []slot        // ascending
+	weigh  func(at int64, v float64) weights // of a value in the slot that begins then
+	every  time.Duration                     // between readings, as registered; 0 if not known
+	slots  []slot                            // ascending
 	open   map[int64][]packed.Sample
 	newest packed.Sample // At is 0 while there is none
 	from   int64         // slots that begin before are not held
 }
 
-func newSeries(every time.Duration, weigh func(float64) weights) *series {
+func newSeries(every time.Duration, weigh func(int64, float64) weights) *series {
 	if weigh == nil {
-		weigh = func(float64) weights { return weights{} }
+		weigh = func(int64, float64) weights { return weights{} }
 	}
 	return &series{weigh: weigh, every: every, open: map[int64][]packed.Sample{}, from: math.MinInt64}
 }
@@ -260,10 +260,10 @@ type sums struct {
 func (s *series) between(from, to, now int64) sums {
 	stand := s.standing()
 	out := sums{min: math.Inf(1), max: math.Inf(-1)}
-	add := func(v, sec float64) {
+	add := func(at int64, v, sec float64) {
 		out.covered += sec
 		out.area += sec * v
-		out.over.add(s.weigh(v), sec)
+		out.over.add(s.weigh(at, v), sec)
 	}
 	half := func(apart int64) (float64, bool) {
 		h, gap := stand.Half(time.Duration(apart) * time.Microsecond)
@@ -278,10 +278,10 @@ func (s *series) between(from, to, now int64) sums {
 			apart := x.first.At - before.last.At
 			h, gap := half(apart)
 			if was {
-				add(before.last.Value, h)
+				add(before.at, before.last.Value, h)
 			}
 			if in {
-				add(x.first.Value, h)
+				add(x.at, x.first.Value, h)
 			}
 			if was && in && gap {
 				out.gaps++
@@ -291,7 +291,7 @@ func (s *series) between(from, to, now int64) sums {
 				out.rise += rising(before.last.Value, x.first.Value) * float64(max(b-a, 0)) / float64(apart)
 			}
 		} else if in {
-			add(x.first.Value, stand.Step.Seconds()/2)
+			add(x.at, x.first.Value, stand.Step.Seconds()/2)
 		}
 		if !in {
 			continue
@@ -303,7 +303,7 @@ func (s *series) between(from, to, now int64) sums {
 		out.over.add(x.over, 1)
 		out.rise += x.rise
 		if i == len(s.slots)-1 {
-			add(x.last.Value, min(stand.Step.Seconds()/2, max(seconds(now-x.last.At), 0)))
+			add(x.at, x.last.Value, min(stand.Step.Seconds()/2, max(seconds(now-x.last.At), 0)))
 		}
 	}
 	return out

@@ -16,7 +16,7 @@ import (
 	"underlamp/store/packed"
 )
 
-func weighTest(v float64) weights { return weights{max(v-4, 0), max(v, 0), b2f(v > 5)} }
+func weighTest(_ int64, v float64) weights { return weights{max(v-4, 0), max(v, 0), b2f(v > 5)} }
 
 func b2f(b bool) float64 {
 	if b {
@@ -72,7 +72,7 @@ func plainSums(all []packed.Sample, from, to, now int64, stand logged.Standing) 
 		out.min, out.max = min(out.min, r.Value), max(out.max, r.Value)
 		out.covered += weight
 		out.area += weight * r.Value
-		out.over.add(weighTest(r.Value), weight)
+		out.over.add(weighTest(0, r.Value), weight)
 	}
 	return out
 }

@@ -39,12 +39,38 @@ const (
 	weighWarm  = 0 // °C over the base: of temperatures
 )
 
-// weigh is what a value counts for. It depends on the bench alone, so that the sums of a
-// day do not depend on when they were made.
-func (s *sensor) weigh(p *plan, base float64) func(float64) weights {
+// weigh is what a value counts for, by the time of its slot. It depends on the bench as it was
+// then alone, so that the sums of a day do not depend on when they were made.
+func (s *sensor) weigh(st *state, base float64) func(at int64, v float64) weights {
+	now := s.weighBy(st.plan, base)
+	if now == nil || len(st.eras) == 0 {
+		return func(_ int64, v float64) weights {
+			if now == nil {
+				return weights{}
+			}
+			return now(v)
+		}
+	}
+	var then []func(float64) weights
+	for _, e := range st.eras {
+		then = append(then, s.weighBy(e.plan, base))
+	}
+	return func(at int64, v float64) weights {
+		for i, e := range st.eras {
+			if at < e.until {
+				return then[i](v)
+			}
+		}
+		return now(v)
+	}
+}
+
+// weighBy is what a value counts for under one plan.
+func (s *sensor) weighBy(p *plan, base float64) func(float64) weights {
 	switch s.m.Quantity {
 	case measurand.PPFD:
-		on := s.threshold()
+		planned, _ := p.at(&s.Sensor)
+		on := max(onShare*planned, leastPPFD)
 		return func(v float64) weights {
 			w := weights{weighShare: max(v, 0)}
 			if v > on {
@@ -102,15 +128,53 @@ type state struct {
 	key     string
 	bench   *underlamp.Bench
 	plan    *plan
+	eras    []era // as it was lately, in order
 	zone    *time.Location
 	limits  limits
 	sensors []*sensor
 	faults  []string // of the watch file, in a sentence each
 }
 
+// An era is a plan that held until an instant.
+type era struct {
+	until int64
+	plan  *plan
+}
+
+// A piece is a part of a stretch of time with the plan that held in it. Pieces begin at whole
+// slots.
+type piece struct {
+	from, to int64
+	plan     *plan
+}
+
+// pieces parts a stretch of time by the plans that held in it.
+func (s *state) pieces(from, to int64) []piece {
+	var out []piece
+	for _, e := range s.eras {
+		until := slotOf(e.until + slotWidth - 1) // a slot belongs to the plan at its begin
+		if until <= from {
+			continue
+		}
+		if until >= to {
+			break
+		}
+		out = append(out, piece{from, until, e.plan})
+		from = until
+	}
+	last := s.plan
+	for _, e := range s.eras {
+		if from < e.until {
+			last = e.plan
+			break
+		}
+	}
+	return append(out, piece{from, to, last})
+}
+
 // newState prepares a bench, without sensors.
-func newState(key string, p *plan, w *underlamp.Watch, zone *time.Location) *state {
-	s := &state{key: key, bench: p.bench, plan: p, zone: zone, limits: newLimits(p, w)}
+func newState(key string, p *plan, eras []era, w *underlamp.Watch, zone *time.Location) *state {
+	s := &state{key: key, bench: p.bench, plan: p, eras: eras, zone: zone, limits: newLimits(p, w)}
 	if w != nil && w.Zone != "" {
 		if z, err := time.LoadLocation(w.Zone); err == nil {
 			s.zone = z
@@ -119,8 +183,8 @@ func newState(key string, p *plan, w *underlamp.Watch, zone *time.Location) *sta
 	return s
 }
 
-func newSensor(x store.Sensor, p *plan, base quantity.Celsius) *sensor {
-	out := &sensor{Sensor: x}
+func newSensor(x store.Sensor, st *state, base quantity.Celsius) *sensor {
+	out, p := &sensor{Sensor: x}, st.plan
 	var known bool
 	if out.m, known = measurand.Named(x.Quantity); !known {
 		out.fault = &Check{Kind: CheckUnit, Text: "Nobody said what it reads.", Mend: "Say it: underlamp sensor set " + x.Key + " --reads, with one of " + measurand.Names() + "."}
@@ -135,7 +199,7 @@ func newSensor(x store.Sensor, p *plan, base quantity.Celsius) *sensor {
 	if out.m.Quantity == measurand.PPFD {
 		out.planned, out.placed = p.at(&x)
 	}
-	out.series = newSeries(x.Every, out.weigh(p, float64(base)))
+	out.series = newSeries(x.Every, out.weigh(st, float64(base)))
 	return out
 }
 

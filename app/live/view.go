@@ -28,9 +28,9 @@ func (s *state) today(l *lightDay, figures []Derived) Today {
 		out.Rows = append(out.Rows, r)
 	}
 	if l.known {
-		end, plan := l.end(s.plan), float64(quantity.DailyLight(quantity.PPFD(s.plan.mean), quantity.Hours(s.plan.day)))
-		row(KeyDLI, "mean DLI", quantity.DailyIntegral.Unit(), l.soFar, &end, &plan, 0.1)
-		hours, day := l.hours+l.rest, s.plan.day
+		end, planned := l.end(s.plan), s.ofDay(l, (*plan).dli)
+		row(KeyDLI, "mean DLI", quantity.DailyIntegral.Unit(), l.soFar, &end, &planned, 0.1)
+		hours, day := l.hours+l.rest, s.ofDay(l, (*plan).hours)
 		row(KeyHours, "hours of light", quantity.Duration.Unit(), l.hours, &hours, &day, 0.05)
 	}
 	for _, f := range figures {
@@ -68,7 +68,8 @@ func (s *state) plants(l *lightDay) []PlantNow {
 		if !math.IsNaN(l.ratio) {
 			now = l.ratio * float64(x.PPFD)
 		}
-		out = append(out, PlantNow{x.Name, float64(x.X), float64(x.Y), now, share * l.soFar, share * end})
+		soFar := l.soFarOf(x.Name)
+		out = append(out, PlantNow{x.Name, float64(x.X), float64(x.Y), now, soFar, soFar + share*(end-l.soFar)})
 	}
 	return out
 }

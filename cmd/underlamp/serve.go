@@ -32,6 +32,7 @@ import (
 	"underlamp/notify/webhook"
 	"underlamp/safefolder"
 	"underlamp/store"
+	"underlamp/store/folder"
 	"underlamp/web"
 )
 
@@ -60,16 +61,24 @@ func serve(ctx context.Context, o cli.ServeOptions, ready func(cli.Serving)) (er
 	}
 	at := cli.Serving{Pages: "http://" + net.JoinHostPort(host, port) + "/", Store: o.Store}
 	site := web.Options{Hosts: []string{"127.0.0.1", "::1", "localhost"}, Log: log}
+	var dir *folder.Folder
 	if o.Folder != "" {
 		site.Folder, site.Trials = os.DirFS(o.Folder), safefolder.New(o.Folder)
+		if dir, err = folder.Open(o.Folder); err != nil {
+			return err
+		}
+		ends = append(ends, dir.Close)
 	}
 	mux := http.NewServeMux()
 	var other *elsewhere
 	if o.Store == "" {
 		watch := monitor.New(monitor.Options{Log: log, Version: cli.Version()})
 		mux.Handle("/health", web.OnHosts(site.Hosts, watch.Health()))
+		if dir != nil {
+			site.Desk = kept.NewDesk(nil, dir, time.Now)
+		}
 	} else {
-		k, err := keep(ctx, o, log, &site)
+		k, err := keep(ctx, o, log, &site, dir)
 		ends = append(ends, k.ends...)
 		if err != nil {
 			return err
@@ -142,7 +151,7 @@ type keeper struct {
 
 // keep opens the store, and starts what takes readings and looks after them. What it
 // opened before an error is among the ends too.
-func keep(ctx context.Context, o cli.ServeOptions, log *slog.Logger, site *web.Options) (*keeper, error) {
+func keep(ctx context.Context, o cli.ServeOptions, log *slog.Logger, site *web.Options, dir *folder.Folder) (*keeper, error) {
 	k := &keeper{}
 	zone, err := zoneOf(o.Zone)
 	if err != nil {
@@ -154,6 +163,7 @@ func keep(ctx context.Context, o cli.ServeOptions, log *slog.Logger, site *web.O
 	}
 	k.ends = append(k.ends, s.Close)
 
+	site.Desk = kept.NewDesk(s, dir, time.Now)
 	queue, err := openQueue(ctx, o.Store, s, log)
 	if err != nil {
 		return k, err
@@ -168,7 +178,7 @@ func keep(ctx context.Context, o cli.ServeOptions, log *slog.Logger, site *web.O
 	}
 	site.Settings = settings.New(s)
 	var engine *live.Engine
-	benches := benchesIn(site.Folder, site.Settings)
+	benches := benchesIn(site.Folder, s, site.Settings)
 	engine = live.New(s, func(ctx context.Context) ([]live.Bench, error) {
 		if o.Zone == "" { // else what was said at the start holds
 			// What cannot be read is told on the page of settings.
@@ -302,9 +312,10 @@ func whereKept(address string) string {
 }
 
 // benchesIn reads the benches of a folder that have no errors, each anew only when it has
-// changed, in the units that are set.
-func benchesIn(folder fs.FS, set *settings.Keeper) func(context.Context) ([]live.Bench, error) {
-	shelf := benchfolder.NewShelf(folder)
+// changed, in the units that are set, with what they were before as the store has it.
+func benchesIn(files fs.FS, s store.Benches, set *settings.Keeper) func(context.Context) ([]live.Bench, error) {
+	shelf := benchfolder.NewShelf(files)
+	before := kept.NewPast(s, files)
 	return func(ctx context.Context) ([]live.Bench, error) {
 		all, err := shelf.Benches()
 		now, _ := set.Now(ctx)
@@ -315,7 +326,15 @@ func benchesIn(folder fs.FS, set *settings.Keeper) func(context.Context) ([]live
 				other.Units = u
 				b.Bench = &other
 			}
-			out = append(out, live.Bench{Key: b.Key, Bench: b.Bench})
+			past, err := before.Since(ctx, b.Key, time.Now().Add(-live.Looks))
+			if err != nil {
+				return nil, err
+			}
+			x := live.Bench{Key: b.Key, Bench: b.Bench}
+			for _, p := range past {
+				x.Before = append(x.Before, live.Past(p))
+			}
+			out = append(out, x)
 		}
 		return out, err
 	}

@@ -1,6 +1,10 @@
 package benchfile
 
-import "underlamp/formats/handwritten"
+import (
+	"fmt"
+
+	"underlamp/formats/handwritten"
+)
 
 // grammar lists every key that the reader accepts, in the order of the
 // documentation.
@@ -49,4 +53,10 @@ var grammar = handwritten.Grammar{
 		"learned": "profile", "when": "date", "planted": "transplanted", "harvest mass": "saleable", "nutrients": "feed", "climate": "air",
 	},
 	Home: map[string]bool{"origin": true, "walls.side": true},
+	AutoName: map[string]func(int) string{
+		"lamps":     lampName,
+		"plants.at": func(i int) string { return fmt.Sprintf("P%d", i+1) },
+		"readings":  func(i int) string { return fmt.Sprintf("R%d", i+1) },
+		"shelves":   func(i int) string { return fmt.Sprintf("shelf %d", i+1) },
+	},
 }

@@ -9,11 +9,13 @@ import (
 	"strings"
 
 	"underlamp"
+	"underlamp/formats/handwritten"
 	"underlamp/science/quantity"
 )
 
 // Answers are what a grower says of a new bench. A nil answer was not given.
 type Answers struct {
+	Name   string // as the person calls the bench; empty: New bench
 	Units  quantity.System
 	Space  *SpaceAnswer
 	Lamps  *LampsAnswer
@@ -121,7 +123,11 @@ func (f *writer) bench(a Answers) {
 	f.line("# Text after # is a comment. Take the # away from a line to say it.")
 	f.line("# Amounts are written with their unit: 34 cm, 13.5 in, 22 °C, 72 °F, 80 %%.")
 	f.line("underlamp: %d   # version of this format", Version)
-	f.line("name: New bench")
+	name := strings.TrimSpace(a.Name)
+	if name == "" {
+		name = "New bench"
+	}
+	f.line("name: %s", handwritten.Quoted(name))
 	if f.units == quantity.US {
 		f.line("units: us       # print lengths in inches and temperatures in °F")
 	} else {

@@ -20,6 +20,9 @@ type Grammar struct {
 	Sections []Section         // the first is the top of the file
 	Also     map[string]string // words that people use for a key; suggested, never accepted
 	Home     map[string]bool   // sections that unknown keys are not sent to; nil: none
+
+	// AutoName is what an item of a list is called that has no name, by the list: "lamps".
+	AutoName map[string]func(i int) string
 }
 
 // A Section is one part of a file and the keys that it may hold. The names of

@@ -30,7 +30,7 @@ func (e *ParseError) Brief() string {
 const longest = 80
 
 // Parse reads one amount and returns it in the unit of the kind. The text is a
-// number and a unit, with or without a blank: "34 cm", "13.5in", "72 °F",
+// number and a unit, with or without a blank: "34 cm", "13.5in", "13 1/2 in", "72 °F",
 // "212 µmol m⁻² s⁻¹". Only a share may lack its unit.
 //
 // A text that is no such amount gives a [*ParseError]. NaN, infinities and
@@ -54,6 +54,13 @@ func (k Kind) Parse(text string) (float64, error) {
 	if reason != "" {
 		return fail("%s", reason)
 	}
+	if part, rest, ok := fraction(digits, spelled); ok {
+		if spelled = rest; part < 0 {
+			n /= -part
+		} else {
+			n += part
+		}
+	}
 	spelling := normalise(spelled)
 	if spelling == "" {
 		if k.plain {
@@ -71,6 +78,37 @@ func (k Kind) Parse(text string) (float64, error) {
 		return fail("the unit %q is not known here (%s)", strings.TrimSpace(spelled), strings.Join(k.Units(), ", "))
 	}
 	return n*u.scale + u.offset, nil
+}
+
+// fraction reads what makes a fraction of a whole number, as tapes in inches are read: of
+// "13 1/2 in" the part 0.5, of "1/2 in" the divisor, as -2.
+func fraction(digits, rest string) (part float64, unit string, ok bool) {
+	if strings.Trim(digits, "0123456789") != "" {
+		return 0, "", false
+	}
+	for sign, v := range map[string]float64{"½": 0.5, "¼": 0.25, "¾": 0.75} {
+		if unit, ok := strings.CutPrefix(strings.TrimLeft(rest, " "), sign); ok {
+			return v, unit, true
+		}
+	}
+	whole := func(s string) (v float64, rest string) {
+		d := s[:len(s)-len(strings.TrimLeft(s, "0123456789"))]
+		if d == "" || len(d) > 4 {
+			return 0, s
+		}
+		v, _ = strconv.ParseFloat(d, 64) // digits alone
+		return v, s[len(d):]
+	}
+	if under, ok := strings.CutPrefix(rest, "/"); ok {
+		v, unit := whole(under)
+		return -v, unit, v > 0
+	}
+	top, under := whole(strings.TrimLeft(rest, " "))
+	if under, ok = strings.CutPrefix(under, "/"); !ok || top == 0 || !strings.HasPrefix(rest, " ") {
+		return 0, "", false
+	}
+	v, unit := whole(under)
+	return top / v, unit, v > 0
 }
 
 // ParseRange reads two amounts, "20 cm to 45 cm", in which the first may leave

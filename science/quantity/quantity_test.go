@@ -380,3 +380,17 @@ func Example() {
 	// 11.52 mol/m²/d
 	// "34 °C" is not a length: °C measures a temperature; write for example 34 cm or 13.5 in
 }
+
+// Fractions are read as on a tape: 1 in = 25.4 mm (NIST SP 811).
+func TestFractions(t *testing.T) {
+	for text, want := range map[string]float64{"1/2 in": 0.0127, "13 1/2 in": 0.3429, "13 1/2\"": 0.3429, "13½ in": 0.3429, "3 3/16 in": 0.0809625, "1/2 m": 0.5, "7/8in": 0.022225} {
+		if got, err := quantity.Length.Parse(text); err != nil || math.Abs(got-want) > 1e-12 {
+			t.Errorf("%q is %g (%v), want %g", text, got, err, want)
+		}
+	}
+	for _, text := range []string{"1/0 in", "1 /2 in", "1.5 1/2 in", "13 1/2", "1//2 in", "1/2/3 in", "13 0/2 in", "13 1/ in", "-1/2 in"} {
+		if got, err := quantity.Length.Parse(text); err == nil {
+			t.Errorf("%q was read as %g", text, got)
+		}
+	}
+}

@@ -190,6 +190,10 @@ func (a *Archive) rows(sink store.Sink, t store.Table, f *zip.File) error {
 		values := make([]any, len(t.Columns))
 		for i, c := range t.Columns {
 			raw, ok := entry[c.Name]
+			if !ok && c.Later {
+				values[i] = map[store.Kind]any{store.Integer: int64(0), store.Text: "", store.Bytes: []byte{}, store.File: []byte{}}[c.Kind]
+				continue
+			}
 			if !ok {
 				return fmt.Errorf("%s is missing", c.Name)
 			}

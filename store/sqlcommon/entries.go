@@ -67,35 +67,56 @@ func (db *DB) sensors(ctx context.Context, query string, args ...any) ([]store.S
 
 // PutBench enters a version of a bench.
 func (db *DB) PutBench(ctx context.Context, v store.Version) (int, error) {
-	if v.Bench == "" {
-		return 0, errors.New("a bench needs a name of its own")
+	return db.PutBenches(ctx, []store.Version{v})
+}
+
+// PutBenches enters versions of one bench, all or none.
+func (db *DB) PutBenches(ctx context.Context, vs []store.Version) (int, error) {
+	for _, v := range vs {
+		if v.Bench == "" || v.Bench != vs[0].Bench {
+			return 0, errors.New("a bench needs a name of its own, and versions are entered of one at a time")
+		}
+	}
+	if len(vs) == 0 {
+		return 0, nil
 	}
 	number := 0
-	err := db.change(ctx, fmt.Sprintf("enter bench %q", v.Bench), func(tx *sql.Tx) error {
-		if err := db.alone(ctx, tx, "bench "+v.Bench); err != nil {
+	err := db.change(ctx, fmt.Sprintf("enter bench %q", vs[0].Bench), func(tx *sql.Tx) error {
+		if err := db.alone(ctx, tx, "bench "+vs[0].Bench); err != nil {
 			return err
 		}
-		var from int64
-		var text []byte
-		err := tx.QueryRowContext(ctx, db.text(`select number, valid_from, doc from bench where name = ? order by number desc limit 1`), v.Bench).Scan(&number, &from, &text)
-		switch {
-		case errors.Is(err, sql.ErrNoRows):
-			number = 0
-		case err != nil:
-			return err
-		case from == v.From && bytes.Equal(text, v.Text):
-			return nil
+		for _, v := range vs {
+			n, err := db.putBench(ctx, tx, v)
+			if err != nil {
+				return err
+			}
+			number = n
 		}
-		number++
-		_, err = db.exec(ctx, tx, `insert into bench (name, number, valid_from, recorded, author, doc) values (?, ?, ?, ?, ?, ?)`, v.Bench, number, v.From, v.Recorded, v.By, v.Text)
-		return err
+		return nil
 	})
+	return number, err
+}
+
+func (db *DB) putBench(ctx context.Context, tx *sql.Tx, v store.Version) (number int, err error) {
+	var from int64
+	var text []byte
+	err = tx.QueryRowContext(ctx, db.text(`select number, valid_from, doc from bench where name = ? order by number desc limit 1`), v.Bench).Scan(&number, &from, &text)
+	switch {
+	case errors.Is(err, sql.ErrNoRows):
+		number = 0
+	case err != nil:
+		return 0, err
+	case from == v.From && bytes.Equal(text, v.Text):
+		return number, nil
+	}
+	number++
+	_, err = db.exec(ctx, tx, `insert into bench (name, number, valid_from, recorded, author, why, doc) values (?, ?, ?, ?, ?, ?, ?)`, v.Bench, number, v.From, v.Recorded, v.By, v.Why, v.Text)
 	return number, err
 }
 
 // Bench is the version that holds at an instant.
 func (db *DB) Bench(ctx context.Context, bench string, at int64) (store.Version, error) {
-	all, err := db.versions(ctx, `select name, number, valid_from, recorded, author, doc from bench where name = ? and valid_from <= ? order by valid_from desc, number desc limit 1`, bench, at)
+	all, err := db.versions(ctx, `select name, number, valid_from, recorded, author, why, doc from bench where name = ? and valid_from <= ? order by valid_from desc, number desc limit 1`, bench, at)
 	if err == nil && len(all) == 0 {
 		err = fmt.Errorf("bench %q on %s: %w", bench, store.Time(at).Format("2006-01-02 15:04"), store.ErrNotFound)
 	}
@@ -107,7 +128,7 @@ func (db *DB) Bench(ctx context.Context, bench string, at int64) (store.Version,
 
 // History is all versions of a bench.
 func (db *DB) History(ctx context.Context, bench string) ([]store.Version, error) {
-	return db.versions(ctx, `select name, number, valid_from, recorded, author, doc from bench where name = ? order by number`, bench)
+	return db.versions(ctx, `select name, number, valid_from, recorded, author, why, doc from bench where name = ? order by number`, bench)
 }
 
 func (db *DB) versions(ctx context.Context, query string, args ...any) ([]store.Version, error) {
@@ -115,7 +136,7 @@ func (db *DB) versions(ctx context.Context, query string, args ...any) ([]store.
 	err := db.look(ctx, "read benches", func(tx *sql.Tx) error {
 		return db.each(ctx, tx, func(rows *sql.Rows) error {
 			var v store.Version
-			if err := rows.Scan(&v.Bench, &v.Number, &v.From, &v.Recorded, &v.By, &v.Text); err != nil {
+			if err := rows.Scan(&v.Bench, &v.Number, &v.From, &v.Recorded, &v.By, &v.Why, &v.Text); err != nil {
 				return err
 			}
 			out = append(out, v)

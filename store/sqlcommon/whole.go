@@ -31,7 +31,7 @@ func column(k store.Kind, names ...string) []store.Column {
 // migrations make.
 var keeps = []kept{
 	{made: true, key: []string{"id"}, Table: store.Table{Name: "sensor", Columns: slices.Concat(column(store.Integer, "id"), column(store.Text, "name", "doc"))}},
-	{key: []string{"name", "number"}, Table: store.Table{Name: "bench", Columns: slices.Concat(column(store.Text, "name"), column(store.Integer, "number", "valid_from", "recorded"), column(store.Text, "author"), column(store.Bytes, "doc"))}},
+	{key: []string{"name", "number"}, Table: store.Table{Name: "bench", Columns: slices.Concat(column(store.Text, "name"), column(store.Integer, "number", "valid_from", "recorded"), column(store.Text, "author"), column(store.Bytes, "doc"), []store.Column{{Name: "why", Kind: store.Text, Later: true}})}},
 	{key: []string{"id"}, Table: store.Table{Name: "observation", Columns: slices.Concat(column(store.Text, "id", "bench"), column(store.Integer, "at", "recorded"), column(store.Text, "corrects"), column(store.Integer, "struck"), column(store.Bytes, "doc"))}},
 	{key: []string{"kind", "name"}, Table: store.Table{Name: "document", Columns: slices.Concat(column(store.Text, "kind", "name"), column(store.Integer, "recorded"), column(store.Bytes, "doc"))}},
 	{key: []string{"id"}, Table: store.Table{Name: "photo", Columns: slices.Concat(column(store.Text, "id", "bench"), column(store.Integer, "at", "recorded"), column(store.Text, "media"), column(store.Bytes, "doc"), column(store.File, "data"))}},

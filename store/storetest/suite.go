@@ -375,7 +375,7 @@ func benches(t *testing.T, s store.Store) {
 	ctx := context.Background()
 	put := func(from, recorded int64, text string) int {
 		t.Helper()
-		n, err := s.PutBench(ctx, store.Version{Bench: "top tier", From: from, Recorded: recorded, By: "a", Text: []byte(text)})
+		n, err := s.PutBench(ctx, store.Version{Bench: "top tier", From: from, Recorded: recorded, By: "a", Why: "slipped", Text: []byte(text)})
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -402,8 +402,20 @@ func benches(t *testing.T, s store.Store) {
 		t.Errorf("a bench that is not there: %v", err)
 	}
 	h, err := s.History(ctx, "top tier")
-	if err != nil || len(h) != 4 || h[3].Number != 4 || string(h[0].Text) != "lamps at 30 cm" {
+	if err != nil || len(h) != 4 || h[3].Number != 4 || string(h[0].Text) != "lamps at 30 cm" || h[3].By != "a" || h[3].Why != "slipped" {
 		t.Errorf("history %+v, %v", h, err)
+	}
+	// Several at once are entered all or none.
+	if n, err := s.PutBenches(ctx, []store.Version{{Bench: "top tier", From: 400, Text: []byte("a")}, {Bench: "other", From: 500, Text: []byte("b")}}); err == nil {
+		t.Errorf("versions of two benches were entered at once as number %d", n)
+	}
+	if n, err := s.PutBenches(ctx, []store.Version{{Bench: "top tier", From: 150, Text: []byte("a")}, {Bench: "top tier", From: 200, Text: []byte("b")}}); err != nil || n != 6 {
+		t.Errorf("number %d, %v", n, err)
+	}
+	for at, want := range map[int64]string{149: "lamps at 31 cm, a slip", 150: "a", 200: "b", 300: "lamps at 34 cm"} {
+		if v, err := s.Bench(ctx, "top tier", at); err != nil || string(v.Text) != want {
+			t.Errorf("at %d: %q (%v), want %q", at, v.Text, err, want)
+		}
 	}
 	if names, err := s.Benches(ctx); err != nil || !slices.Equal(names, []string{"top tier"}) {
 		t.Errorf("benches %v, %v", names, err)

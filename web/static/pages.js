@@ -11,8 +11,8 @@
   const inputs = [...form.querySelectorAll('.exact')];
   const sliders = new Map([...form.querySelectorAll('.slide')].map((s) => [s.dataset.for, s]));
 
-  const field = form.querySelector('[name=field]');
-  const query = () => new URLSearchParams(inputs.concat(field ?? []).map((i) => [i.name, i.value])).toString();
+  const kept = [...form.querySelectorAll('input[type=hidden]')];
+  const query = () => new URLSearchParams(inputs.concat(kept).map((i) => [i.name, i.value])).toString();
   const isSet = (i) => Number(i.value) === Number(i.dataset.start);
   const asSet = () => inputs.every(isSet);
 
