@@ -554,7 +554,7 @@ func (s *Site) editSave(w http.ResponseWriter, r *http.Request) {
 			return
 		}
 	} else {
-			if err := r.ParseForm(); err != nil {
+		if err := r.ParseForm(); err != nil {
 			s.fail(w, http.StatusBadRequest, "The form cannot be read.", "Go back and try again.")
 			return
 		}
