@@ -22,8 +22,8 @@ import (
 	"underlamp/draw"
 	"underlamp/formats/benchfile"
 	"underlamp/formats/benchfolder"
+	"underlamp/safefolder"
 	"underlamp/science/quantity"
-	"underlamp/store/folder"
 )
 
 // Bounds of what an editor sends.
@@ -641,7 +641,7 @@ func (s *Site) save(ctx context.Context, w http.ResponseWriter, id string, q sav
 		}
 	}
 	err := s.desk.Save(ctx, kept.Save{Bench: id, Text: []byte(q.Text), Base: []byte(q.Base), From: from, By: strings.TrimSpace(q.By), Why: strings.TrimSpace(q.Why)})
-	var changed *folder.ChangedError
+	var changed *safefolder.ChangedError
 	switch {
 	case errors.As(err, &changed):
 		text := string(changed.Text)

@@ -20,8 +20,8 @@ import (
 	"underlamp/app/kept"
 	"underlamp/demo"
 	"underlamp/formats/benchfile"
+	"underlamp/safefolder"
 	"underlamp/store"
-	written "underlamp/store/folder"
 	"underlamp/store/sqlite"
 	"underlamp/web"
 )
@@ -43,11 +43,10 @@ func editSite(t testing.TB, full bool) (site *httptest.Server, dir string, s *sq
 			t.Fatal(err)
 		}
 	}
-	f, err := written.Open(dir)
+	f, err := safefolder.Open(dir)
 	if err != nil {
 		t.Fatal(err)
 	}
-	t.Cleanup(func() { f.Close() })
 	site = httptest.NewServer(web.New(web.Options{Folder: os.DirFS(dir), Hosts: []string{"127.0.0.1"}, Desk: kept.NewDesk(s, f, time.Now), Zone: time.UTC}).Handler())
 	t.Cleanup(site.Close)
 	return site, dir, s

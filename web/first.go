@@ -11,8 +11,8 @@ import (
 	"underlamp"
 	"underlamp/demo"
 	"underlamp/formats/benchfile"
+	"underlamp/safefolder"
 	"underlamp/science/quantity"
-	"underlamp/store/folder"
 )
 
 // firstView is what the first page offers besides benches.
@@ -125,7 +125,7 @@ func (s *Site) newSave(w http.ResponseWriter, r *http.Request) {
 	if err == nil {
 		err = s.desk.Create(r.Context(), id, text.Bytes(), "", "described on the first page")
 	}
-	if errors.Is(err, folder.ErrThere) {
+	if errors.Is(err, safefolder.ErrThere) {
 		v.Fault = "A bench of this name has just come. Give yours another."
 		s.page(w, http.StatusConflict, "new.tmpl", v)
 		return

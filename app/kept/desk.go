@@ -11,8 +11,8 @@ import (
 	"sync"
 	"time"
 
+	"underlamp/safefolder"
 	"underlamp/store"
-	"underlamp/store/folder"
 )
 
 // ErrName is for names that no bench can have.
@@ -21,14 +21,14 @@ var ErrName = errors.New("a bench is called by letters, digits, - and _, and by 
 // A Desk writes benches: into a folder if it has one, where people find them as files, and
 // their versions into a store if it has one. It may be used together.
 type Desk struct {
-	keep   Store          // nil: no history
-	folder *folder.Folder // nil: the store alone
+	keep   Store              // nil: no history
+	folder *safefolder.Folder // nil: the store alone
 	now    func() time.Time
 	mu     sync.Mutex // one writes at a time
 }
 
 // NewDesk is a desk over a store, a folder, or both.
-func NewDesk(s Store, f *folder.Folder, now func() time.Time) *Desk {
+func NewDesk(s Store, f *safefolder.Folder, now func() time.Time) *Desk {
 	if s == nil && f == nil {
 		panic("kept: a desk needs a store or a folder")
 	}
@@ -75,7 +75,7 @@ func (d *Desk) Read(ctx context.Context, bench string) ([]byte, error) {
 }
 
 // Save writes a bench whose text the caller has read and found to be one. If somebody else
-// has changed it since it was read it fails with a [*folder.ChangedError], and nothing is written.
+// has changed it since it was read it fails with a [*safefolder.ChangedError], and nothing is written.
 func (d *Desk) Save(ctx context.Context, s Save) error {
 	d.mu.Lock()
 	defer d.mu.Unlock()
@@ -84,7 +84,7 @@ func (d *Desk) Save(ctx context.Context, s Save) error {
 		return err
 	}
 	if !bytes.Equal(is, s.Base) || is == nil {
-		return &folder.ChangedError{Text: is}
+		return &safefolder.ChangedError{Text: is}
 	}
 	var versions []store.Version
 	if d.keep != nil {
@@ -102,7 +102,7 @@ func (d *Desk) write(ctx context.Context, bench string, text, base []byte, versi
 	if len(text) > MostBytes {
 		return fmt.Errorf("the file would be larger than %d MB", MostBytes>>20)
 	}
-	var part *folder.Part
+	var part *safefolder.Part
 	if d.folder != nil && !bytes.Equal(text, base) {
 		var err error
 		if part, err = d.folder.Prepare(d.file(bench), text, base); err != nil {
@@ -121,14 +121,14 @@ func (d *Desk) write(ctx context.Context, bench string, text, base []byte, versi
 	return part.Place()
 }
 
-// Create writes a new bench. A name that is taken gives [folder.ErrThere].
+// Create writes a new bench. A name that is taken gives [safefolder.ErrThere].
 func (d *Desk) Create(ctx context.Context, bench string, text []byte, by, why string) error {
 	d.mu.Lock()
 	defer d.mu.Unlock()
 	if is, err := d.Read(ctx, bench); err != nil {
 		return err
 	} else if is != nil {
-		return folder.ErrThere
+		return safefolder.ErrThere
 	}
 	var versions []store.Version
 	if d.keep != nil {

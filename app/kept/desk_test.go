@@ -20,8 +20,8 @@ import (
 	"underlamp/app/kept"
 	"underlamp/demo"
 	"underlamp/formats/benchfile"
+	"underlamp/safefolder"
 	"underlamp/store"
-	"underlamp/store/folder"
 	"underlamp/store/sqlite"
 )
 
@@ -38,14 +38,13 @@ func (c *clock) set(t time.Time) { c.mu.Lock(); defer c.mu.Unlock(); c.t = t }
 
 func day(d, hour int) time.Time { return time.Date(2026, 11, d, hour, 0, 0, 0, time.UTC) }
 
-func root(t testing.TB) (*folder.Folder, string) {
+func root(t testing.TB) (*safefolder.Folder, string) {
 	t.Helper()
 	dir := t.TempDir()
-	r, err := folder.Open(dir)
+	r, err := safefolder.Open(dir)
 	if err != nil {
 		t.Fatal(err)
 	}
-	t.Cleanup(func() { r.Close() })
 	return r, dir
 }
 
@@ -79,7 +78,7 @@ func TestDesk(t *testing.T) {
 		t.Run(fmt.Sprintf("folder %t", withFolder), func(t *testing.T) {
 			s := open(t)
 			c := &clock{t: day(1, 8)}
-			var r *folder.Folder
+			var r *safefolder.Folder
 			dir := ""
 			if withFolder {
 				r, dir = root(t)
@@ -89,7 +88,7 @@ func TestDesk(t *testing.T) {
 			if err := d.Create(ctx, tier, first, "Ida", ""); err != nil {
 				t.Fatal(err)
 			}
-			if err := d.Create(ctx, tier, first, "Ida", ""); !errors.Is(err, folder.ErrThere) {
+			if err := d.Create(ctx, tier, first, "Ida", ""); !errors.Is(err, safefolder.ErrThere) {
 				t.Errorf("the same name again: %v", err)
 			}
 			c.set(day(10, 8))
@@ -111,7 +110,7 @@ func TestDesk(t *testing.T) {
 				}
 			}
 			// Somebody else was faster.
-			var changed *folder.ChangedError
+			var changed *safefolder.ChangedError
 			if err := d.Save(ctx, kept.Save{Bench: tier, Text: set(t, first, "air.fan", "none"), Base: first}); !errors.As(err, &changed) || !bytes.Equal(changed.Text, lower) {
 				t.Errorf("over a newer text: %v", err)
 			}
@@ -295,7 +294,7 @@ func TestDeskNames(t *testing.T) {
 	if err := os.WriteFile(filepath.Join(dir, "there.yml"), []byte("mine"), 0o600); err != nil {
 		t.Fatal(err)
 	}
-	if err := d.Create(ctx, "there", []byte("x"), "", ""); !errors.Is(err, folder.ErrThere) {
+	if err := d.Create(ctx, "there", []byte("x"), "", ""); !errors.Is(err, safefolder.ErrThere) {
 		t.Errorf("over a file: %v", err)
 	}
 	if err := d.Save(ctx, kept.Save{Bench: "there", Text: []byte("next"), Base: []byte("mine")}); err != nil {
@@ -320,7 +319,7 @@ func TestDeskNames(t *testing.T) {
 func TestDemoComesAndGoes(t *testing.T) {
 	for _, withFolder := range []bool{true, false} {
 		s := open(t)
-		var r *folder.Folder
+		var r *safefolder.Folder
 		if withFolder {
 			r, _ = root(t)
 			if err := r.Put("mine.yaml", demo.File(tier+".yaml")); err != nil {

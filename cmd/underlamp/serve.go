@@ -32,7 +32,6 @@ import (
 	"underlamp/notify/webhook"
 	"underlamp/safefolder"
 	"underlamp/store"
-	"underlamp/store/folder"
 	"underlamp/web"
 )
 
@@ -61,13 +60,12 @@ func serve(ctx context.Context, o cli.ServeOptions, ready func(cli.Serving)) (er
 	}
 	at := cli.Serving{Pages: "http://" + net.JoinHostPort(host, port) + "/", Store: o.Store}
 	site := web.Options{Hosts: []string{"127.0.0.1", "::1", "localhost"}, Log: log}
-	var dir *folder.Folder
+	var dir *safefolder.Folder
 	if o.Folder != "" {
-		site.Folder, site.Trials = os.DirFS(o.Folder), safefolder.New(o.Folder)
-		if dir, err = folder.Open(o.Folder); err != nil {
+		if dir, err = safefolder.Open(o.Folder); err != nil {
 			return err
 		}
-		ends = append(ends, dir.Close)
+		site.Folder, site.Trials = os.DirFS(o.Folder), dir
 	}
 	mux := http.NewServeMux()
 	var other *elsewhere
@@ -151,7 +149,7 @@ type keeper struct {
 
 // keep opens the store, and starts what takes readings and looks after them. What it
 // opened before an error is among the ends too.
-func keep(ctx context.Context, o cli.ServeOptions, log *slog.Logger, site *web.Options, dir *folder.Folder) (*keeper, error) {
+func keep(ctx context.Context, o cli.ServeOptions, log *slog.Logger, site *web.Options, dir *safefolder.Folder) (*keeper, error) {
 	k := &keeper{}
 	zone, err := zoneOf(o.Zone)
 	if err != nil {

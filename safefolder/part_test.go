@@ -1,4 +1,4 @@
-package folder_test
+package safefolder_test
 
 import (
 	"errors"
@@ -9,28 +9,27 @@ import (
 	"sync/atomic"
 	"testing"
 
-	"underlamp/store/folder"
+	"underlamp/safefolder"
 )
 
-func open(t *testing.T) (*folder.Folder, string) {
+func openFolder(t *testing.T) (*safefolder.Folder, string) {
 	t.Helper()
 	dir := t.TempDir()
-	f, err := folder.Open(dir)
+	f, err := safefolder.Open(dir)
 	if err != nil {
 		t.Fatal(err)
 	}
-	t.Cleanup(func() { f.Close() })
 	return f, dir
 }
 
 // A file is never written over by one who has not seen it as it is, and nothing is left
 // beside it.
 func TestPlace(t *testing.T) {
-	f, dir := open(t)
+	f, dir := openFolder(t)
 	if err := f.Put("a/b.yaml", []byte("one")); err != nil {
 		t.Fatal(err)
 	}
-	if err := f.Put("a/b.yaml", []byte("two")); !errors.Is(err, folder.ErrThere) {
+	if err := f.Put("a/b.yaml", []byte("two")); !errors.Is(err, safefolder.ErrThere) {
 		t.Errorf("over a file: %v", err)
 	}
 	p, err := f.Prepare("a/b.yaml", []byte("three"), []byte("one"))
@@ -40,7 +39,7 @@ func TestPlace(t *testing.T) {
 	if err := os.WriteFile(filepath.Join(dir, "a", "b.yaml"), []byte("by hand"), 0o644); err != nil {
 		t.Fatal(err)
 	}
-	var changed *folder.ChangedError
+	var changed *safefolder.ChangedError
 	if err := p.Place(); !errors.As(err, &changed) || string(changed.Text) != "by hand" {
 		t.Errorf("over a file that was changed by hand: %v", err)
 	}
@@ -62,7 +61,7 @@ func TestPlace(t *testing.T) {
 
 // Of many who make the same file one does, and the others are told.
 func TestPutTogether(t *testing.T) {
-	f, dir := open(t)
+	f, dir := openFolder(t)
 	var made atomic.Int32
 	var wg sync.WaitGroup
 	for i := range 16 {
@@ -70,7 +69,7 @@ func TestPutTogether(t *testing.T) {
 			switch err := f.Put("x", []byte(strings.Repeat(string(rune('a'+i)), 1000))); {
 			case err == nil:
 				made.Add(1)
-			case !errors.Is(err, folder.ErrThere):
+			case !errors.Is(err, safefolder.ErrThere):
 				t.Error(err)
 			}
 		})
