@@ -16,6 +16,7 @@ type Lines struct {
 	Frame   Frame
 	X       []float64 // ascending
 	XName   string    // "day after transplanting"
+	Classes bool      // X counts classes, 1, 2, …; nothing lies between them
 	Panels  []Panel   // from the top down
 	Markers []Marker
 }
@@ -146,6 +147,12 @@ func (l Lines) Draw() Picture {
 		}
 	}
 	at, decimals := ticks(first, last, int(math.Max(2, (x1-x0)/44)))
+	if l.Classes {
+		at, decimals = nil, 0
+		for v := math.Ceil(first); v <= last; v++ {
+			at = append(at, v)
+		}
+	}
 	for _, v := range at {
 		if len(l.X) == 0 {
 			break

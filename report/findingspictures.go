@@ -58,7 +58,7 @@ func FindingsPicture(f *trial.Findings) template.HTML {
 	}
 	return template.HTML(draw.Fit(draw.Frame{ID: "findings"}, func(fr draw.Frame) draw.Picture {
 		fr.Title = "Every plant and every unit"
-		return draw.Lines{Frame: fr, X: []float64{low - edge, high + edge}, XName: name, Panels: []draw.Panel{panel}, Markers: markers}.Draw()
+		return draw.Lines{Frame: fr, X: []float64{low - edge, high + edge}, XName: name, Classes: !light, Panels: []draw.Panel{panel}, Markers: markers}.Draw()
 	}))
 }
 

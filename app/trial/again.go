@@ -53,7 +53,7 @@ func (f *Findings) again() {
 	// After one more cycle the variance is se²·b/(b+1); the estimate moves by the rest.
 	move := e.SE * math.Sqrt(per/(1+per))
 	z := math.Abs(e.Value-f.Trial.Difference) / move
-	change := 1 - dist.NormalLower(z)
+	change := dist.NormalLower(-z) // not 1 − Φ(z), which is 0 too soon
 	gain := move * (math.Exp(-z*z/2)/math.Sqrt(2*math.Pi) - z*change)
 	name := f.means.Levels[best] + " for " + f.means.Levels[k]
 	if f.Trial.Response == underlamp.ResponseMass {
