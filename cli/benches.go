@@ -41,7 +41,7 @@ changed becomes the next version. Without a folder it shows the benches of the s
   underlamp benches import underlamp-demo/tier-2-middle.yaml --since 2026-11-23 --store readings.db
   underlamp benches history tier-2-middle --store readings.db
   underlamp benches show tier-2-middle --at 2026-11-23 --store readings.db > then.yaml
-  underlamp benches correct tier-2-middle --version 1 --from 2026-11-20 --by Ida --why "it hung there before" --store readings.db
+  underlamp benches correct tier-2-middle --version 2 --from 2026-11-20 --by Ida --why "it hung there before" --store readings.db
   underlamp benches export out --store readings.db`,
 		Args: func(cmd *cobra.Command, args []string) error {
 			if len(args) > 0 {

@@ -85,7 +85,7 @@ func TestExamplesOfHelpWork(t *testing.T) {
 			}
 		})
 	}
-	if served != 3 && !testing.Short() {
+	if served != 4 && !testing.Short() {
 		t.Errorf("%d examples served pages, want those of serve and demo", served)
 	}
 }
