@@ -359,7 +359,7 @@ func (s *Site) trialPlan(w http.ResponseWriter, r *http.Request) {
 		Sheet                      template.HTML
 		Query                      template.URL
 		Cautions                   template.HTML
-	}{trialHead: s.headOf(r, id, p, "plan"), Question: t.Question, Note: t.Note, State: string(state), Due: due(p, units, state), Start: r.FormValue("start"), Days: r.FormValue("days"), Cautions: report.Cautions()}
+	}{trialHead: s.headOf(r, id, p, "plan"), Question: t.Question, Note: t.Note, State: string(state), Due: s.due(p, units, state), Start: r.FormValue("start"), Days: r.FormValue("days"), Cautions: report.Cautions()}
 	if view.Days == "" {
 		view.Days = "35"
 	}

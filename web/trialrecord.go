@@ -131,7 +131,7 @@ func (s *Site) trialRecord(w http.ResponseWriter, r *http.Request) {
 func (s *Site) recordView(r *http.Request, id string, p *trialbook.Page, f url.Values, faults trialbook.FieldErrors) *recordView {
 	v := &recordView{trialHead: s.headOf(r, id, p, "record"), Unit: f.Get("unit"), Plant: f.Get("plant"), When: f.Get("date"), Clock: f.Get("clock"), By: f.Get("by"), With: f.Get("with"), Note: f.Get("note"), Key: newKey(), Wrong: map[string]string{}}
 	units, state := p.Progress()
-	v.State, v.Due = string(state), due(p, units, state)
+	v.State, v.Due = string(state), s.due(p, units, state)
 	if who := access.From(r.Context()); v.By == "" && !who.Here {
 		v.By = who.Person
 	}

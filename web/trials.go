@@ -11,6 +11,7 @@ import (
 	"time"
 
 	"underlamp/access"
+	"underlamp/app/trial"
 	"underlamp/app/trialbook"
 	"underlamp/formats/benchfolder"
 	"underlamp/report"
@@ -53,15 +54,36 @@ func (s *Site) trialList() []trialCard {
 			c.Wrong = "The plan has mistakes."
 		default:
 			units, state := p.Progress()
-			c.State, c.Due, c.Counts = string(state), due(p, units, state), state != trialbook.Planned
+			c.State, c.Due, c.Counts = string(state), s.due(p, units, state), state != trialbook.Planned
 		}
 		out = append(out, c)
 	}
 	return out
 }
 
-// due says what is to be done next, by what is missing.
-func due(p *trialbook.Page, units []trialbook.UnitProgress, state trialbook.State) string {
+// due says what is to be done next: by the calendar if the plan has one, and by what is
+// missing.
+func (s *Site) due(p *trialbook.Page, units []trialbook.UnitProgress, state trialbook.State) string {
+	text := missing(p, units, state)
+	today := s.today().Format(time.DateOnly)
+	j, ok := trial.NextJob(p.Trial, today)
+	if !ok || state == trialbook.Done {
+		return text
+	}
+	when := "on " + j.Date
+	if j.Date == today {
+		when = "today"
+	}
+	if j.Block != "" {
+		when += ", " + j.Block
+	}
+	return fmt.Sprintf("Next by the calendar: %s, %s. %s", lower(j.Title), when, text)
+}
+
+func lower(s string) string { return strings.ToLower(s[:1]) + s[1:] }
+
+// missing says how far the recording is.
+func missing(p *trialbook.Page, units []trialbook.UnitProgress, state trialbook.State) string {
 	what := string(p.Trial.Response)
 	switch state {
 	case trialbook.Planned:
@@ -70,7 +92,7 @@ func due(p *trialbook.Page, units []trialbook.UnitProgress, state trialbook.Stat
 		return "Every plant has its " + what + ". Read the findings."
 	}
 	var open []string
-	missing, block := 0, ""
+	lack, block := 0, ""
 	for _, u := range units {
 		if u.Done() {
 			continue
@@ -81,7 +103,7 @@ func due(p *trialbook.Page, units []trialbook.UnitProgress, state trialbook.Stat
 		if u.Unit.Block != block {
 			continue
 		}
-		missing += len(u.Plants) - u.Seen - u.Absent
+		lack += len(u.Plants) - u.Seen - u.Absent
 		open = append(open, u.Unit.Name)
 	}
 	where := ""
@@ -92,7 +114,7 @@ func due(p *trialbook.Page, units []trialbook.UnitProgress, state trialbook.Stat
 	if len(open) > 4 {
 		list += " and others"
 	}
-	return fmt.Sprintf("%s%s is missing of %s (%s).", where, what, plural(missing, "plant"), list)
+	return fmt.Sprintf("%s%s is missing of %s (%s).", where, what, plural(lack, "plant"), list)
 }
 
 func plural(n int, noun string) string {

@@ -88,6 +88,21 @@ const (
 	mostPlants = 5000
 )
 
+// NextJob is the first job from a day on, as YYYY-MM-DD, of a plan that says when its cycles
+// are grown; ok is false without such days, or after the last job.
+func NextJob(t *underlamp.Trial, day string) (j Job, ok bool) {
+	s, err := NewSheet(t, nil, SheetOptions{})
+	if err != nil || !s.Dated {
+		return Job{}, false
+	}
+	for _, x := range s.Jobs {
+		if x.Date >= day && (!ok || x.Date < j.Date) {
+			j, ok = x, true
+		}
+	}
+	return j, ok
+}
+
 // NewSheet makes the sheet of a trial. light is nil without a bench.
 func NewSheet(t *underlamp.Trial, light *TrialLight, opt SheetOptions) (*Sheet, error) {
 	if opt.Days == 0 {

@@ -101,3 +101,20 @@ func TestSheetDays(t *testing.T) {
 		}
 	})
 }
+
+// The next job is the first that is not past, and none after the last.
+func TestNextJob(t *testing.T) {
+	plan, _ := demoTrial(t, "light-levels")
+	for day, want := range map[string]string{"2026-01-01": "2026-03-31", "2026-04-13": "2026-04-14", "2026-04-14": "2026-04-14", "2026-07-28": "2026-07-28"} {
+		if j, ok := trial.NextJob(plan, day); !ok || j.Date != want {
+			t.Errorf("from %s on: %+v %t", day, j, ok)
+		}
+	}
+	if j, ok := trial.NextJob(plan, "2026-07-29"); ok {
+		t.Errorf("after the last job: %+v", j)
+	}
+	plan.Cycles = nil
+	if _, ok := trial.NextJob(plan, "2026-01-01"); ok {
+		t.Error("a job without days")
+	}
+}
