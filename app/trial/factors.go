@@ -14,6 +14,8 @@ import (
 	"underlamp/working"
 )
 
+const adjustedMean = "mean of the unit means, adjusted for blocks; ± t·√(variance)"
+
 // byBlock reports layouts whose analysis takes blocks out.
 func byBlock(l underlamp.TrialLayout) bool {
 	switch l {
@@ -85,7 +87,7 @@ func (f *Findings) adjusted(p *Part, v []float64) {
 	} else {
 		p.Says = append(p.Says, fmt.Sprintf("Cycles did not hold every treatment, so means are adjusted for the cycles they stood in. The layout compares as well as %s of the same units in complete blocks would.", working.Percent(e.Average)))
 	}
-	inputs := f.take(p, a, what, source)
+	inputs := f.take(p, a, what, adjustedMean, source)
 	if inputs == nil {
 		return
 	}
@@ -96,42 +98,6 @@ func (f *Findings) adjusted(p *Part, v []float64) {
 	}
 }
 
-// take shows the table of variance and the adjusted means. It returns the inputs of the
-// comparisons, or nil if there are none to be had.
-func (f *Findings) take(p *Part, a *anova.Analysis, what, source string) []working.Input {
-	f.analysis, f.means = a, &a.Means
-	for _, l := range a.Lines {
-		f.Lines = append(f.Lines, lineOf(l))
-	}
-	f.Lines = append(f.Lines, lineOf(a.Error))
-	tr := a.Treatment()
-	inputs := []working.Input{
-		working.Plain("units", fmt.Sprint(len(f.Units)), underlamp.Computed.String()),
-		working.Plain("degrees of freedom", fmt.Sprintf("%d between treatments, %d of error", tr.DF, a.Error.DF), underlamp.Computed.String()),
-	}
-	switch {
-	case tr.Refused != nil:
-		p.Says = append(p.Says, sentence(tr.Refused))
-	case a.Weak == "":
-		p.Figures = append(p.Figures, working.Figure{Name: "F between treatments", Value: tr.Test.Statistic,
-			Working: working.Working{Formula: "F = MS(treatments)/MS(error), " + what, Inputs: append(slices.Clone(inputs), working.Plain("p", pText(tr.Test.P), underlamp.Computed.String())), Sources: []string{source}}})
-		p.Says = append(p.Says, fmt.Sprintf("F = %.3g with %d and %d degrees of freedom, p %s.", tr.Test.Statistic, tr.DF, a.Error.DF, pText(tr.Test.P)))
-	default:
-		p.Says = append(p.Says, "Do not lean on a test here: "+a.Weak+".")
-	}
-	each, err := a.Means.Each(level)
-	if err != nil {
-		p.Says = append(p.Says, sentence(err))
-		f.means = nil
-		f.bare(p, f.values())
-		return nil
-	}
-	for i, e := range each {
-		p.Figures = append(p.Figures, f.figure(f.treat.Levels[i], e, "mean of the unit means, adjusted for blocks; ± t·√(variance)", inputs, source))
-	}
-	return inputs
-}
-
 // rotation analyses places that went through sequences of treatments.
 func (f *Findings) rotation(p *Part, v []float64) {
 	a, err := anova.Latin(v, f.treat, f.block, f.place)
@@ -140,7 +106,7 @@ func (f *Findings) rotation(p *Part, v []float64) {
 		f.bare(p, v)
 		return
 	}
-	inputs := f.take(p, a, "places and cycles taken out, unit means", "Williams1949")
+	inputs := f.take(p, a, "places and cycles taken out, unit means", adjustedMean, "Williams1949")
 	if inputs == nil {
 		return
 	}

@@ -84,10 +84,23 @@ func (f *Findings) primary() {
 		f.bare(&p, v)
 		return
 	}
-	if a.Error.MS <= flat(v) {
-		p.Says = append(p.Says, "The units of a treatment do not scatter at all, which lamps and plants never do; look whether the values were copied or rounded away. Means are shown without limits.")
-		f.bare(&p, v)
+	inputs := f.take(&p, a, what, "mean of the unit means, ± t·√(MS(error)/units)", "Searle1992")
+	if inputs == nil {
 		return
+	}
+	f.compare(&p, inputs)
+	f.randomised(&p, v)
+	f.ranked(&p, v)
+	f.mixedLook(&p)
+}
+
+// take shows the table of variance and the means; what names the analysis, mean the formula
+// of a mean. It returns the inputs of the comparisons, or nil if there are none to be had.
+func (f *Findings) take(p *Part, a *anova.Analysis, what, mean, source string) []working.Input {
+	if a.Error.MS <= flat(f.values()) {
+		p.Says = append(p.Says, "The units of a treatment do not scatter at all, which lamps and plants never do; look whether the values were copied or rounded away. Means are shown without limits.")
+		f.bare(p, f.values())
+		return nil
 	}
 	f.analysis, f.means = a, &a.Means
 	for _, l := range a.Lines {
@@ -99,28 +112,27 @@ func (f *Findings) primary() {
 		working.Plain("units", fmt.Sprint(len(f.Units)), underlamp.Computed.String()),
 		working.Plain("degrees of freedom", fmt.Sprintf("%d between treatments, %d of error", tr.DF, a.Error.DF), underlamp.Computed.String()),
 	}
-	if tr.Refused != nil {
+	switch {
+	case tr.Refused != nil:
 		p.Says = append(p.Says, sentence(tr.Refused))
-	} else if a.Weak == "" {
+	case a.Weak == "":
 		p.Figures = append(p.Figures, working.Figure{Name: "F between treatments", Value: tr.Test.Statistic,
-			Working: working.Working{Formula: "F = MS(treatments)/MS(error), " + what, Inputs: append(slices.Clone(inputs), working.Plain("p", pText(tr.Test.P), underlamp.Computed.String())), Sources: []string{"Searle1992"}}})
+			Working: working.Working{Formula: "F = MS(treatments)/MS(error), " + what, Inputs: append(slices.Clone(inputs), working.Plain("p", pText(tr.Test.P), underlamp.Computed.String())), Sources: []string{source}}})
 		p.Says = append(p.Says, fmt.Sprintf("F = %.3g with %d and %d degrees of freedom, p %s.", tr.Test.Statistic, tr.DF, a.Error.DF, pText(tr.Test.P)))
-	} else {
+	default:
 		p.Says = append(p.Says, "Do not lean on a test here: "+a.Weak+".")
 	}
-	if each, err := a.Means.Each(level); err == nil {
-		for i, e := range each {
-			p.Figures = append(p.Figures, f.figure(f.treat.Levels[i], e, "mean of the unit means, ± t·√(MS(error)/units)", inputs, "Searle1992"))
-		}
-	} else {
+	each, err := a.Means.Each(level)
+	if err != nil {
 		p.Says = append(p.Says, sentence(err))
-		f.bare(&p, v)
-		return
+		f.means = nil
+		f.bare(p, f.values())
+		return nil
 	}
-	f.compare(&p, inputs)
-	f.randomised(&p, v)
-	f.ranked(&p, v)
-	f.mixedLook(&p)
+	for i, e := range each {
+		p.Figures = append(p.Figures, f.figure(f.treat.Levels[i], e, mean, inputs, source))
+	}
+	return inputs
 }
 
 // flat is the mean square below which scatter is rounding.
