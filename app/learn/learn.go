@@ -267,7 +267,11 @@ func (l *Lesson) odd() []Odd {
 				odd.Says = fmt.Sprintf("burn was to be expected by day %d, but to another extent", d.Day)
 			}
 		case headlearn.BurnCount:
-			odd.Says = fmt.Sprintf("%.0f heads with burn; %s to %s were to be expected", d.Observed, quantity.Fixed(d.Low, 0), quantity.Fixed(d.High, 0))
+			heads := "heads"
+			if d.Observed == 1 {
+				heads = "head"
+			}
+			odd.Says = fmt.Sprintf("%.0f %s with burn; %s to %s were to be expected", d.Observed, heads, quantity.Fixed(d.Low, 0), quantity.Fixed(d.High, 0))
 		case headlearn.CanopyTop:
 			odd.Says = fmt.Sprintf("%s high; %s to %s was to be expected", quantity.Length.Format(d.Observed, u, 3), quantity.Length.Format(d.Low, u, 3), quantity.Length.Format(d.High, u, 3))
 		default:
