@@ -32,9 +32,11 @@
   // --- clock: the offset of the server's clock from this one, as last seen ---
   let contact; // in this life of the page
   let offset; // also from earlier lives
-  function met(now, sent, got) {
-    offset = Math.round(now - (sent + got) / 2);
-    contact = { offset, wall: got, steady: performance.now() };
+  function met(now, sent) {
+    const got = Date.now(), steady = performance.now();
+    if (Math.abs((got - sent.wall) - (steady - sent.steady)) > 1000) return; // the clock was changed while the server was asked
+    offset = Math.round(now - (sent.wall + got) / 2);
+    contact = { offset, wall: got, steady };
     roundStore.put('known', 'offset', offset).catch(() => {});
   }
   const jumped = () => contact ? Math.round((Date.now() - contact.wall) - (performance.now() - contact.steady)) : 0;
@@ -43,7 +45,7 @@
   // --- asking the server ---
   class Refused extends Error { constructor(status, why) { super(why); this.status = status; } }
   async function server(url, options) {
-    const sent = Date.now();
+    const sent = { wall: Date.now(), steady: performance.now() };
     const stop = new AbortController();
     const timer = setTimeout(() => stop.abort(), options?.body instanceof Blob ? 120000 : 20000);
     try {
@@ -52,7 +54,7 @@
       const body = json ? await answer.json() : {};
       if (answer.ok && !json) throw new Refused(503, 'Something else than the server answers.');
       if (!answer.ok) throw new Refused(answer.status, body.why ?? 'The server answers ' + answer.status + '.');
-      if (body.now_ms) met(body.now_ms, sent, Date.now());
+      if (body.now_ms) met(body.now_ms, sent);
       return body;
     } finally {
       clearTimeout(timer);
