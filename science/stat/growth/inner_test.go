@@ -60,7 +60,8 @@ func TestSlopes(t *testing.T) {
 		a, _, _ := m.eval(at-h, p)
 		b, _, _ := m.eval(at+h, p)
 		v, _ := m.rate(at, p)
-		if want := (math.Log(m.size(b)) - math.Log(m.size(a))) / (2 * h); m.size(a) > 0 && math.Abs(v-want) > 1e-5*(want+1e-2) {
+		// Below the normal numbers a size has too few digits for its logarithm.
+		if want := (math.Log(m.size(b)) - math.Log(m.size(a))) / (2 * h); m.size(a) > 1e-300 && math.Abs(v-want) > 1e-5*(want+1e-2) {
 			r.Fatalf("rate %g, by differences %g", v, want)
 		}
 	})
