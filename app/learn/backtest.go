@@ -98,20 +98,26 @@ type Record struct {
 	Notes  []string
 }
 
+// filled has the usual values where none are given.
+func (o BacktestOptions) filled() BacktestOptions {
+	if o.Every <= 0 {
+		o.Every = backtestEvery
+	}
+	if o.Draws <= 0 {
+		o.Draws = backtestDraws
+	}
+	if o.Progress == nil {
+		o.Progress = func(string, float64) {}
+	}
+	return o
+}
+
 // Backtest says for each finished cycle what the outlook would have said every few
 // days, learning from what was known by then: earlier observations of this cycle and
 // of the others, by date. What was set after the day of issue was not known; the
 // day of harvest is taken as planned.
 func Backtest(ctx context.Context, m *light.Model, cycles []*underlamp.Cycle, opt BacktestOptions) (*Record, error) {
-	if opt.Every <= 0 {
-		opt.Every = backtestEvery
-	}
-	if opt.Draws <= 0 {
-		opt.Draws = backtestDraws
-	}
-	if opt.Progress == nil {
-		opt.Progress = func(string, float64) {}
-	}
+	opt = opt.filled()
 	if err := outlook.Supported(m.Bench()); err != nil {
 		return nil, err
 	}

@@ -184,12 +184,7 @@ func HoldOut(ctx context.Context, m *light.Model, cycles []*underlamp.Cycle, har
 	if len(harvests) < 2 {
 		return nil, fmt.Errorf("one block cannot be held against others: a trial of two blocks with days and harvests is needed")
 	}
-	if opt.Draws <= 0 {
-		opt.Draws = backtestDraws
-	}
-	if opt.Progress == nil {
-		opt.Progress = func(string, float64) {}
-	}
+	opt = opt.filled()
 	if err := outlook.Supported(m.Bench()); err != nil {
 		return nil, err
 	}
