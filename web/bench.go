@@ -78,7 +78,7 @@ func (s *Site) list(w http.ResponseWriter, r *http.Request) {
 		view.You = &v
 	}
 	if view.Owner {
-		view.First = s.first(len(cards))
+		view.First = s.first(r, len(cards))
 	}
 	if view.Reads {
 		view.Trials = s.trialList()

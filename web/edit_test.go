@@ -335,6 +335,18 @@ func TestFirstRun(t *testing.T) {
 	if entries, err := os.ReadDir(dir); err != nil || len(entries) != 1 {
 		t.Errorf("left: %v %v", entries, err)
 	}
+	// What was changed stays, and the page says so; it says nothing else that an address says.
+	postTo(t, site.URL+"/demo", "text/plain", nil)
+	if err := os.WriteFile(filepath.Join(dir, "tier-1-top.yaml"), append(demo.File("tier-1-top.yaml"), "# mine\n"...), 0o644); err != nil {
+		t.Fatal(err)
+	}
+	status, to = postTo(t, site.URL+"/demo/remove", "text/plain", nil)
+	if status != 303 || to != "/?stay=tier-1-top.yaml" {
+		t.Fatal(status, to)
+	}
+	if _, _, page := get(t, site.URL+to+"%2Celsewhere.yaml"); !strings.Contains(page, "so they stayed: tier-1-top.yaml.") {
+		t.Errorf("%s", page)
+	}
 }
 
 // A person drags, types, undoes, reloads, saves, and meets somebody else's change; on a wide

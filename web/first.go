@@ -18,15 +18,21 @@ import (
 // firstView is what the first page offers besides benches.
 type firstView struct {
 	Empty bool
-	Demo  bool // benches of the demo are there, and can be taken away
+	Demo  bool     // benches of the demo are there, and can be taken away
+	Stay  []string // files of the demo that were changed and so have stayed when it was taken away
 }
 
 // first is nil where benches are only shown.
-func (s *Site) first(benches int) *firstView {
+func (s *Site) first(r *http.Request, benches int) *firstView {
 	if s.desk == nil {
 		return nil
 	}
 	v := &firstView{Empty: benches == 0}
+	for _, name := range strings.Split(r.URL.Query().Get("stay"), ",") {
+		if info, err := fs.Stat(demo.Folder(), name); err == nil && !info.IsDir() { // nothing else that an address says
+			v.Stay = append(v.Stay, name)
+		}
+	}
 	for _, name := range demo.Names() {
 		if is, err := fs.ReadFile(s.benches.folder, name); err == nil && bytes.Equal(is, demo.File(name)) {
 			v.Demo = true
@@ -158,7 +164,7 @@ func (s *Site) demoRemove(w http.ResponseWriter, r *http.Request) {
 	}
 	to := "/"
 	if len(stay) > 0 {
-		to += "?stay=" + url.QueryEscape(strings.Join(stay, ", "))
+		to += "?stay=" + url.QueryEscape(strings.Join(stay, ","))
 	}
 	http.Redirect(w, r, to, http.StatusSeeOther)
 }
