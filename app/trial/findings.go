@@ -169,7 +169,7 @@ func (f *Findings) gather() error {
 	}
 	values, order, missing, twice := valuesOf(f.entries, t.Response)
 	if _, gone := finals(f.entries, t.Response); gone > 0 {
-		f.Notes = append(f.Notes, fmt.Sprintf("%s last seen days before the last look at the unit; growth takes them, the comparison of the last looks does not.", count(gone, "plant was", "plants were")))
+		f.Notes = append(f.Notes, fmt.Sprintf("%s last seen days before the last look at the unit: in the growth, and not in the comparison of the last looks.", count(gone, "plant was", "plants were")))
 	}
 	if len(order) == 0 {
 		return fmt.Errorf("the table holds no %s yet; enter it with underlamp trial record or import", t.Response)
@@ -191,7 +191,7 @@ func (f *Findings) gather() error {
 		f.Notes = append(f.Notes, fmt.Sprintf("Nothing was seen of %s of %s; they are left out.", count(n, "unit", "units"), fmt.Sprint(len(t.Places))))
 	}
 	if missing > 0 {
-		f.Notes = append(f.Notes, fmt.Sprintf("%s missing, with their reason in the table. If plants were lost because of the treatment itself, the means of the others mislead.", count(missing, "value is", "values are")))
+		f.Notes = append(f.Notes, fmt.Sprintf("%s missing; the table has the reason. If plants were lost because of the treatment itself, the means of the others mislead.", count(missing, "value is", "values are")))
 	}
 	if twice > 0 {
 		f.Notes = append(f.Notes, fmt.Sprintf("%s two values of one day that differ; the later line counts. Strike the wrong one.", count(twice, "plant has", "plants have")))
