@@ -9,6 +9,32 @@ type Air struct {
 	CO2   Given[quantity.PPM]
 	Speed Given[quantity.MetrePerSecond] // among the plants, free of the leaves
 	Fan   Given[FanAim]
+
+	Altitude Given[quantity.Metre] // of the place above the sea
+}
+
+// A Room is where a bench stands, as far as it decides what becomes of water, heat and carbon
+// dioxide.
+type Room struct {
+	Volume   Given[quantity.CubicMetre]
+	Leak     Given[quantity.PerHour]       // changes of air an hour by chinks and doors
+	HeatLoss Given[quantity.WattPerKelvin] // through the walls
+	Others   Given[quantity.Watt]          // that run in the room besides the lamps, day and night
+
+	Outside    Climate // the air beyond the room
+	OutsideCO2 Given[quantity.PPM]
+
+	Drier    Drier
+	Cooling  Given[float64] // heat carried off for each unit of electricity
+	CO2Price Given[float64] // for a kg, in the currency of the electricity; not said: 0
+}
+
+// A Drier is a dehumidifier by its label.
+type Drier struct {
+	Litres   Given[quantity.LitrePerDay] // 0: nobody named a machine
+	PerKWh   Given[quantity.LitrePerKWh]
+	RatedC   Given[quantity.Celsius]
+	RatedRel Given[quantity.Fraction]
 }
 
 // A Climate is temperature and humidity of one part of the day.

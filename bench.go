@@ -15,10 +15,12 @@ type Bench struct {
 	Plants   []Plant
 	Crop     Crop
 	Air      Air
+	Room     Room
 	Feed     Feed
 	Price    Given[quantity.Price] // of electricity; under a tariff its mean over the day
 	Money    Money
 	Limits   Limits
+	Method   Method // for reports; no figure needs it
 }
 
 // A Space is the box that light stays in.

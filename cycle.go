@@ -42,7 +42,8 @@ type Observation struct {
 	Name  string
 	Date  string // YYYY-MM-DD
 	Day   int
-	Plant string // empty for a count over the bench
+	Plant string // empty for a count over the bench, and for a mean of its heads
+	Heads int    // number of heads that Mass is the mean of; 0: it is of Plant
 
 	Mass   *quantity.Gram  // fresh shoot
 	Height *quantity.Metre // above the planting surface

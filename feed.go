@@ -10,4 +10,5 @@ type Feed struct {
 	Magnesium Given[quantity.MilligramPerLitre]
 	EC        Given[quantity.MillisiemensPerCm]
 	RootTemp  Given[quantity.Celsius]
+	From      string // file of the feed plan that gives what is not written; empty: none
 }

@@ -106,11 +106,12 @@ const (
 	ResponseClear    Response = "clear"    // last day on which a look saw no burn
 	ResponseFirst    Response = "first"    // first day on which a look saw burn
 	ResponseWidth    Response = "width"    // cm, across the widest leaves
+	ResponseArea     Response = "area"     // cm², of leaves as seen from above
 )
 
 // Responses lists them.
 func Responses() []Response {
-	return []Response{ResponseMass, ResponseHeight, ResponseLeaves, ResponseBurn, ResponseSeverity, ResponseClear, ResponseFirst, ResponseWidth}
+	return []Response{ResponseMass, ResponseHeight, ResponseLeaves, ResponseBurn, ResponseSeverity, ResponseClear, ResponseFirst, ResponseWidth, ResponseArea}
 }
 
 // Unit is the unit of the response; empty for counts and grades.
@@ -120,6 +121,8 @@ func (r Response) Unit() string {
 		return "g"
 	case ResponseHeight, ResponseWidth:
 		return "cm"
+	case ResponseArea:
+		return "cm²"
 	case ResponseClear, ResponseFirst:
 		return "d"
 	}

@@ -72,13 +72,14 @@ const (
 	WatchEC       WatchKey = "EC"                   // mS/cm
 	WatchPH       WatchKey = "pH"
 	WatchDew      WatchKey = "dew"    // low: least difference to the dew point, °C
+	WatchBurn     WatchKey = "burn"   // high: chance of inner burn by the outlook with what sensors read lately; share
 	WatchSilent   WatchKey = "silent" // high: longest time without a reading, h
 	WatchSensor   WatchKey = "sensor" // stuck, drifting, jumping, or beyond what can be
 )
 
 // WatchKeys are all of them, in the order in which they are shown.
 func WatchKeys() []WatchKey {
-	return []WatchKey{WatchDLI, WatchDark, WatchLamp, WatchVPD, WatchAir, WatchLeaf, WatchHumidity, WatchCO2, WatchSolution, WatchEC, WatchPH, WatchDew, WatchSilent, WatchSensor}
+	return []WatchKey{WatchDLI, WatchDark, WatchLamp, WatchVPD, WatchAir, WatchLeaf, WatchHumidity, WatchCO2, WatchSolution, WatchEC, WatchPH, WatchDew, WatchBurn, WatchSilent, WatchSensor}
 }
 
 // A WatchRule is what a person says of one of them; nil is what is usual.

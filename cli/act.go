@@ -47,24 +47,18 @@ heat, a dimmer that goes to a safe state by itself. Local code governs.`,
 
   A person has the last word, for two hours or until it is taken back:
 
-  underlamp act set tier-1-top "front bar" "50 %" --for "2 h" --store readings.db
+  underlamp act set tier-1-top "front bar" "50 %" --lasting "2 h" --store readings.db
   underlamp act list --store readings.db
   underlamp act clear tier-1-top --store readings.db`,
-		Args: func(cmd *cobra.Command, args []string) error {
-			if len(args) > 0 {
-				return &wrongError{err: fmt.Errorf("%q is no part of act; it has new, check, put, list, show, drop, set and clear", args[0])}
-			}
-			return nil
-		},
 		RunE: func(cmd *cobra.Command, _ []string) error { return cmd.Help() },
 	}
-	storeFlag := func(c *cobra.Command) *cobra.Command {
-		c.Flags().StringVar(&address, "store", "", "the file, or postgres://user@host/database, that underlamp serve --store keeps")
+	withStore := func(c *cobra.Command) *cobra.Command {
+		storeFlag(c.Flags(), &address, "")
 		return c
 	}
 	open := openerOf(w, &address)
 	var zone, output string
-	create := &cobra.Command{Use: "new BENCH-FILE", Short: "Write a description for the lamps of a bench, to be corrected", Args: oneFile, RunE: func(cmd *cobra.Command, args []string) error {
+	create := &cobra.Command{Use: "new FILE", Short: "Write a description for the lamps of a bench, to be corrected", Args: oneFile, RunE: func(cmd *cobra.Command, args []string) error {
 		bench, err := load(w, args[0])
 		if err != nil {
 			return err
@@ -81,12 +75,12 @@ heat, a dimmer that goes to a safe state by itself. Local code governs.`,
 		if err := writeFile(output, []byte(text)); err != nil {
 			return err
 		}
-		fmt.Fprintf(w.Err, "%s is written. Correct topics, hours and limits; acting: yes turns lamps.\n", output)
+		w.news("%s is written. Correct topics, hours and limits; acting: yes turns lamps.\n", output)
 		return nil
 	}}
-	create.Flags().StringVar(&zone, "zone", "", "time zone of the clock times, such as Europe/Berlin")
-	create.Flags().StringVarP(&output, "output", "o", "", "write to this file instead of standard output")
-	check := &cobra.Command{Use: "check FILE BENCH-FILE", Short: "Whether a description fits its bench, and what it would do now", Args: arguments(2, 2, "a description and a bench file"), RunE: func(cmd *cobra.Command, args []string) error {
+	create.Flags().StringVar(&zone, "zone", "", zoneUsage+"; also of the clock times; it must be said")
+	outputFlag(create.Flags(), &output, "standard output")
+	check := &cobra.Command{Use: "check DESCRIPTION FILE", Short: "Whether a description fits its bench, and what it would do now", Args: arguments(2, 2, "a description and a bench file"), RunE: func(cmd *cobra.Command, args []string) error {
 		acting, _, err := loadActing(w, args[0])
 		if err != nil {
 			return err
@@ -102,7 +96,7 @@ heat, a dimmer that goes to a safe state by itself. Local code governs.`,
 		showPlans(w, acting, plans, time.Now())
 		return nil
 	}}
-	put := storeFlag(&cobra.Command{Use: "put FILE", Short: "Put a description into the store, under the name of its bench", Args: arguments(1, 1, "one file"), RunE: func(cmd *cobra.Command, args []string) error {
+	put := withStore(&cobra.Command{Use: "put DESCRIPTION", Short: "Put a description into the store, under the name of its bench", Args: arguments(1, 1, "one file"), RunE: func(cmd *cobra.Command, args []string) error {
 		acting, text, err := loadActing(w, args[0])
 		if err != nil {
 			return err
@@ -128,10 +122,10 @@ heat, a dimmer that goes to a safe state by itself. Local code governs.`,
 			return nil
 		})
 	}})
-	list := storeFlag(&cobra.Command{Use: "list", Short: "The descriptions in the store, and what persons want meanwhile", Args: noArguments, RunE: func(cmd *cobra.Command, _ []string) error {
+	list := withStore(&cobra.Command{Use: "list", Short: "The descriptions in the store, and what persons want meanwhile", Args: noArguments, RunE: func(cmd *cobra.Command, _ []string) error {
 		return open(cmd, false, func(s store.Store) error { return listActing(cmd.Context(), w, s) })
 	}})
-	show := storeFlag(&cobra.Command{Use: "show BENCH", Short: "The text of a description", Args: arguments(1, 1, "the name of a bench"), RunE: func(cmd *cobra.Command, args []string) error {
+	show := withStore(&cobra.Command{Use: "show BENCH", Example: "  underlamp act show tier-1-top --store readings.db", Short: "The text of a description", Args: arguments(1, 1, "the name of a bench"), RunE: func(cmd *cobra.Command, args []string) error {
 		return open(cmd, false, func(s store.Store) error {
 			d, err := s.Document(cmd.Context(), actuate.KindAct, benchName(args[0]))
 			if err != nil {
@@ -141,7 +135,7 @@ heat, a dimmer that goes to a safe state by itself. Local code governs.`,
 			return err
 		})
 	}})
-	drop := storeFlag(&cobra.Command{Use: "drop BENCH", Short: "Take a description out of the store: its lamps go to their safe state", Args: arguments(1, 1, "the name of a bench"), RunE: func(cmd *cobra.Command, args []string) error {
+	drop := withStore(&cobra.Command{Use: "drop BENCH", Example: "  underlamp act drop tier-1-top --store readings.db", Short: "Take a description out of the store: its lamps go to their safe state", Args: arguments(1, 1, "the name of a bench"), RunE: func(cmd *cobra.Command, args []string) error {
 		return open(cmd, false, func(s store.Store) error {
 			name := benchName(args[0])
 			if err := s.DropDocument(cmd.Context(), actuate.KindAct, name); err != nil {
@@ -155,7 +149,7 @@ heat, a dimmer that goes to a safe state by itself. Local code governs.`,
 		})
 	}})
 	var duration string
-	set := storeFlag(&cobra.Command{Use: "set BENCH LAMP DIMMING", Short: "What you want of a lamp, whatever the plan says; off, or a dimming", Args: arguments(3, 3, `a bench, a lamp and a dimming: underlamp act set rack "left bar" "50 %"`), RunE: func(cmd *cobra.Command, args []string) error {
+	set := withStore(&cobra.Command{Use: "set BENCH LAMP DIMMING", Short: "What you want of a lamp, whatever the plan says; off, or a dimming", Args: arguments(3, 3, `a bench, a lamp and a dimming: underlamp act set rack "left bar" "50 %"`), RunE: func(cmd *cobra.Command, args []string) error {
 		o := underlamp.Override{Lamp: args[1]}
 		if args[2] != "off" {
 			x, err := quantity.Share.Parse(args[2])
@@ -167,14 +161,15 @@ heat, a dimmer that goes to a safe state by itself. Local code governs.`,
 		if duration != "" {
 			h, err := quantity.Duration.Parse(duration)
 			if err != nil || h <= 0 {
-				return &wrongError{err: fmt.Errorf("--for %q is no time; write \"2 h\" or \"30 min\"", duration)}
+				return &wrongError{err: fmt.Errorf("--lasting %q is no time; write \"2 h\" or \"30 min\"", duration)}
 			}
 			o.Until = time.Now().Add(time.Duration(h * float64(time.Hour))).Truncate(time.Second)
 		}
 		return open(cmd, false, func(s store.Store) error { return setOverride(cmd.Context(), w, s, args[0], o) })
 	}})
-	set.Flags().StringVar(&duration, "for", "", "how long it counts, such as \"2 h\"; without it until it is taken back")
-	clear := storeFlag(&cobra.Command{Use: "clear BENCH [LAMP]", Short: "Take back what you wanted of a lamp, or of all", Args: arguments(1, 2, "a bench, and one of its lamps or none"), RunE: func(cmd *cobra.Command, args []string) error {
+	set.Flags().StringVar(&duration, "lasting", "", "how long it counts, such as \"2 h\"; without it until it is taken back")
+	renamedFlag(w, set.Flags(), "for", "lasting")
+	clear := withStore(&cobra.Command{Use: "clear BENCH [LAMP]", Short: "Take back what you wanted of a lamp, or of all", Args: arguments(1, 2, "a bench, and one of its lamps or none"), RunE: func(cmd *cobra.Command, args []string) error {
 		return open(cmd, false, func(s store.Store) error {
 			lamp := ""
 			if len(args) == 2 {
@@ -210,7 +205,7 @@ func loadActing(w World, name string) (*underlamp.Acting, []byte, error) {
 		return nil, nil, &wrongError{err: fmt.Errorf("%s: %w", name, err)}
 	}
 	if len(problems) > 0 {
-		fmt.Fprint(w.Err, problems.Render(name, text, w.Colour))
+		fmt.Fprint(w.Err, problems.Render(name, text, w.colour()))
 	}
 	if acting == nil {
 		return nil, nil, &wrongError{err: fmt.Errorf("%s has errors", name), shown: true}

@@ -57,11 +57,11 @@ func TestAct(t *testing.T) {
 	if got := run(0, "", "act", "show", "tier-1-top", "--store", "r.db"); got != strings.Replace(text, "acting: no ", "acting: yes ", 1) {
 		t.Errorf("another text: %s", got)
 	}
-	run(0, "front bar: 50 % until 20", "act", "set", "tier-1-top.yaml", "front bar", "50 %", "--for", "30 min", "--store", "r.db")
+	run(0, "front bar: 50 % until 20", "act", "set", "tier-1-top.yaml", "front bar", "50 %", "--lasting", "30 min", "--store", "r.db")
 	run(0, "back bar: off until underlamp act clear", "act", "set", "tier-1-top", "back bar", "off", "--store", "r.db")
 	run(2, "these are: front bar", "act", "set", "tier-1-top", "side bar", "off", "--store", "r.db")
 	run(2, "is no dimming", "act", "set", "tier-1-top", "front bar", "120 %", "--store", "r.db")
-	run(2, "is no time", "act", "set", "tier-1-top", "front bar", "10 %", "--for", "soon", "--store", "r.db")
+	run(2, "is no time", "act", "set", "tier-1-top", "front bar", "10 %", "--lasting", "soon", "--store", "r.db")
 	if got := run(0, "turned", "act", "list", "--store", "r.db"); !strings.Contains(got, "50") || !strings.Contains(got, "taken back") {
 		t.Error(got)
 	}
@@ -70,5 +70,5 @@ func TestAct(t *testing.T) {
 	run(0, "nothing to take back", "act", "clear", "tier-1-top", "--store", "r.db")
 	run(0, "are not turned any more", "act", "drop", "tier-1-top", "--store", "r.db")
 	run(2, "no description", "act", "drop", "tier-1-top", "--store", "r.db")
-	run(2, "no part of act", "act", "turn")
+	run(2, "no command of underlamp act", "act", "turn")
 }

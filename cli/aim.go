@@ -10,6 +10,7 @@ import (
 
 	"underlamp"
 	"underlamp/app/aim"
+	"underlamp/app/aswire"
 	"underlamp/report"
 	"underlamp/science/energycost"
 	"underlamp/science/quantity"
@@ -38,7 +39,7 @@ least electricity, as evenly as can be, or with as many plants near the target a
 can be. It keeps the limits of the bench, shows before and after, the runners-up,
 what limits, and electricity against evenness. Nothing is written to the bench.
 
-With a tariff it also says when the lamps should burn. With --lamps it tries other
+With a tariff it also says when the lamps should burn. With --try-lamps it tries other
 numbers of lamps in even rows.`,
 		Example: `  180 µmol/m²/s for every plant of the demo's top tier, with the least electricity:
 
@@ -49,7 +50,7 @@ numbers of lamps in even rows.`,
 
   underlamp aim underlamp-demo/tier-1-top.yaml --dli "12 mol/m²/d" --most even
   underlamp aim underlamp-demo/tier-1-top.yaml --dli "12 mol/m²/d" --tariff "07:00-23:00 0.34, 23:00-07:00 0.19" --dark "6 h"
-  underlamp aim underlamp-demo/tier-1-top.yaml --target "180 µmol/m²/s" --lamps "2 to 4"`,
+  underlamp aim underlamp-demo/tier-1-top.yaml --target "180 µmol/m²/s" --try-lamps "2 to 4"`,
 		Args: oneFile,
 		RunE: func(cmd *cobra.Command, args []string) error {
 			o.file = args[0]
@@ -59,28 +60,30 @@ numbers of lamps in even rows.`,
 	f := cmd.Flags()
 	f.StringVar(&o.target, "target", "", `PPFD wanted, for example "180 µmol/m²/s"`)
 	f.StringVar(&o.dli, "dli", "", `DLI wanted instead, for example "12 mol/m²/d"; the hours are then searched`)
-	f.StringVar(&o.least, "least", "", `what shall be least: electricity (this is the default)`)
+	f.StringVar(&o.least, "least", "", `what shall be least: electricity (default)`)
 	f.StringVar(&o.most, "most", "", `what shall be most instead: even (light), or within (plants near the target, see --within)`)
 	f.StringVar(&o.wanted, "for", "every", `who shall have the target: every plant, the mean, or a share such as "90 %"`)
 	f.StringVar(&o.atMost, "at-most", "", `greatest PPFD that any plant may have`)
-	f.StringVar(&o.within, "within", "", `how near to the target counts as near (default 10 %)`)
+	f.StringVar(&o.within, "within", "", "tolerance as a share (default 10 %); how near to the target counts as near")
 	f.StringVar(&o.sure, "sure", "", `how sure the target shall be reached, the level being known only so well (default 50 %)`)
-	f.StringVar(&o.hours, "hours", "", `hours of light: "16 h", or free to search them within the limits`)
+	f.StringVar(&o.hours, "hours", "", `hours of light a day, such as "16 h"; or free, to search them within the limits`)
 	f.StringVar(&o.canopy, "canopy", "", `height at which the light is wanted (default: the planting surface)`)
-	f.StringVar(&o.clearance, "clearance", "", `least distance between canopy and lamps`)
+	f.StringVar(&o.clearance, "clearance", "", "least distance between plants and lamps")
 	f.BoolVar(&o.keepHeight, "keep-height", false, "leave the lamps where they hang")
 	f.BoolVar(&o.oneDimmer, "one-dimmer", false, "all lamps hang on one dimmer")
 	f.BoolVar(&o.mayBeOff, "may-be-off", false, "single lamps may be switched off")
 	f.StringVar(&o.dimStep, "dim-step", "", `step of the dimmers (default 5 %), or none`)
-	f.StringVar(&o.lamps, "lamps", "", `numbers of lamps to try in even rows, for example "2 to 6"`)
+	f.StringVar(&o.lamps, "try-lamps", "", `numbers of lamps to try in even rows, for example "2 to 6"`)
 	f.StringVar(&o.tariff, "tariff", "", `price of a kWh by time of day, for example "07:00-23:00 0.34, 23:00-07:00 0.19"`)
-	f.StringVar(&o.dark, "dark", "", `whole dark period that must be kept`)
+	f.StringVar(&o.dark, "dark", "", `whole dark period that must be kept, for example "6 h"`)
 	f.StringVar(&o.lightFrom, "light-from", "", `earliest time of light, for example 18:00 (with --light-until)`)
 	f.StringVar(&o.lightUntil, "light-until", "", `latest time of light`)
 	f.BoolVar(&o.inStretch, "broken-day", false, "light may come in several stretches outside the dark period")
-	f.BoolVar(&o.json, "json", false, "print the figures as JSON")
-	f.BoolVar(&o.working, "working", false, "show how each figure was reached")
-	f.StringVar(&o.picture, "picture", "", "also write a page with the curve to this HTML file")
+	jsonFlag(f, &o.json, "")
+	workingFlag(f, &o.working)
+	htmlFlag(f, &o.picture)
+	renamedFlag(w, f, "lamps", "try-lamps")
+	renamedFlag(w, f, "picture", "html")
 	return cmd
 }
 
@@ -116,6 +119,16 @@ func wrongf(format string, args ...any) error { return &wrongError{err: fmt.Erro
 // ask turns the options into a question.
 func (o *aimOptions) ask() (aim.Ask, error) {
 	var r amounts
+	if _, err := quantity.PhotonFluxDensity.Parse(o.target); o.target != "" && err != nil {
+		if _, err := quantity.DailyIntegral.Parse(o.target); err == nil {
+			return aim.Ask{}, wrongf("--target is a PPFD, and %q is a DLI: write --dli %q", o.target, o.target)
+		}
+	}
+	if _, err := quantity.DailyIntegral.Parse(o.dli); o.dli != "" && err != nil {
+		if _, err := quantity.PhotonFluxDensity.Parse(o.dli); err == nil {
+			return aim.Ask{}, wrongf("--dli is a DLI, and %q is a PPFD: write --target %q", o.dli, o.dli)
+		}
+	}
 	a := aim.Ask{
 		PPFD: quantity.PPFD(r.read("target", o.target, quantity.PhotonFluxDensity)), DLI: quantity.DLI(r.read("dli", o.dli, quantity.DailyIntegral)),
 		AtMost:    quantity.PPFD(r.read("at-most", o.atMost, quantity.PhotonFluxDensity)),
@@ -214,7 +227,7 @@ func lampNumbers(text string) (from, to int, err error) {
 		to, err = strconv.Atoi(strings.TrimSpace(parts[1]))
 	}
 	if err != nil || from < 1 || to < from {
-		return 0, 0, wrongf(`--lamps %q is no number of lamps; write "4" or "2 to 6"`, text)
+		return 0, 0, wrongf(`--try-lamps %q is no number of lamps; write "4" or "2 to 6"`, text)
 	}
 	return from, to, nil
 }
@@ -265,7 +278,7 @@ func runAim(cmd *cobra.Command, w World, o aimOptions) error {
 		}
 	}
 	if o.json {
-		return writeJSON(w.Out, aimJSON(r))
+		return writeJSON(w, aswire.Aim(r, report.Wanted(r.Bench, &r.Ask)))
 	}
 	printAim(w, r)
 	if o.working {

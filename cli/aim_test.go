@@ -11,7 +11,7 @@ import (
 
 func TestAim(t *testing.T) {
 	file, page := demoFile(t, "tier-2-middle.yaml"), filepath.Join(t.TempDir(), "curve.html")
-	code, out, errs := run(t, "", "aim", file, "--target", "150 µmol/m²/s", "--tariff", "07:00-23:00 0.34, 23:00-07:00 0.19", "--picture", page)
+	code, out, errs := run(t, "", "aim", file, "--target", "150 µmol/m²/s", "--tariff", "07:00-23:00 0.34, 23:00-07:00 0.19", "--html", page)
 	if code != 0 {
 		t.Fatalf("code %d: %s", code, errs)
 	}
@@ -65,7 +65,7 @@ func TestMatchAndRaise(t *testing.T) {
 		t.Errorf("code %d: %s%s", code, out, errs)
 	}
 	page := filepath.Join(t.TempDir(), "calendar.html")
-	if code, out, errs = run(t, "", "raise", a, "--picture", page); code != 0 || !strings.Contains(out, "2026-10-06") || !strings.Contains(out, "dim to") {
+	if code, out, errs = run(t, "", "raise", a, "--html", page); code != 0 || !strings.Contains(out, "2026-10-06") || !strings.Contains(out, "dim to") {
 		t.Errorf("code %d: %s%s", code, out, errs)
 	}
 	if html, err := os.ReadFile(page); err != nil || !strings.Contains(string(html), "<svg") {
@@ -93,14 +93,14 @@ func TestWrongAims(t *testing.T) {
 		{append([]string{"aim", file, "--least", "electricity", "--most", "even"}, target...), "one of them"},
 		{append([]string{"aim", file, "--for", "some"}, target...), "mean"},
 		{append([]string{"aim", file, "--tariff", "07:00-23:00 0.34"}, target...), "has no price"},
-		{append([]string{"aim", file, "--lamps", "many"}, target...), "2 to 6"},
+		{append([]string{"aim", file, "--try-lamps", "many"}, target...), "2 to 6"},
 		{append([]string{"aim", file, "--light-from", "18:00"}, target...), "go together"},
 		{append([]string{"aim", file, "--light-from", "18:05", "--light-until", "20:00"}, target...), "quarter"},
 		{append([]string{"aim", file, "--canopy", "30 cm", "--clearance", "30 cm"}, target...), "60 cm"},
 		{append([]string{"aim", file, "--dark", "12 h"}, target...), "more than a day"},
 		{[]string{"match", file}, "--first"},
 		{[]string{"match", file, file, file}, "two bench files"},
-		{[]string{"match", file, file, "--by", "colour"}, "ppfd or dli"},
+		{[]string{"match", file, file, "--equal", "colour"}, "ppfd or dli"},
 		{[]string{"match", file, "--first", "P1", "--second", "Q9"}, "Q9"},
 		{[]string{"match", file, "--first", "P1, P2", "--second", "P2"}, "both groups"},
 		{[]string{"match", file, file, "--level", "200 µmol/m²/s", "--highest"}, "either"},

@@ -41,17 +41,21 @@ changed becomes the next version. Without a folder it shows the benches of the s
   underlamp benches import underlamp-demo/tier-2-middle.yaml --since 2026-11-23 --store readings.db
   underlamp benches history tier-2-middle --store readings.db
   underlamp benches show tier-2-middle --at 2026-11-23 --store readings.db > then.yaml
-  underlamp benches correct tier-2-middle --version 2 --from 2026-11-20 --by Ida --why "it hung there before" --store readings.db
-  underlamp benches export out --store readings.db`,
+  underlamp benches correct tier-2-middle --number 2 --since 2026-11-20 --by Ida --why "it hung there before" --store readings.db
+  underlamp benches export out --store readings.db
+
+  Everything of a bench for others, as an open package:
+
+  underlamp benches package tier-2-middle --store readings.db -o tier-2.zip`,
 		Args: func(cmd *cobra.Command, args []string) error {
 			if len(args) > 0 {
-				return &wrongError{err: fmt.Errorf("%q is no part of benches; it has import, list, history, show, correct, export and remove", args[0])}
+				return &wrongError{err: fmt.Errorf("%q is no part of benches; it has import, list, history, show, correct, export, package and remove", args[0])}
 			}
 			return nil
 		},
 		RunE: func(cmd *cobra.Command, _ []string) error { return cmd.Help() },
 	}
-	cmd.PersistentFlags().StringVar(&address, "store", "", "the file, or postgres://user@host/database, that underlamp serve --store keeps")
+	storeFlag(cmd.PersistentFlags(), &address, "")
 	open := openerOf(w, &address)
 	var since, by, showAt string
 	imports := &cobra.Command{Use: "import FILE|FOLDER", Short: "Bring a bench file, or all of a folder, into the store", Args: arguments(1, 1, "one file or folder"), RunE: func(cmd *cobra.Command, args []string) error {
@@ -91,8 +95,8 @@ changed becomes the next version. Without a folder it shows the benches of the s
 			return nil
 		})
 	}}
-	imports.Flags().StringVar(&since, "since", "", "from when benches are so: 2026-11-23 or \"2026-11-23 08:00\"; without it, when the file was changed")
-	imports.Flags().StringVar(&by, "by", "", "who says so")
+	imports.Flags().StringVar(&since, "since", "", "since when it is so, such as 2026-11-23 or \"2026-11-23 08:00\" (default: when the file was changed)")
+	byFlag(imports.Flags(), &by)
 	show := &cobra.Command{Use: "show BENCH", Short: "Print the bench file that holds now, or held at a time", Args: arguments(1, 1, "the name of one bench"), RunE: func(cmd *cobra.Command, args []string) error {
 		at := time.Now()
 		if showAt != "" {
@@ -113,12 +117,12 @@ changed becomes the next version. Without a folder it shows the benches of the s
 			return err
 		})
 	}}
-	show.Flags().StringVar(&showAt, "at", "", "the time: 2026-11-23 or \"2026-11-23 08:00\"; now, if none is said")
+	show.Flags().StringVar(&showAt, "at", "", "time, such as 2026-11-23 or \"2026-11-23 08:00\" (default: now)")
 	var correctFrom, why string
 	var version int
 	correct := &cobra.Command{Use: "correct BENCH", Short: "Say that a version began earlier, or later; what was entered stays", Args: arguments(1, 1, "the name of one bench"), RunE: func(cmd *cobra.Command, args []string) error {
 		if version < 1 || correctFrom == "" {
-			return &wrongError{err: errors.New("say which --version, by its number in benches history, and --from when it was so")}
+			return &wrongError{err: errors.New("say which version by its --number in benches history, and --since when it was so")}
 		}
 		from, err := instant(correctFrom)
 		if err != nil {
@@ -145,32 +149,41 @@ changed becomes the next version. Without a folder it shows the benches of the s
 			return nil
 		})
 	}}
-	correct.Flags().IntVar(&version, "version", 0, "the number of the version, as benches history shows it")
-	correct.Flags().StringVar(&correctFrom, "from", "", "since when it was so: 2026-11-23 or \"2026-11-23 08:00\"")
-	correct.Flags().StringVar(&by, "by", "", "who says so")
+	correct.Flags().IntVar(&version, "number", 0, "number of the version, as benches history shows it")
+	renamedFlag(w, correct.Flags(), "version", "number")
+	correct.Flags().StringVar(&correctFrom, "since", "", "since when it is so, such as 2026-11-23 or \"2026-11-23 08:00\"")
+	renamedFlag(w, correct.Flags(), "from", "since")
+	byFlag(correct.Flags(), &by)
 	correct.Flags().StringVar(&why, "why", "", "why it was entered otherwise")
-	cmd.AddCommand(imports, correct,
-		&cobra.Command{Use: "list", Short: "List the benches", Args: cobra.NoArgs, RunE: func(cmd *cobra.Command, _ []string) error {
-			return open(cmd, false, func(s store.Store) error { return listBenches(cmd.Context(), w, s) })
-		}},
-		&cobra.Command{Use: "history BENCH", Short: "Tell what of a bench was changed when, and what was put right", Args: arguments(1, 1, "the name of one bench"), RunE: func(cmd *cobra.Command, args []string) error {
-			return open(cmd, false, func(s store.Store) error {
-				all, err := s.History(cmd.Context(), args[0])
-				if err != nil {
-					return err
-				}
-				if len(all) == 0 {
-					return &wrongError{err: fmt.Errorf("there is no bench %q; underlamp benches list shows what there is", args[0])}
-				}
-				writeHistory(w, all)
-				return nil
-			})
-		}},
+	var asJSON bool
+	list := &cobra.Command{Use: "list", Short: "List the benches", Args: cobra.NoArgs, RunE: func(cmd *cobra.Command, _ []string) error {
+		return open(cmd, false, func(s store.Store) error { return listBenches(cmd.Context(), w, s, asJSON) })
+	}}
+	history := &cobra.Command{Use: "history BENCH", Short: "Tell what of a bench was changed when, and what was put right", Args: arguments(1, 1, "the name of one bench"), RunE: func(cmd *cobra.Command, args []string) error {
+		return open(cmd, false, func(s store.Store) error {
+			all, err := s.History(cmd.Context(), args[0])
+			if err != nil {
+				return err
+			}
+			if len(all) == 0 {
+				return &wrongError{err: fmt.Errorf("there is no bench %q; underlamp benches list shows what there is", args[0])}
+			}
+			if asJSON {
+				return writeJSON(w, benchHistoryJSON(all))
+			}
+			writeHistory(w, all)
+			return nil
+		})
+	}}
+	for _, c := range []*cobra.Command{list, history} {
+		jsonFlag(c.Flags(), &asJSON, "")
+	}
+	cmd.AddCommand(imports, correct, list, history, newBenchPackage(w, &address),
 		show,
 		&cobra.Command{Use: "export FOLDER", Short: "Write benches and files into a new folder", Args: arguments(1, 1, "the name of a new folder"), RunE: func(cmd *cobra.Command, args []string) error {
 			return open(cmd, false, func(s store.Store) error { return exportBenches(cmd.Context(), w, s, args[0]) })
 		}},
-		&cobra.Command{Use: "remove BENCH", Short: "Say that a bench is there no more; its history stays", Args: arguments(1, 1, "the name of one bench"), RunE: func(cmd *cobra.Command, args []string) error {
+		&cobra.Command{Use: "remove BENCH", Example: "  underlamp benches remove tier-3-bottom --store readings.db", Short: "Say that a bench is there no more; its history stays", Args: arguments(1, 1, "the name of one bench"), RunE: func(cmd *cobra.Command, args []string) error {
 			return open(cmd, false, func(s store.Store) error {
 				err := kept.Remove(cmd.Context(), s, args[0], time.Now(), by)
 				if errors.Is(err, store.ErrNotFound) {
@@ -241,12 +254,13 @@ func benchesOf(w World, path string, opt *kept.Options) (fs.FS, error) {
 	return folder, nil
 }
 
-func listBenches(ctx context.Context, w World, s store.Store) error {
+func listBenches(ctx context.Context, w World, s store.Store, asJSON bool) error {
 	names, err := s.Benches(ctx)
 	if err != nil {
 		return err
 	}
 	var rows [][]string
+	out := benchesOut{Benches: []benchVersionOut{}}
 	for _, name := range names {
 		v, err := s.Bench(ctx, name, store.At(time.Now()))
 		if errors.Is(err, store.ErrNotFound) || err == nil && len(v.Text) == 0 {
@@ -255,6 +269,10 @@ func listBenches(ctx context.Context, w World, s store.Store) error {
 			return err
 		}
 		rows = append(rows, []string{name, fmt.Sprint(v.Number), local(v.From)})
+		out.Benches = append(out.Benches, benchVersionOut{name, v.Number, store.Time(v.From).UTC()})
+	}
+	if asJSON {
+		return writeJSON(w, out)
 	}
 	if len(rows) == 0 {
 		fmt.Fprintln(w.Out, "No bench is kept. underlamp benches import FOLDER brings them in.")

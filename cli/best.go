@@ -6,6 +6,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"underlamp"
+	"underlamp/app/aswire"
 	"underlamp/app/outlook"
 	"underlamp/report"
 	"underlamp/science/quantity"
@@ -43,7 +44,7 @@ and what a fan, drier or moister nights or fewer hours would do.`,
 			return runBest(cmd, w, o)
 		},
 	}
-	cmd.Flags().BoolVar(&o.json, "json", false, "print the figures as JSON")
+	jsonFlag(cmd.Flags(), &o.json, "")
 	return cmd
 }
 
@@ -52,12 +53,12 @@ func runBest(cmd *cobra.Command, w World, opt bestOptions) error {
 	if err != nil {
 		return err
 	}
-	best, err := o.Best(cmd.Context(), progressTo(w))
+	best, err := bestOf(cmd.Context(), w, o, opt.file)
 	if err != nil {
 		return err
 	}
 	if opt.json {
-		return writeJSON(w.Out, bestJSON(m.Bench(), best))
+		return writeJSON(w, aswire.Best(m.Bench(), best))
 	}
 	printBest(w, m.Bench(), best)
 	return nil
@@ -65,7 +66,7 @@ func runBest(cmd *cobra.Command, w World, opt bestOptions) error {
 
 // progressTo shows how far a search is, if somebody is watching.
 func progressTo(w World) func(done, of int) {
-	return func(done, of int) { w.progress(done == of, "searching: %d of %d", done, of) }
+	return func(done, of int) { w.progress(part(done, of), "searching: %d of %d", done, of) }
 }
 
 func printBest(w World, b *underlamp.Bench, r *outlook.Best) {
@@ -111,71 +112,4 @@ func settingRow(b *underlamp.Bench, name string, s underlamp.Setting, ppfd, perK
 		quantity.Fixed(float64(quantity.DailyLight(quantity.PPFD(ppfd), s.Hours)), 1),
 		quantity.Fixed(perKWh, 1), working.Percent(chance), quantity.Fixed(fresh, 0), working.Percent(sold),
 	}
-}
-
-type bestOut struct {
-	Bench     string         `json:"bench"`
-	Limit     number         `json:"limit_of_burn"`
-	Found     bool           `json:"found"`
-	Now       candidateOut   `json:"now"`
-	Best      *candidateOut  `json:"best"`
-	RunnerUps []candidateOut `json:"runners_up"`
-	Searched  int            `json:"settings_compared"`
-	Limits    []string       `json:"what_limits"`
-	WhatIfs   []whatIfOut    `json:"what_ifs"`
-	Fan       *candidateOut  `json:"best_with_a_fan"`
-}
-
-type candidateOut struct {
-	Setting settingOut `json:"setting"`
-	PPFD    number     `json:"ppfd_umol_m2_s"`
-	DLI     number     `json:"dli_mol_m2_d"`
-	PerKWh  number     `json:"saleable_g_per_kwh"`
-	Band    *bandOut   `json:"saleable_g_per_kwh_band,omitempty"`
-	Chance  number     `json:"chance_of_burn"`
-	Fresh   number     `json:"fresh_g"`
-	Sold    number     `json:"share_of_heads_sold"`
-}
-
-type whatIfOut struct {
-	Change   string  `json:"change"`
-	Chance   number  `json:"chance_of_burn"`
-	Points   bandOut `json:"change_in_percentage_points"`
-	Fresh    number  `json:"change_of_fresh_mass_share"`
-	PerKWh   number  `json:"change_of_saleable_g_per_kwh"`
-	Judgment string  `json:"judgment"`
-}
-
-func candidateJSON(c outlook.Candidate) candidateOut {
-	return candidateOut{
-		Setting: settingJSON(c.Setting), PPFD: number(c.PPFD), DLI: number(quantity.DailyLight(quantity.PPFD(c.PPFD), c.Setting.Hours)),
-		PerKWh: number(c.PerKWh), Chance: number(c.Chance), Fresh: number(c.Fresh), Sold: number(c.Sold),
-	}
-}
-
-func forecastJSON(f *outlook.Forecast, ppfd float64) candidateOut {
-	c := candidateJSON(outlook.Candidate{Setting: f.Setting, PPFD: ppfd, PerKWh: f.PerKWh.Mid, Chance: f.Chance, Fresh: f.Fresh.Mid, Sold: f.Sold})
-	b := band(f.PerKWh)
-	c.Band = &b
-	return c
-}
-
-func bestJSON(b *underlamp.Bench, r *outlook.Best) bestOut {
-	out := bestOut{Bench: b.Name, Limit: number(b.Limits.Burn.Value), Found: r.Found, Now: forecastJSON(&r.Now, r.NowPPFD),
-		RunnerUps: []candidateOut{}, Searched: r.Searched, Limits: r.Limits, WhatIfs: []whatIfOut{}}
-	if r.Found {
-		c := forecastJSON(&r.Best, r.BestPPFD)
-		out.Best = &c
-	}
-	for _, c := range r.RunnerUps {
-		out.RunnerUps = append(out.RunnerUps, candidateJSON(c))
-	}
-	for _, x := range r.WhatIfs {
-		out.WhatIfs = append(out.WhatIfs, whatIfOut{x.Name, number(x.Chance), band(x.Points), number(x.Fresh), number(x.PerKWh), x.Judgment})
-	}
-	if r.Fan != nil && r.Fan.Candidate.PerKWh > 0 {
-		c := candidateJSON(r.Fan.Candidate)
-		out.Fan = &c
-	}
-	return out
 }

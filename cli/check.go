@@ -1,6 +1,7 @@
 package cli
 
 import (
+	"errors"
 	"fmt"
 
 	"github.com/spf13/cobra"
@@ -10,7 +11,8 @@ import (
 )
 
 func newCheck(w World) *cobra.Command {
-	return &cobra.Command{
+	var asJSON bool
+	cmd := &cobra.Command{
 		Use:   "check FILE",
 		Short: "Find every mistake in a bench file at once",
 		Long: `check reads a bench file and reports all its mistakes at once, each with line and
@@ -20,19 +22,25 @@ defaults.`,
 		Example: `  You hung the lamps lower and changed the file. Is it still in order, and what
   does the tool assume because you have not said it?
 
-  underlamp new --yes -o mybench.yaml
+  underlamp new --no-questions -o mybench.yaml
   underlamp check mybench.yaml
 
   prints the size, the number of lamps, plants and readings, and a table of
   everything that is assumed, each with its reason.`,
 		Args: oneFile,
 		RunE: func(_ *cobra.Command, args []string) error {
-			b, err := load(w, args[0])
+			b, problems, err := loadWhole(w, args[0])
+			if asJSON && (err == nil || len(problems) > 0) {
+				err = errors.Join(writeJSON(w, checkJSON(args[0], b, problems)), err)
+			}
 			if err != nil {
 				return err
 			}
 			if _, err := light.NewModel(b); err != nil {
 				return &wrongError{err: err}
+			}
+			if asJSON {
+				return nil
 			}
 			fmt.Fprintf(w.Out, "%s is in order: %q, %s × %s × %s, %s, %s, %s.\n", args[0], b.Name,
 				quantity.Length.Format(float64(b.Space.Width), b.Units, 3), quantity.Length.Format(float64(b.Space.Depth), b.Units, 3),
@@ -47,6 +55,8 @@ defaults.`,
 			return nil
 		},
 	}
+	jsonFlag(cmd.Flags(), &asJSON, "mistakes too")
+	return cmd
 }
 
 func count(n int, noun string) string {

@@ -16,7 +16,10 @@ import (
 func run(t *testing.T, in string, args ...string) (code int, out, errs string) {
 	t.Helper()
 	var o, e bytes.Buffer
-	code = Run(context.Background(), World{In: strings.NewReader(in), Out: &o, Err: &e}, args)
+	code = Run(context.Background(), World{In: strings.NewReader(in), Out: &o, Err: &e, memory: shared}, args)
+	if strings.HasPrefix(o.String(), "{\n  \"schema\": ") {
+		conforms(t, o.Bytes())
+	}
 	return code, o.String(), e.String()
 }
 
@@ -126,7 +129,7 @@ func TestNewThenCheck(t *testing.T) {
 		file := filepath.Join(t.TempDir(), "b.yaml")
 		args := []string{"new", "-o", file}
 		if in == "" {
-			args = append(args, "--yes")
+			args = append(args, "--no-questions")
 		}
 		if code, _, errs := run(t, in, args...); code != 0 {
 			t.Fatalf("%s: code %d: %s", name, code, errs)
@@ -140,7 +143,7 @@ func TestNewThenCheck(t *testing.T) {
 		if code, out, _ := run(t, "", "light", file); code != 0 || !strings.Contains(out, "dimming 100 % (default), 16 h (default)") {
 			t.Errorf("%s: a default is not shown as one:\n%s", name, out)
 		}
-		if code, _, _ := run(t, "", "new", "--yes", "-o", file); code != 2 {
+		if code, _, _ := run(t, "", "new", "--no-questions", "-o", file); code != 2 {
 			t.Errorf("%s: a file that is there was written over", name)
 		}
 	}

@@ -7,8 +7,10 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"underlamp/app/aswire"
 	"underlamp/report"
 	"underlamp/science/crops"
+	"underlamp/wire"
 	"underlamp/working"
 )
 
@@ -39,7 +41,7 @@ and for what no data support a figure, with the reason.`,
 			return runCrop(w, strings.Join(args, " "), asJSON)
 		},
 	}
-	cmd.Flags().BoolVar(&asJSON, "json", false, "print the figures as JSON")
+	jsonFlag(cmd.Flags(), &asJSON, "")
 	return cmd
 }
 
@@ -47,11 +49,11 @@ and for what no data support a figure, with the reason.`,
 func runCrops(w World, asJSON bool) error {
 	list := crops.All()
 	if asJSON {
-		out := make([]cropOut, len(list))
+		out := make([]wire.Crop, len(list))
 		for i := range list {
-			out[i] = cropJSON(&list[i])
+			out[i] = aswire.Crop(&list[i])
 		}
-		return writeJSON(w.Out, out)
+		return writeJSON(w, cropsOut{out})
 	}
 	var rows [][]string
 	for i := range list {
@@ -67,7 +69,7 @@ func runCrops(w World, asJSON bool) error {
 		if len(names) > 0 {
 			own = strings.Join(names, ", ")
 		}
-		rows = append(rows, []string{c.Name, kindOf(c), forecast(c), own})
+		rows = append(rows, []string{c.Name, kindOfCrop(c), forecast(c), own})
 	}
 	writeTable(w.Out, []column{{head: "name"}, {head: "kind"}, {head: "growth and burn"}, {head: "enters the outlook"}}, rows)
 	fmt.Fprintln(w.Out)
@@ -75,7 +77,7 @@ func runCrops(w World, asJSON bool) error {
 	return nil
 }
 
-func kindOf(c *crops.Crop) string {
+func kindOfCrop(c *crops.Crop) string {
 	if c.HeadType != "" {
 		return "head type of lettuce"
 	}
@@ -99,7 +101,7 @@ func runCrop(w World, name string, asJSON bool) error {
 		return wrongf("nothing published of %q is known here; there are %s, and the head types %s", name, cropNames(false), cropNames(true))
 	}
 	if asJSON {
-		return writeJSON(w.Out, cropJSON(c))
+		return writeJSON(w, aswire.Crop(c))
 	}
 	title := c.Name + " (" + c.Botanical
 	if len(c.Also) > 0 {
@@ -187,51 +189,7 @@ func cropNames(heads bool) string {
 	return strings.Join(names, ", ")
 }
 
-type cropOut struct {
-	Name      string     `json:"name"`
-	Species   string     `json:"species"`
-	HeadType  string     `json:"head_type,omitempty"`
-	Botanical string     `json:"botanical"`
-	Also      []string   `json:"also"`
-	Growth    verdictOut `json:"growth"`
-	Burn      verdictOut `json:"burn"`
-	Facts     []factOut  `json:"facts"`
-}
-
-type verdictOut struct {
-	Supported bool     `json:"supported"`
-	Text      string   `json:"text"`
-	Sources   []string `json:"sources"`
-}
-
-// A factOut has a value only if its status is number. Its spread is the standard
-// deviation of the logarithm, of a temperature that in °C.
-type factOut struct {
-	Name    string   `json:"name"`
-	Status  string   `json:"status"`
-	Value   *float64 `json:"value,omitempty"`
-	Unit    string   `json:"unit,omitempty"`
-	Spread  *float64 `json:"spread,omitempty"`
-	Outlook bool     `json:"enters_outlook"`
-	Sources []string `json:"sources"`
-	Text    string   `json:"text"`
-}
-
-func cropJSON(c *crops.Crop) cropOut {
-	some := func(s []string) []string { return append([]string{}, s...) } // an empty list, not null
-	out := cropOut{
-		Name: c.Name, Species: c.Species, HeadType: c.HeadType, Botanical: c.Botanical, Also: some(c.Also),
-		Growth: verdictOut{Supported: c.Growth.Supported, Text: c.Growth.Text},
-		Burn:   verdictOut{Supported: c.Burn.Supported, Text: c.Burn.Text},
-	}
-	out.Growth.Sources, out.Burn.Sources = some(c.Growth.Sources), some(c.Burn.Sources)
-	for _, f := range c.Facts {
-		x := factOut{Name: f.Name, Status: string(f.Status), Unit: f.Unit, Outlook: f.Enters != "", Text: f.Text}
-		x.Sources = some(f.Sources)
-		if f.Status == crops.Number {
-			x.Value, x.Spread = &f.Value, &f.Spread
-		}
-		out.Facts = append(out.Facts, x)
-	}
-	return out
+// cropsOut is the list.
+type cropsOut struct {
+	Crops []wire.Crop `json:"crops" doc:"head types and species"`
 }

@@ -9,6 +9,7 @@ import (
 
 	"underlamp/demo"
 	"underlamp/science/crops"
+	"underlamp/wire"
 )
 
 func TestCrops(t *testing.T) {
@@ -47,12 +48,12 @@ func TestCrops(t *testing.T) {
 }
 
 func TestCropsAsJSON(t *testing.T) {
-	var list []cropOut
+	var all cropsOut
 	_, out, _ := run(t, "", "crops", "--json")
-	if err := json.Unmarshal([]byte(out), &list); err != nil || len(list) != len(crops.All()) {
-		t.Fatal(len(list), err)
+	if err := json.Unmarshal([]byte(out), &all); err != nil || len(all.Crops) != len(crops.All()) {
+		t.Fatal(len(all.Crops), err)
 	}
-	var one cropOut
+	var one wire.Crop
 	_, out, _ = run(t, "", "crops", "--json", "cos")
 	if err := json.Unmarshal([]byte(out), &one); err != nil {
 		t.Fatal(err)

@@ -1,7 +1,7 @@
 package cli
 
 import (
-	"bytes"
+	"cmp"
 	"context"
 	"errors"
 	"fmt"
@@ -31,8 +31,8 @@ func newDemo(w World) *cobra.Command {
 		Short: "The whole job on an invented rack: writes it, computes it, shows it",
 		Long: `demo writes the bench files of an invented rack of three tiers into a folder,
 computes light, outlook and best setting, writes a report of each, and shows the
-benches as pages on this machine, with a year of invented readings for one of them. With --no-serve it stops after the reports.
-Files that are there already are kept as they are.`,
+benches as pages on this machine, with a year of invented readings for one of them.
+With --no-serve it stops after the reports. Files that are there already are kept as they are.`,
 		Example: `  See everything before you describe anything:
 
   underlamp demo
@@ -44,7 +44,7 @@ Files that are there already are kept as they are.`,
 		Args: noArguments,
 		RunE: func(cmd *cobra.Command, _ []string) error { return runDemo(cmd, w, o) },
 	}
-	cmd.Flags().StringVar(&o.folder, "folder", "underlamp-demo", "where to write")
+	cmd.Flags().StringVar(&o.folder, "folder", "underlamp-demo", "write to this folder")
 	cmd.Flags().BoolVar(&o.noServe, "no-serve", false, "write the reports and stop")
 	cmd.Flags().StringVar(&o.listen, "listen", "127.0.0.1:0", "address and port; port 0 takes a free one")
 	return cmd
@@ -63,17 +63,18 @@ func runDemo(cmd *cobra.Command, w World, o demoOptions) error {
 		if err != nil {
 			return err
 		}
-		d, err := report.Compute(cmd.Context(), m, "", progressTo(w))
+		d, err := reportOf(cmd.Context(), w, m, file)
 		if err != nil {
 			return err
 		}
-		d.Version = version
-		var b bytes.Buffer
-		if err := d.Write(&b); err != nil {
+		if d.Head, err = headOf(file); err != nil {
+			return err
+		}
+		if d.Around, err = around(cmd.Context(), nil, file, d.Bench, d.Light, time.Time{}, time.Time{}, false); err != nil {
 			return err
 		}
 		out := strings.TrimSuffix(file, filepath.Ext(file)) + ".html"
-		if err := writeFile(out, b.Bytes()); err != nil {
+		if err := writeFile(out, d.HTML()); err != nil {
 			return err
 		}
 		fmt.Fprintf(w.Out, "%s\n", d.Bench.Name)
@@ -101,7 +102,11 @@ func runDemo(cmd *cobra.Command, w World, o demoOptions) error {
 
 // writeDemo writes the files of the demo; what is there already is kept.
 func writeDemo(folder string) error {
-	return fs.WalkDir(demo.Folder(), ".", func(name string, d fs.DirEntry, err error) error {
+	return errors.Join(writeDemoFiles(demo.Folder(), folder), writeDemoFiles(demo.Photos(), filepath.Join(folder, demo.PhotosFolder)))
+}
+
+func writeDemoFiles(from fs.FS, folder string) error {
+	return fs.WalkDir(from, ".", func(name string, d fs.DirEntry, err error) error {
 		file := filepath.Join(folder, filepath.FromSlash(name))
 		switch {
 		case err != nil:
@@ -115,7 +120,11 @@ func writeDemo(folder string) error {
 		if _, err := os.Stat(file); !errors.Is(err, fs.ErrNotExist) {
 			return nil
 		}
-		return writeFile(file, demo.File(name))
+		data, err := fs.ReadFile(from, name)
+		if err != nil {
+			return err
+		}
+		return writeFile(file, data)
 	})
 }
 
@@ -130,7 +139,7 @@ func demoSensors(ctx context.Context, w World, path string) (func(context.Contex
 		return nil, err
 	}
 	defer s.Close()
-	if err := demoRounds(ctx, s); err != nil {
+	if err := errors.Join(demoRounds(ctx, s), demoPhotos(ctx, s)); err != nil {
 		return nil, err
 	}
 	now := time.Now().Truncate(demo.SensorEvery)
@@ -143,7 +152,7 @@ func demoSensors(ctx context.Context, w World, path string) (func(context.Contex
 		if err != nil {
 			return nil, err
 		}
-		from := now.Add(-demoYear)
+		from := now.Add(-cmp.Or(w.demoSpan, demoYear))
 		if last, err := s.Samples(ctx, id, store.At(from), store.At(now)+1); err != nil {
 			return nil, err
 		} else if len(last) > 0 {

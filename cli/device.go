@@ -8,6 +8,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"underlamp/mqtt"
 	"underlamp/store"
 )
 
@@ -28,15 +29,9 @@ device whose token may be known to others.`,
   It sends SenML (RFC 8428) to the address that underlamp serve --store prints:
   POST /intake, Authorization: Bearer TOKEN, Content-Type: application/senml+json,
   [{"bn":"rack-2/","n":"air","u":"Cel","v":21.4},{"n":"humidity","u":"%RH","v":62}]`,
-		Args: func(cmd *cobra.Command, args []string) error {
-			if len(args) > 0 {
-				return &wrongError{err: fmt.Errorf("%q is no part of device; it has add, list and revoke", args[0])}
-			}
-			return nil
-		},
 		RunE: func(cmd *cobra.Command, _ []string) error { return cmd.Help() },
 	}
-	cmd.PersistentFlags().StringVar(&address, "store", "", "the file, or postgres://user@host/database, that underlamp serve --store takes readings into")
+	storeFlag(cmd.PersistentFlags(), &address, "")
 	one := func(cmd *cobra.Command, args []string) error {
 		if len(args) != 1 || args[0] == "" || strings.ContainsAny(args[0], "\n\t") || len(args[0]) > 80 {
 			return &wrongError{err: fmt.Errorf("%s takes the name of one device", cmd.CommandPath())}
@@ -59,6 +54,9 @@ device whose token may be known to others.`,
 			}
 			fmt.Fprintf(w.Out, "%s\n", token)
 			fmt.Fprintf(w.Err, "This is the token of %s. It is shown once: put it into the device now.\n", args[0])
+			if !mqtt.ValidName(args[0]) {
+				fmt.Fprintln(w.Err, "With this name it can send over HTTP and not over MQTT, where names have letters, digits and -:._ alone and begin with one of the first two.")
+			}
 			return nil
 		}},
 		&cobra.Command{Use: "list", Short: "List the devices", Args: cobra.NoArgs, RunE: func(cmd *cobra.Command, _ []string) error {

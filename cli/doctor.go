@@ -21,6 +21,7 @@ import (
 )
 
 func newDoctor(w World) *cobra.Command {
+	var asJSON bool
 	var address, listen string
 	cmd := &cobra.Command{
 		Use:   "doctor [FOLDER]",
@@ -60,17 +61,21 @@ is wrong.`,
 			if listen != "" {
 				all = append(all, lookAtPort(listen))
 			}
-			return w.tell(all)
+			if asJSON {
+				return errors.Join(writeJSON(w, doctorJSON(all)), verdictOf(all))
+			}
+			w.tell(all)
+			return verdictOf(all)
 		},
 	}
-	cmd.Flags().StringVar(&address, "store", "", "the file, or postgres://user@host/database, that underlamp serve --store keeps")
-	cmd.Flags().StringVar(&listen, "listen", "", "look whether the address of the server, for example 127.0.0.1:8080, is free")
+	storeFlag(cmd.Flags(), &address, "")
+	jsonFlag(cmd.Flags(), &asJSON, "")
+	cmd.Flags().StringVar(&listen, "listen", "", "address and port; whether a server could have it, for example 127.0.0.1:8080")
 	return cmd
 }
 
-// tell shows findings, the worst first, and fails by the worst.
-func (w World) tell(all []doctor.Finding) error {
-	bad := 0
+// tell shows findings, the worst first.
+func (w World) tell(all []doctor.Finding) {
 	for _, part := range []struct {
 		level doctor.Level
 		head  string
@@ -83,9 +88,16 @@ func (w World) tell(all []doctor.Finding) error {
 			if f.Do != "" {
 				writeParagraph(w.Out, "  do   ", f.Do)
 			}
-			if f.Level != doctor.Good {
-				bad++
-			}
+		}
+	}
+}
+
+// verdictOf fails by the worst finding.
+func verdictOf(all []doctor.Finding) error {
+	bad := 0
+	for _, f := range all {
+		if f.Level != doctor.Good {
+			bad++
 		}
 	}
 	switch doctor.Worst(all) {

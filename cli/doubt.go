@@ -5,10 +5,9 @@ import (
 
 	"github.com/spf13/cobra"
 
-	"underlamp"
+	"underlamp/app/aswire"
 	"underlamp/app/outlook"
 	"underlamp/report"
-	"underlamp/science/sensitivity"
 )
 
 type doubtOptions struct {
@@ -40,7 +39,7 @@ which measurement would take most of it away.`,
 			return runDoubt(cmd, w, o)
 		},
 	}
-	cmd.Flags().BoolVar(&o.json, "json", false, "print the figures as JSON")
+	jsonFlag(cmd.Flags(), &o.json, "")
 	cmd.Flags().BoolVar(&o.all, "all", false, "list also what hardly matters")
 	return cmd
 }
@@ -50,12 +49,12 @@ func runDoubt(cmd *cobra.Command, w World, opt doubtOptions) error {
 	if err != nil {
 		return err
 	}
-	d, err := o.Doubts(cmd.Context())
+	d, err := remembered(w, "doubt", opt.file, func() (*outlook.Doubts, error) { return o.Doubts(cmd.Context()) })
 	if err != nil {
 		return err
 	}
 	if opt.json {
-		return writeJSON(w.Out, doubtsJSON(m.Bench(), d))
+		return writeJSON(w, aswire.Doubts(m.Bench(), d))
 	}
 	b := m.Bench()
 	fmt.Fprintf(w.Out, "%s: what the outlook is least sure of\n\n", b.Name)
@@ -83,47 +82,4 @@ func runDoubt(cmd *cobra.Command, w World, opt doubtOptions) error {
 		writeParagraph(w.Out, "  ", fmt.Sprintf("%d more hardly matter here; --all lists them.", rest))
 	}
 	return nil
-}
-
-type doubtsOut struct {
-	Bench   string     `json:"bench"`
-	Draws   int        `json:"draws"`
-	Mass    bandOut    `json:"fresh_g"`
-	Alone   bandOut    `json:"fresh_g_with_the_description_taken_at_its_word"`
-	Burn    number     `json:"chance_of_burn_of_the_mean_plant"`
-	Matters []doubtOut `json:"doubts"`
-}
-
-type doubtOut struct {
-	Name     string   `json:"name"`
-	Known    string   `json:"known"`
-	Act      string   `json:"what_would_narrow_it"`
-	Mass     shareOut `json:"of_mass"`
-	Burn     shareOut `json:"of_burn"`
-	MassGain *number  `json:"mass_gain,omitempty"`
-	BurnGain *number  `json:"burn_gain,omitempty"`
-}
-
-// shareOut is absent where the share is not known.
-type shareOut struct {
-	Share *number `json:"share,omitempty"`
-	SE    *number `json:"standard_error,omitempty"`
-}
-
-func shareJSON(s sensitivity.Share) shareOut { return shareOut{known(s.Value), known(s.SE)} }
-
-func known(v float64) *number {
-	if v != v {
-		return nil
-	}
-	n := number(v)
-	return &n
-}
-
-func doubtsJSON(b *underlamp.Bench, d *outlook.Doubts) doubtsOut {
-	out := doubtsOut{Bench: b.Name, Draws: d.Draws, Mass: band(d.Mass), Alone: band(d.Alone), Burn: number(d.Burn), Matters: []doubtOut{}}
-	for _, x := range d.Items {
-		out.Matters = append(out.Matters, doubtOut{x.Name, x.Known, x.Act, shareJSON(x.Mass), shareJSON(x.Burn), known(x.MassGain), known(x.BurnGain)})
-	}
-	return out
 }

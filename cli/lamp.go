@@ -64,12 +64,12 @@ from the spectrum of the lamp, or by a class of light:
 			return runLamp(w, o)
 		},
 	}
-	cmd.Flags().Float64Var(&o.turn, "turn", 0, "turn the lamp about its axis by so many degrees, from C0 toward C90")
+	cmd.Flags().Float64Var(&o.turn, "turn", 0, "turn the lamp about its axis by so many degrees (°), from C0 toward C90")
 	cmd.Flags().BoolVar(&o.mirror, "mirror", false, "count C the other way round, before turning")
-	cmd.Flags().StringVar(&o.perLumen, "per-lumen", "", "class of light, or µmol per lumen")
-	cmd.Flags().StringVar(&o.svg, "svg", "", "write the curve of light to this file")
-	cmd.Flags().BoolVar(&o.json, "json", false, "print the figures as JSON")
-	cmd.Flags().BoolVar(&o.working, "working", false, "show how the photon figures were reached")
+	cmd.Flags().StringVar(&o.perLumen, "per-lumen", "", "photons for each lumen: a class of light, such as white-led, or a number in µmol/lm")
+	svgFlag(cmd.Flags(), &o.svg)
+	jsonFlag(cmd.Flags(), &o.json, "")
+	workingFlag(cmd.Flags(), &o.working)
 	cmd.Flags().BoolVar(&o.utilisation, "utilisation", false, "add the coefficients of utilisation for rooms")
 	return cmd
 }
@@ -125,7 +125,7 @@ func runLamp(w World, o lampOptions) error {
 		}
 	}
 	if o.json {
-		return writeJSON(w.Out, lampJSON(v))
+		return writeJSON(w, lampJSON(v))
 	}
 	printLamp(w.Out, v)
 	if o.utilisation {

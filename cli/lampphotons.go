@@ -6,9 +6,11 @@ import (
 	"strconv"
 	"strings"
 
+	"underlamp/app/aswire"
 	"underlamp/science/energycost"
 	"underlamp/science/photometry"
 	"underlamp/science/quantity"
+	"underlamp/wire"
 	"underlamp/working"
 )
 
@@ -100,78 +102,78 @@ func efficacyNotes(figures []working.Figure) []photometry.Note {
 
 // The JSON of the lamp command: field names carry the units.
 type lampOut struct {
-	Name     string           `json:"name"`
-	Format   string           `json:"format"`
-	Type     string           `json:"coordinates"`
-	Stored   string           `json:"stored_symmetry"`
-	Keywords []keywordOut     `json:"keywords"`
-	Absolute bool             `json:"absolute"`
-	Flux     number           `json:"flux_lm"`
-	Down     number           `json:"down_lm"`
-	Up       number           `json:"up_lm"`
-	Stated   number           `json:"stated_lm"`
-	Differ   number           `json:"difference_from_stated"`
-	Watts    number           `json:"power_w"`
-	Efficacy number           `json:"efficacy_lm_per_w"`
-	Peak     peakOut          `json:"peak"`
-	Beam     spreadOut        `json:"beam_angle"`
-	Field    spreadOut        `json:"field_angle"`
-	Cosine   cosineOut        `json:"nearest_cosine_law"`
-	Spacing  spacingOut       `json:"farthest_spacing_in_heights"`
-	Opening  openingOut       `json:"opening"`
-	Photons  []working.Figure `json:"photons"`
-	Zones    []number         `json:"zones_of_10_deg_lm"`
-	Notes    []noteOut        `json:"notes"`
-	Tilt     *tiltOut         `json:"tilt,omitempty"`
+	Name     string        `json:"name" doc:"of the lamp, as its file says"`
+	Format   string        `json:"format" doc:"of the file"`
+	Type     string        `json:"coordinates" doc:"coordinates of its angles"`
+	Stored   string        `json:"stored_symmetry" doc:"how much of the lamp its planes cover"`
+	Keywords []keywordOut  `json:"keywords" doc:"lines of the file that describe the lamp"`
+	Absolute bool          `json:"absolute" doc:"candela are of the lamp as measured, not of 1000 lm of its source"`
+	Flux     number        `json:"flux_lm" doc:"light that leaves the lamp, by its candela (lm)"`
+	Down     number        `json:"down_lm" doc:"of that, below the horizontal (lm)"`
+	Up       number        `json:"up_lm" doc:"of that, above the horizontal (lm)"`
+	Stated   number        `json:"stated_lm" doc:"light that the file states (lm)"`
+	Differ   number        `json:"difference_from_stated" doc:"flux over what is stated, less 1"`
+	Watts    number        `json:"power_w" doc:"electricity that the file states (W)"`
+	Efficacy number        `json:"efficacy_lm_per_w" doc:"flux over electricity (lm/W)"`
+	Peak     peakOut       `json:"peak" doc:"where it is brightest"`
+	Beam     spreadOut     `json:"beam_angle" doc:"width at half of the peak"`
+	Field    spreadOut     `json:"field_angle" doc:"width at a tenth of the peak"`
+	Cosine   cosineOut     `json:"nearest_cosine_law" doc:"the cosine law that is nearest to its beam"`
+	Spacing  spacingOut    `json:"farthest_spacing_in_heights" doc:"farthest spacing of lamps for even light, in heights"`
+	Opening  openingOut    `json:"opening" doc:"its luminous opening"`
+	Photons  []wire.Figure `json:"photons" doc:"PPF and what follows from it, with working"`
+	Zones    []number      `json:"zones_of_10_deg_lm" doc:"light in zones of 10°, from straight down (lm)"`
+	Notes    []noteOut     `json:"notes" doc:"what the reader noticed"`
+	Tilt     *tiltOut      `json:"tilt,omitempty" doc:"how its light changes when it is tilted; missing: not at all"`
 }
 
 type keywordOut struct {
-	Name  string `json:"name"`
-	Value string `json:"value"`
-	Line  int    `json:"line"`
+	Name  string `json:"name" doc:"of the keyword"`
+	Value string `json:"value" doc:"its text"`
+	Line  int    `json:"line" doc:"of the file"`
 }
 
 type peakOut struct {
-	Candela number `json:"cd"`
-	C       number `json:"c_deg"`
-	Gamma   number `json:"gamma_deg"`
+	Candela number `json:"cd" doc:"luminous intensity (cd)"`
+	C       number `json:"c_deg" doc:"plane (°)"`
+	Gamma   number `json:"gamma_deg" doc:"angle from straight down (°)"`
 }
 
 type spreadOut struct {
-	C0   number `json:"c0_deg"`
-	C90  number `json:"c90_deg"`
-	Mean number `json:"mean_deg"`
+	C0   number `json:"c0_deg" doc:"across the planes 0° and 180° (°)"`
+	C90  number `json:"c90_deg" doc:"across the planes 90° and 270° (°)"`
+	Mean number `json:"mean_deg" doc:"over all planes (°)"`
 }
 
 type cosineOut struct {
-	Exponent  number `json:"exponent"`
-	Misplaced number `json:"misplaced_share"`
-	Uneven    number `json:"uneven_share"`
+	Exponent  number `json:"exponent" doc:"of the cosine"`
+	Misplaced number `json:"misplaced_share" doc:"share of the downward light that goes elsewhere than the law says, 0 to 1"`
+	Uneven    number `json:"uneven_share" doc:"share that would have to move about the axis to make the lamp the same all round, 0 to 1"`
 }
 
 type spacingOut struct {
-	C0       number `json:"c0"`
-	C90      number `json:"c90"`
-	Diagonal number `json:"diagonal"`
+	C0       number `json:"c0" doc:"along the planes 0° and 180°, over the height"`
+	C90      number `json:"c90" doc:"along the planes 90° and 270°, over the height"`
+	Diagonal number `json:"diagonal" doc:"of lamps in a square, corner to corner, over the height"`
 }
 
 type openingOut struct {
-	Shape    string `json:"shape"`
-	AlongC0  number `json:"along_c0_m"`
-	AlongC90 number `json:"along_c90_m"`
-	Height   number `json:"height_m"`
+	Shape    string `json:"shape" doc:"of the opening"`
+	AlongC0  number `json:"along_c0_m" doc:"extent along the planes 0° and 180° (m)"`
+	AlongC90 number `json:"along_c90_m" doc:"extent along the planes 90° and 270° (m)"`
+	Height   number `json:"height_m" doc:"of luminous sides (m)"`
 }
 
 type noteOut struct {
-	Line int    `json:"line,omitempty"`
-	Text string `json:"text"`
+	Line int    `json:"line,omitempty" doc:"of the file; 0: none"`
+	Text string `json:"text" doc:"what was noticed"`
 }
 
 type tiltOut struct {
-	Geometry int       `json:"geometry"`
-	Angles   []float64 `json:"angles_deg"`
-	Factors  []float64 `json:"factors"`
-	AtHand   bool      `json:"at_hand"`
+	Geometry int       `json:"geometry" doc:"of lamp and luminaire, 1 to 3, as LM-63 counts"`
+	Angles   []float64 `json:"angles_deg" doc:"of tilt (°)"`
+	Factors  []float64 `json:"factors" doc:"on the light, angle by angle"`
+	AtHand   bool      `json:"at_hand" doc:"the factors are known; else they lie in a file that is not there"`
 }
 
 func lampJSON(v lampView) lampOut {
@@ -186,10 +188,7 @@ func lampJSON(v lampView) lampOut {
 		Beam: spread(web.BeamAngle()), Field: spread(web.FieldAngle()), Cosine: cosineOut{number(fit.Exponent), number(fit.Misplaced), number(fit.Uneven)},
 		Spacing: spacingOut{number(space.C0), number(space.C90), number(space.Diagonal)},
 		Opening: openingOut{v.opening.Shape.String(), number(v.opening.AlongC0), number(v.opening.AlongC90), number(v.opening.Height)},
-		Photons: v.photons, Notes: []noteOut{},
-	}
-	if out.Photons == nil {
-		out.Photons = []working.Figure{}
+		Photons: aswire.Figures(v.photons), Notes: []noteOut{},
 	}
 	for _, k := range f.Keywords {
 		out.Keywords = append(out.Keywords, keywordOut(k))

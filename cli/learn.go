@@ -12,6 +12,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"underlamp"
+	"underlamp/app/aswire"
 	"underlamp/app/learn"
 	"underlamp/app/light"
 	"underlamp/app/trial"
@@ -21,6 +22,7 @@ import (
 	"underlamp/formats/trialfile"
 	"underlamp/report"
 	"underlamp/science/quantity"
+	"underlamp/wire"
 	"underlamp/working"
 )
 
@@ -30,12 +32,13 @@ type learnOptions struct {
 	keep                  int
 	seed                  uint64
 	noBest, json, working bool
+	paper                 paperFlag
 }
 
 func newLearn(w World) *cobra.Command {
 	var o learnOptions
 	cmd := &cobra.Command{
-		Use:   "learn BENCH [CYCLE...]",
+		Use:   "learn FILE [CYCLE…]",
 		Short: "What your own cycles teach about the cultivar, and the outlook before and after",
 		Long: `learn reads what was seen in cycles of a bench (weighings, heights, looks for
 burn, see docs/formats/cycle.md), with the light that each plant had under the
@@ -60,7 +63,7 @@ written if the draws do not stand for the posterior.`,
 
   What does the trial of the demo teach? A first look with few draws:
 
-  underlamp learn underlamp-demo/tier-2-middle.yaml --trial underlamp-demo/light-levels.trial.yaml --no-best --draws 200`,
+  underlamp learn underlamp-demo/trial-shelf.yaml --trial underlamp-demo/light-levels.trial.yaml --no-best --draws 200`,
 		Args: benchAndCycles,
 		RunE: func(cmd *cobra.Command, args []string) error {
 			o.file, o.cycles = args[0], args[1:]
@@ -68,15 +71,16 @@ written if the draws do not stand for the posterior.`,
 		},
 	}
 	f := cmd.Flags()
-	f.StringVarP(&o.out, "output", "o", "", "write the profile to this file")
-	f.StringArrayVar(&o.trials, "trial", nil, "a trial whose harvests teach too: units are the repeats; may be given several times")
-	f.StringVar(&o.html, "html", "", "also write a page with the pictures to this HTML file")
+	outputFlag(f, &o.out, "no profile is written")
+	f.StringArrayVar(&o.trials, "trial", nil, "a trial to learn from; its units are the repeats; may be given several times")
+	htmlFlag(f, &o.html)
+	o.paper.flag(cmd)
 	f.StringVar(&o.name, "name", "", "name of the profile (default: cultivar and bench)")
-	f.IntVar(&o.keep, "draws", 0, "draws of the learning that are kept (default: 2000)")
-	f.Uint64Var(&o.seed, "seed", 0, "seed of the learning; the same seed gives the same answer")
+	f.IntVar(&o.keep, "draws", 0, "draws that are kept of what was learned (default 2000)")
+	seedFlag(f, &o.seed, 0)
 	f.BoolVar(&o.noBest, "no-best", false, "leave out the search for the best setting before and after")
-	f.BoolVar(&o.json, "json", false, "print the figures as JSON")
-	f.BoolVar(&o.working, "working", false, "show how each figure was reached")
+	jsonFlag(f, &o.json, "")
+	workingFlag(f, &o.working)
 	return cmd
 }
 
@@ -168,7 +172,7 @@ func loadCycles(w World, bench string, names []string) (*light.Model, []*underla
 			return nil, nil, &wrongError{err: fmt.Errorf("%s: %w", name, err)}
 		}
 		if len(problems) > 0 {
-			fmt.Fprint(w.Err, problems.Render(name, source, w.Colour))
+			fmt.Fprint(w.Err, problems.Render(name, source, w.colour()))
 		}
 		if c == nil {
 			wrong = true
@@ -191,7 +195,7 @@ func loadCycles(w World, bench string, names []string) (*light.Model, []*underla
 
 // doing shows progress on a terminal.
 func doing(w World) func(what string, share float64) {
-	return func(what string, share float64) { w.progress(share >= 1, "%s: %s", what, working.Percent(share)) }
+	return func(what string, share float64) { w.progress(share, "%s: %s", what, working.Percent(share)) }
 }
 
 func runLearn(cmd *cobra.Command, w World, o learnOptions) error {
@@ -209,7 +213,7 @@ func runLearn(cmd *cobra.Command, w World, o learnOptions) error {
 	}
 	today := time.Now().Format(time.DateOnly)
 	if o.json {
-		if err := writeJSON(w.Out, learnJSON(l)); err != nil {
+		if err := writeJSON(w, learnJSON(l)); err != nil {
 			return err
 		}
 	} else {
@@ -217,7 +221,7 @@ func runLearn(cmd *cobra.Command, w World, o learnOptions) error {
 		mentionTrials(w, o.file, o.trials)
 	}
 	if o.html != "" {
-		if err := writeFile(o.html, report.LearnPage(l, today)); err != nil {
+		if _, err := writePage(w, o.html, report.LearnPage(l, today), o.paper, l.Bench.Units); err != nil {
 			return err
 		}
 		if !o.json {
@@ -278,61 +282,61 @@ func printLesson(w World, l *learn.Lesson, withWorking bool) {
 }
 
 type learnOut struct {
-	Bench      string            `json:"bench"`
-	Cycles     []learnedCycleOut `json:"cycles"`
-	Comparison []comparedOut     `json:"before_and_after"`
-	Before     forecastOut       `json:"before"`
-	After      forecastOut       `json:"after"`
-	Factors    []factorOut       `json:"factors"`
-	Odd        []string          `json:"does_not_fit"`
-	Next       []learnFurtherOut `json:"further_observations"`
-	RHat       number            `json:"rhat"`
-	BulkESS    number            `json:"bulk_ess"`
-	TailESS    number            `json:"tail_ess"`
-	Good       bool              `json:"good"`
-	Figures    []working.Figure  `json:"figures"`
-	Notes      []string          `json:"notes"`
+	Bench      string            `json:"bench" doc:"its name"`
+	Cycles     []learnedCycleOut `json:"cycles" doc:"from which was learned"`
+	Comparison []comparedOut     `json:"before_and_after" doc:"the outlook before and after, as printed"`
+	Before     forecastOut       `json:"before" doc:"the outlook before"`
+	After      forecastOut       `json:"after" doc:"the outlook after"`
+	Factors    []factorOut       `json:"factors" doc:"what was learned of each uncertain input"`
+	Odd        []string          `json:"does_not_fit" doc:"observations that do not fit, in sentences"`
+	Next       []learnFurtherOut `json:"further_observations" doc:"what would narrow the outlook most"`
+	RHat       number            `json:"rhat" doc:"greatest R-hat of the draws; near 1 if they agree"`
+	BulkESS    number            `json:"bulk_ess" doc:"least effective number of draws for the middle"`
+	TailESS    number            `json:"tail_ess" doc:"least effective number of draws for the tails"`
+	Good       bool              `json:"good" doc:"the draws are good enough to use"`
+	Figures    []wire.Figure     `json:"figures" doc:"with working"`
+	Notes      []string          `json:"notes" doc:"what to know of it, in sentences"`
 }
 
 type learnedCycleOut struct {
-	Name         string `json:"name"`
-	Transplanted string `json:"transplanted"`
-	Harvested    string `json:"harvested,omitempty"`
-	Plants       int    `json:"plants"`
-	Weighings    int    `json:"weighings"`
-	Heights      int    `json:"heights"`
-	Burns        int    `json:"looks_for_burn"`
-	Counts       int    `json:"counts_of_burn"`
+	Name         string `json:"name" doc:"of the cycle"`
+	Transplanted string `json:"transplanted" doc:"YYYY-MM-DD"`
+	Harvested    string `json:"harvested,omitempty" doc:"YYYY-MM-DD; missing while it grows"`
+	Plants       int    `json:"plants" doc:"that were observed"`
+	Weighings    int    `json:"weighings" doc:"of plants, that were used"`
+	Heights      int    `json:"heights" doc:"of plants, that were used"`
+	Burns        int    `json:"looks_for_burn" doc:"looks at single plants for burn, that were used"`
+	Counts       int    `json:"counts_of_burn" doc:"of plants with burn, that were used"`
 }
 
 type comparedOut struct {
-	Name   string `json:"figure"`
-	Before string `json:"before"`
-	After  string `json:"after"`
-	Change string `json:"change,omitempty"`
+	Name   string `json:"figure" doc:"of the figure, in words"`
+	Before string `json:"before" doc:"with its unit, as printed"`
+	After  string `json:"after" doc:"with its unit, as printed"`
+	Change string `json:"change,omitempty" doc:"as printed; missing where there is none to tell"`
 }
 
 type forecastOut struct {
-	Fresh  bandOut `json:"fresh_g"`
-	Chance number  `json:"chance_of_burn"`
-	Day    bandOut `json:"day_of_first_burn"`
-	PerKWh bandOut `json:"saleable_g_per_kwh"`
+	Fresh  bandOut `json:"fresh_g" doc:"mass of a head (g)"`
+	Chance number  `json:"chance_of_burn" doc:"of inner burn, 0 to 1"`
+	Day    bandOut `json:"day_of_first_burn" doc:"after transplanting on which burn first shows, where it comes"`
+	PerKWh bandOut `json:"saleable_g_per_kwh" doc:"saleable mass over electricity (g/kWh)"`
 }
 
 type factorOut struct {
-	Key      string    `json:"key"`
-	Name     string    `json:"name"`
-	Before   [3]number `json:"before_q05_q50_q95"`
-	After    [3]number `json:"after_q05_q50_q95"`
-	Narrowed number    `json:"narrowed"`
-	Learned  bool      `json:"learned"`
-	Told     string    `json:"told"`
+	Key      string    `json:"key" doc:"of the input"`
+	Name     string    `json:"name" doc:"of the input, in words"`
+	Before   [3]number `json:"before_q05_q50_q95" doc:"quantiles 5, 50 and 95 % before learning"`
+	After    [3]number `json:"after_q05_q50_q95" doc:"quantiles 5, 50 and 95 % after learning"`
+	Narrowed number    `json:"narrowed" doc:"1 less the spread after over that before; near 0: nothing was learned"`
+	Learned  bool      `json:"learned" doc:"it narrowed by more than chance"`
+	Told     string    `json:"told" doc:"the same in words"`
 }
 
 type learnFurtherOut struct {
-	What string `json:"observation"`
-	Mass number `json:"narrows_mass"`
-	Burn number `json:"narrows_burn"`
+	What string `json:"observation" doc:"what to observe, in words"`
+	Mass number `json:"narrows_mass" doc:"share by which it would narrow the band of the mass, 0 to 1"`
+	Burn number `json:"narrows_burn" doc:"share by which it would narrow the chance of burn, 0 to 1"`
 }
 
 // lessonJSON is learnJSON of a lesson that there may not be.
@@ -347,7 +351,7 @@ func lessonJSON(l *learn.Lesson) *learnOut {
 func learnJSON(l *learn.Lesson) learnOut {
 	s := l.Posterior.Sampling
 	good, _ := l.Good()
-	out := learnOut{Bench: l.Bench.Name, RHat: number(s.RHat), BulkESS: number(s.BulkESS), TailESS: number(s.TailESS), Good: good, Odd: report.OddTexts(l.Odd), Figures: l.Figures(), Notes: l.Notes}
+	out := learnOut{Bench: l.Bench.Name, RHat: number(s.RHat), BulkESS: number(s.BulkESS), TailESS: number(s.TailESS), Good: good, Odd: report.OddTexts(l.Odd), Figures: aswire.Figures(l.Figures()), Notes: l.Notes}
 	out.Before = forecastOut{band(l.Before.Fresh), number(l.Before.Chance), band(l.Before.FirstBurn), band(l.Before.PerKWh)}
 	out.After = forecastOut{band(l.After.Fresh), number(l.After.Chance), band(l.After.FirstBurn), band(l.After.PerKWh)}
 	for _, c := range l.Cycles {
@@ -367,18 +371,20 @@ func learnJSON(l *learn.Lesson) learnOut {
 }
 
 type backtestOptions struct {
-	file, html  string
-	cycles      []string
-	trials      []string
-	every, keep int
-	seed        uint64
-	json        bool
+	file, html string
+	cycles     []string
+	trials     []string
+	every      time.Duration
+	keep       int
+	seed       uint64
+	json       bool
+	paper      paperFlag
 }
 
 func newBacktest(w World) *cobra.Command {
 	var o backtestOptions
 	cmd := &cobra.Command{
-		Use:   "backtest BENCH [CYCLE...]",
+		Use:   "backtest FILE [CYCLE…]",
 		Short: "What the outlook would have said of finished cycles, week by week, and what came",
 		Long: `backtest takes finished cycles and asks what the outlook would have said on day 0,
 7, 14 … with only what was known by then, learning from the observations up to that
@@ -388,7 +394,7 @@ score), with and without learning.`,
 		Example: `  How good would the outlook of the middle tier have been?
 
   underlamp demo --no-serve
-  underlamp backtest underlamp-demo/tier-2-middle.yaml underlamp-demo/tier-2-middle.summer.cycle.yaml --every 21
+  underlamp backtest underlamp-demo/tier-2-middle.yaml underlamp-demo/tier-2-middle.summer.cycle.yaml --every "21 d"
 
   prints a row for each day of issue, here every three weeks; without --every, every
   week. --html backtest.html adds the pictures. With --trial each block
@@ -400,18 +406,21 @@ score), with and without learning.`,
 		},
 	}
 	f := cmd.Flags()
-	f.StringArrayVar(&o.trials, "trial", nil, "a trial whose blocks are each forecast from the others; may be given several times")
-	f.IntVar(&o.every, "every", 7, "days between outlooks")
-	f.IntVar(&o.keep, "draws", 0, "draws of each learning that are kept (default: 2000)")
-	f.Uint64Var(&o.seed, "seed", 0, "seed of the learning; the same seed gives the same answer")
-	f.StringVar(&o.html, "html", "", "also write a page with the pictures to this HTML file")
-	f.BoolVar(&o.json, "json", false, "print the figures as JSON")
+	o.every = 7 * 24 * time.Hour
+	f.StringArrayVar(&o.trials, "trial", nil, "a trial to learn from; each block is forecast from the others; may be given several times")
+	spanFlag(f, &o.every, "every", 24*time.Hour, "time between two outlooks, in whole days, such as \"7 d\"")
+	f.IntVar(&o.keep, "draws", 0, "draws that are kept of what was learned (default 2000)")
+	seedFlag(f, &o.seed, 0)
+	htmlFlag(f, &o.html)
+	o.paper.flag(cmd)
+	jsonFlag(f, &o.json, "")
 	return cmd
 }
 
 func runBacktest(cmd *cobra.Command, w World, o backtestOptions) error {
-	if o.every < 1 {
-		return wrongf("--every: at least 1 day")
+	days := int(o.every / (24 * time.Hour))
+	if days < 1 || o.every%(24*time.Hour) != 0 {
+		return wrongf("--every takes whole days, at least 1 day, such as \"7 d\"")
 	}
 	m, cycles, err := loadCycles(w, o.file, o.cycles)
 	if err != nil {
@@ -420,19 +429,20 @@ func runBacktest(cmd *cobra.Command, w World, o backtestOptions) error {
 	if len(o.trials) > 0 {
 		return runHoldOut(cmd, w, m, cycles, o)
 	}
-	r, err := learn.Backtest(cmd.Context(), m, cycles, learn.BacktestOptions{Every: o.every, Posterior: o.keep, Seed: o.seed, Progress: doing(w)})
+	r, err := learn.Backtest(cmd.Context(), m, cycles, learn.BacktestOptions{Every: days, Posterior: o.keep, Seed: o.seed, Progress: doing(w)})
 	if err != nil {
 		return err
 	}
 	if o.json {
-		if err := writeJSON(w.Out, backtestJSON(m.Bench(), r)); err != nil {
+		if err := writeJSON(w, backtestJSON(m.Bench(), r)); err != nil {
 			return err
 		}
 	} else {
 		printRecord(w, m.Bench(), r)
 	}
 	if o.html != "" {
-		return writeFile(o.html, report.BacktestPage(m.Bench(), r, time.Now().Format(time.DateOnly)))
+		_, err := writePage(w, o.html, report.BacktestPage(m.Bench(), r, time.Now().Format(time.DateOnly)), o.paper, m.Bench().Units)
+		return err
 	}
 	return nil
 }
@@ -453,7 +463,7 @@ func runHoldOut(cmd *cobra.Command, w World, m *light.Model, cycles []*underlamp
 	}
 	h.Notes = append(h.Notes, notes...)
 	if o.json {
-		return writeJSON(w.Out, backtestJSON(m.Bench(), &h.Record))
+		return writeJSON(w, backtestJSON(m.Bench(), &h.Record))
 	}
 	fmt.Fprintf(w.Out, "%s: each block of the trial, forecast from the others\n\n", m.Bench().Name)
 	var rows [][]string
@@ -506,55 +516,58 @@ func printRecord(w World, b *underlamp.Bench, r *learn.Record) {
 }
 
 type scoreOut struct {
-	AbsError number `json:"mean_mass_error_share"`
-	Within   number `json:"heads_inside_90_percent"`
-	CRPS     number `json:"crps_g"`
-	Interval number `json:"interval_score_g"`
-	Brier    number `json:"brier"`
+	AbsError number `json:"mean_mass_error_share" doc:"mean size of the error of the mean mass, over what came"`
+	Within   number `json:"heads_inside_90_percent" doc:"share of heads inside their 90 % band, 0 to 1"`
+	CRPS     number `json:"crps_g" doc:"continuous ranked probability score of the masses; less is better (g)"`
+	Interval number `json:"interval_score_g" doc:"score of the 90 % bands; less is better (g)"`
+	Brier    number `json:"brier" doc:"score of the chance of burn, 0 to 1, less is better; null if nobody looked"`
 }
 
 type saidOut struct {
-	Mass     bandOut `json:"mean_mass_g"`
-	Error    number  `json:"error_g"`
-	Within   int     `json:"heads_inside"`
-	Of       int     `json:"heads"`
-	CRPS     number  `json:"crps_g"`
-	Interval number  `json:"interval_score_g"`
-	Chance   number  `json:"chance_of_burn"`
-	Brier    number  `json:"brier"`
+	Mass     bandOut `json:"mean_mass_g" doc:"mean mass of a head that was forecast (g)"`
+	Error    number  `json:"error_g" doc:"of that mean (g)"`
+	Within   int     `json:"heads_inside" doc:"heads inside their 90 % band"`
+	Of       int     `json:"heads" doc:"heads that were weighed"`
+	CRPS     number  `json:"crps_g" doc:"continuous ranked probability score of the masses; less is better (g)"`
+	Interval number  `json:"interval_score_g" doc:"score of the 90 % bands; less is better (g)"`
+	Chance   number  `json:"chance_of_burn" doc:"of inner burn that was forecast, 0 to 1"`
+	Brier    number  `json:"brier" doc:"score of that chance, 0 to 1, less is better; null if nobody looked"`
 }
 
 type issueOut struct {
-	Day   int     `json:"day"`
-	Date  string  `json:"date"`
-	Data  int     `json:"data_known"`
-	Good  bool    `json:"good"`
-	Said  saidOut `json:"learning"`
-	Usual saidOut `json:"without_learning"`
+	Day   int     `json:"day" doc:"after transplanting on which the forecast is made"`
+	Date  string  `json:"date" doc:"YYYY-MM-DD"`
+	Data  int     `json:"data_known" doc:"single observations that were known then"`
+	Good  bool    `json:"good" doc:"the draws were good enough to use"`
+	Said  saidOut `json:"learning" doc:"what the outlook would have said with learning"`
+	Usual saidOut `json:"without_learning" doc:"what it would have said without"`
 }
 
 type trialOut struct {
-	Cycle  string     `json:"cycle"`
-	Days   int        `json:"days"`
-	Mass   number     `json:"came_mean_mass_g"`
-	Burnt  number     `json:"came_share_burnt"`
-	Issues []issueOut `json:"issues"`
+	Cycle  string     `json:"cycle" doc:"its name"`
+	Days   int        `json:"days" doc:"from transplanting to harvest"`
+	Mass   number     `json:"came_mean_mass_g" doc:"mean mass of a head that came (g)"`
+	Burnt  number     `json:"came_share_burnt" doc:"share of plants with burn that came, 0 to 1; null if nobody looked"`
+	Issues []issueOut `json:"issues" doc:"forecasts on the way"`
 }
 
-func backtestJSON(b *underlamp.Bench, r *learn.Record) any {
+// backtestOut is what the outlook would have said of finished cycles.
+type backtestOut struct {
+	Bench string     `json:"bench" doc:"its name"`
+	Said  scoreOut   `json:"learning" doc:"score with learning"`
+	Usual scoreOut   `json:"without_learning" doc:"score without"`
+	Notes []string   `json:"notes" doc:"what to know of it, in sentences"`
+	Cycle []trialOut `json:"cycles" doc:"each finished cycle, forecast from the others"`
+}
+
+func backtestJSON(b *underlamp.Bench, r *learn.Record) backtestOut {
 	sum := func(s learn.Score) scoreOut {
 		return scoreOut{number(s.AbsError), number(s.Within), number(s.CRPS), number(s.Interval), number(s.Brier)}
 	}
 	said := func(s learn.Said) saidOut {
 		return saidOut{band(s.Mass), number(s.Error), s.Within, s.Of, number(s.CRPS), number(s.Interval), number(s.Chance), number(s.Brier)}
 	}
-	out := struct {
-		Bench string     `json:"bench"`
-		Said  scoreOut   `json:"learning"`
-		Usual scoreOut   `json:"without_learning"`
-		Notes []string   `json:"notes"`
-		Cycle []trialOut `json:"cycles"`
-	}{b.Name, sum(r.Said), sum(r.Usual), r.Notes, nil}
+	out := backtestOut{b.Name, sum(r.Said), sum(r.Usual), append([]string{}, r.Notes...), []trialOut{}}
 	for _, t := range r.Trials {
 		o := trialOut{Cycle: t.Cycle, Days: t.Days, Mass: number(t.Mass), Burnt: number(t.Burnt)}
 		for _, i := range t.Issues {

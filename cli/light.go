@@ -6,6 +6,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"underlamp"
+	"underlamp/app/aswire"
 	"underlamp/app/light"
 	"underlamp/report"
 	"underlamp/science/quantity"
@@ -19,6 +20,7 @@ type lightOptions struct {
 	file    string
 	json    bool
 	working bool
+	picture bool
 	field   string
 	target  string
 	ceiling string
@@ -72,9 +74,10 @@ lamps and walls leave of four readings or more is carried to their surroundings
   underlamp light underlamp-demo/tier-1-top.yaml
 
   prints the mean and the spread, every plant with its share of the mean, and
-  each reading beside the model. How the mean was reached, and for programs:
+  each reading beside the model. How the mean was reached, the map, and for programs:
 
   underlamp light --working underlamp-demo/tier-1-top.yaml
+  underlamp light --picture underlamp-demo/tier-1-top.yaml
   underlamp light --json underlamp-demo/tier-1-top.yaml`,
 		Args: oneFile,
 		RunE: func(_ *cobra.Command, args []string) error {
@@ -82,11 +85,12 @@ lamps and walls leave of four readings or more is carried to their surroundings
 			return runLight(w, o)
 		},
 	}
-	cmd.Flags().BoolVar(&o.json, "json", false, "print the figures as JSON")
-	cmd.Flags().BoolVar(&o.working, "working", false, "show how each figure was reached")
+	jsonFlag(cmd.Flags(), &o.json, "")
+	workingFlag(cmd.Flags(), &o.working)
+	pictureFlag(cmd.Flags(), &o.picture)
 	cmd.Flags().StringVar(&o.field, "field", "auto", "residual field of the readings: auto, on or off")
-	cmd.Flags().StringVar(&o.target, "target", "", "PPFD that the shelf should have (default: its mean)")
-	cmd.Flags().StringVar(&o.ceiling, "ceiling", "", "PPFD that no plant should exceed")
+	cmd.Flags().StringVar(&o.target, "target", "", "PPFD wanted, for example \"180 µmol/m²/s\" (default: the mean of the shelf)")
+	cmd.Flags().StringVar(&o.ceiling, "ceiling", "", "PPFD that no plant should exceed, for example \"250 µmol/m²/s\"")
 	return cmd
 }
 
@@ -109,9 +113,12 @@ func runLight(w World, o lightOptions) error {
 		next = nil // in the dark there is no place to read
 	}
 	if o.json {
-		return writeJSON(w.Out, lightJSON(m.Bench(), a, next))
+		return writeJSON(w, aswire.Light(m.Bench(), a, next))
 	}
 	printLight(w, m.Bench(), a)
+	if o.picture {
+		drawLight(w, m.Bench(), a)
+	}
 	figures := a.Figures()
 	if next != nil {
 		fmt.Fprintln(w.Out)
@@ -166,87 +173,4 @@ func printLight(w World, b *underlamp.Bench, a *light.Answer) {
 		fmt.Fprintln(w.Out)
 		writeParagraph(w.Out, "  ! ", n)
 	}
-}
-
-// The JSON of the light command: field names carry the units.
-type lightOut struct {
-	Bench    string             `json:"bench"`
-	Setting  settingOut         `json:"setting"`
-	Figures  []working.Figure   `json:"figures"`
-	Plants   []light.PlantLight `json:"plants"`
-	Readings []readingOut       `json:"readings"`
-	Map      mapOut             `json:"map"`
-	Field    fieldOut           `json:"residual_field"`
-	Next     *nextOut           `json:"next_reading"` // null if no place is lit
-	Notes    []string           `json:"notes"`
-}
-
-type fieldOut struct {
-	Used    bool     `json:"used"`
-	Why     string   `json:"why"`
-	Usable  int      `json:"usable_readings"`
-	SD      number   `json:"relative_sd"` // before the readings
-	LengthM number   `json:"length_m"`
-	Before  number   `json:"mean_ppfd_before_umol_m2_s"`
-	Plants  []number `json:"factor_on_plants"`
-	Map     []number `json:"factor_on_map,omitempty"` // in the order of the map
-}
-
-type nextOut struct {
-	XM     number         `json:"x_m"`
-	YM     number         `json:"y_m"`
-	ZM     number         `json:"z_m"`
-	Expect number         `json:"expect_umol_m2_s"`
-	Before number         `json:"relative_sd_before"`
-	After  number         `json:"relative_sd_after"`
-	Gain   working.Figure `json:"figure"`
-}
-
-type settingOut struct {
-	HeightM float64 `json:"height_m"`
-	Dimming float64 `json:"dimming"`
-	Hours   float64 `json:"hours"`
-}
-
-type readingOut struct {
-	Name     string   `json:"name"`
-	Measured number   `json:"measured_umol_m2_s"`
-	Model    number   `json:"model_umol_m2_s"`
-	End      number   `json:"with_field_umol_m2_s"`
-	Z        number   `json:"z"`
-	FarOff   bool     `json:"far_off"`
-	Reasons  []string `json:"reasons,omitempty"`
-}
-
-type mapOut struct {
-	X    []float64 `json:"x_m"`
-	Y    []float64 `json:"y_m"`
-	PPFD []number  `json:"ppfd_umol_m2_s"` // row by row from the front, left to right
-}
-
-func settingJSON(s underlamp.Setting) settingOut {
-	return settingOut{HeightM: float64(s.Height), Dimming: float64(s.Dimming), Hours: float64(s.Hours)}
-}
-
-func lightJSON(b *underlamp.Bench, a *light.Answer, next *light.NextReading) lightOut {
-	out := lightOut{Bench: b.Name, Setting: settingJSON(a.Setting), Figures: a.Figures(), Plants: a.Plants, Readings: []readingOut{}, Notes: []string{}}
-	out.Notes = append(out.Notes, a.Notes...)
-	for i, r := range a.Readings {
-		out.Readings = append(out.Readings, readingOut{r.Name, number(r.Measured), number(r.Model), number(a.Field.Readings[i]), number(r.Z), r.FarOff, r.Reasons})
-	}
-	f := a.Field
-	out.Field = fieldOut{f.Used, f.Why, f.Usable, number(f.SD), number(f.Length), number(f.Before), numbers(f.Plants), numbers(f.Map)}
-	if n := next; n != nil {
-		out.Next = &nextOut{number(n.X), number(n.Y), number(n.Height), number(n.Expect), number(n.Before), number(n.After), n.Gain}
-	}
-	out.Map = mapOut{X: a.Map.X, Y: a.Map.Y, PPFD: numbers(a.Map.PPFD)}
-	return out
-}
-
-func numbers(values []float64) []number {
-	var out []number
-	for _, v := range values {
-		out = append(out, number(v))
-	}
-	return out
 }

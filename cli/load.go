@@ -13,6 +13,7 @@ import (
 	"underlamp/app/outlook"
 	"underlamp/formats/benchfile"
 	"underlamp/formats/benchfolder"
+	"underlamp/formats/handwritten"
 )
 
 // maxInput bounds what is read of a file; the reader of bench files refuses well below it, with a sentence.
@@ -21,25 +22,34 @@ const maxInput = 2 << 20
 // load reads a bench file ("-" is standard input) and shows every problem in it
 // on standard error. A file with errors gives a wrongError.
 func load(w World, name string) (*underlamp.Bench, error) {
+	b, _, err := loadWhole(w, name)
+	return b, err
+}
+
+// loadWhole is load with the problems.
+func loadWhole(w World, name string) (*underlamp.Bench, handwritten.Problems, error) {
 	source, err := readInput(w, name)
 	if err != nil {
-		return nil, err
+		return nil, nil, err
 	}
 	var files benchfile.Files // a bench from standard input has no folder
 	if name != "-" {
 		files = benchfolder.Files(os.DirFS(filepath.Dir(name)))
 	}
+	if err := otherKind(name, source, "underlamp"); err != nil {
+		return nil, nil, err
+	}
 	bench, problems, err := benchfile.ReadWith(bytes.NewReader(source), files)
 	if err != nil {
-		return nil, &wrongError{err: fmt.Errorf("%s: %w", name, err)}
+		return nil, nil, &wrongError{err: fmt.Errorf("%s: %w", name, err)}
 	}
 	if len(problems) > 0 {
-		fmt.Fprint(w.Err, problems.Render(name, source, w.Colour))
+		fmt.Fprint(w.Err, problems.Render(name, source, w.colour()))
 	}
 	if problems.HasErrors() {
-		return nil, &wrongError{err: fmt.Errorf("%s has errors", name), shown: true}
+		return nil, problems, &wrongError{err: fmt.Errorf("%s has errors", name), shown: true}
 	}
-	return bench, nil
+	return bench, problems, nil
 }
 
 func readInput(w World, name string) ([]byte, error) {

@@ -81,17 +81,18 @@ Columns are told by unit and name. Where that fails say what they read, with
 		},
 	}
 	f := cmd.Flags()
-	f.StringVar(&o.zone, "zone", "", "zone of the logger's clock and of the days, such as Europe/Berlin; Local is that of this machine")
+	f.StringVar(&o.zone, "zone", "", zoneUsage+"; also of the clock of the logger; Local is that of this machine, and without it UTC is taken")
 	f.StringVar(&o.lights, "lights", "", "when the lamps burn, such as 06:00-22:00, where no column reads light")
-	f.StringArrayVar(&o.columns, "column", nil, "what a column reads, such as T1=temperature; may be given several times")
-	f.StringVar(&o.order, "dates", "", "day or month: what stands first in a date such as 03/04/2026")
-	f.StringVar(&o.store, "store", "", "read what sensors sent to this store (a file, or postgres://user@host/database)")
+	f.StringArrayVar(&o.columns, "column", nil, "what a column is, such as T1=temperature; may be given several times")
+	f.StringVar(&o.order, "dates", "", "what stands first in a date such as 03/04/2026: day or month")
+	storeFlag(f, &o.store, "what its sensors sent is read in place of TABLE")
 	f.StringVar(&o.sensors, "sensors", "", "with --store: the sensors whose names begin so")
-	f.StringVar(&o.from, "from", "", "with --store: the first day, such as 2026-11-01; without it 30 days back")
-	f.StringVar(&o.to, "to", "", "with --store: the last day; without it the newest")
-	f.BoolVar(&o.days, "days", false, "print every day")
-	f.BoolVar(&o.json, "json", false, "print the answer as JSON")
-	f.BoolVar(&o.working, "working", false, "show how each figure was reached")
+	f.StringVar(&o.from, "from", "", "first day, such as 2026-11-01; with --store; without it 30 days back")
+	f.StringVar(&o.to, "to", "", "last day, such as 2026-11-10; with --store; without it the newest")
+	f.BoolVar(&o.days, "every-day", false, "print every day")
+	renamedFlag(w, f, "days", "every-day")
+	jsonFlag(f, &o.json, "")
+	workingFlag(f, &o.working)
 	return cmd
 }
 
@@ -138,7 +139,7 @@ func runLogged(ctx context.Context, w World, o loggedOptions) error {
 	}
 	a.Notes = append(notes, a.Notes...)
 	if o.json {
-		return writeJSON(w.Out, loggedJSON(a))
+		return writeJSON(w, loggedJSON(a))
 	}
 	printLogged(w, a, o)
 	if o.working {
@@ -368,33 +369,33 @@ func indentLines(text, by string) string {
 }
 
 type loggedOut struct {
-	Bench   string         `json:"bench"`
-	StepS   float64        `json:"step_s"`
-	Gaps    int            `json:"gaps"`
-	Doubled int            `json:"rows_doubled"`
-	Columns []logged.Use   `json:"columns"`
-	Ignored []string       `json:"columns_not_used"`
-	Days    []loggedDayOut `json:"days"`
-	Figures []any          `json:"figures"`
-	Block   string         `json:"for_the_bench_file"`
-	Notes   []string       `json:"notes"`
+	Bench   string         `json:"bench" doc:"its name"`
+	StepS   float64        `json:"step_s" doc:"usual time between readings (s)"`
+	Gaps    int            `json:"gaps" doc:"in the readings"`
+	Doubled int            `json:"rows_doubled" doc:"rows that were there twice"`
+	Columns []logged.Use   `json:"columns" doc:"each column with what it was taken for"`
+	Ignored []string       `json:"columns_not_used" doc:"columns that were not used, with why"`
+	Days    []loggedDayOut `json:"days" doc:"each day that was logged"`
+	Figures []any          `json:"figures" doc:"over all days, with working"`
+	Block   string         `json:"for_the_bench_file" doc:"lines to put into the bench file"`
+	Notes   []string       `json:"notes" doc:"what to know of it, in sentences"`
 }
 
 type loggedDayOut struct {
-	Date     string        `json:"date"`
-	Covered  float64       `json:"covered"`
-	DLI      number        `json:"dli_mol_m2_d"`
-	LightH   number        `json:"light_h"`
-	Lit      loggedPartOut `json:"lit"`
-	Dark     loggedPartOut `json:"dark"`
-	WholeDay loggedPartOut `json:"whole_day"`
+	Date     string        `json:"date" doc:"YYYY-MM-DD"`
+	Covered  float64       `json:"covered" doc:"share of the day with readings, 0 to 1"`
+	DLI      number        `json:"dli_mol_m2_d" doc:"of the day (mol m⁻² d⁻¹)"`
+	LightH   number        `json:"light_h" doc:"hours with light (h)"`
+	Lit      loggedPartOut `json:"lit" doc:"means while the lamps burn"`
+	Dark     loggedPartOut `json:"dark" doc:"means while they do not"`
+	WholeDay loggedPartOut `json:"whole_day" doc:"means of the day"`
 }
 
 type loggedPartOut struct {
-	Temperature number `json:"temperature_c"`
-	Humidity    number `json:"humidity"`
-	VPD         number `json:"vpd_kpa"`
-	CO2         number `json:"co2_ppm"`
+	Temperature number `json:"temperature_c" doc:"mean of the air (°C)"`
+	Humidity    number `json:"humidity" doc:"mean relative humidity, 0 to 1"`
+	VPD         number `json:"vpd_kpa" doc:"mean vapour pressure deficit (kPa)"`
+	CO2         number `json:"co2_ppm" doc:"mean (ppm)"`
 }
 
 func loggedJSON(a *logged.Answer) loggedOut {

@@ -7,6 +7,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"underlamp/app/aim"
+	"underlamp/app/aswire"
 	"underlamp/app/light"
 	"underlamp/science/quantity"
 	"underlamp/working"
@@ -27,13 +28,13 @@ func newMatch(w World) *cobra.Command {
 		Long: `match dims two benches to one mean PPFD or DLI, so that they can be compared: under
 lamps of unlike colour, say. With one file, --first and --second name the plants of
 the two groups. Lamps of one kind on one bench are dimmed alike. It takes the lower
-of the two levels, the one given by --level, or with --highest the greatest that
+of the two levels, the one given by --both, or with --highest the greatest that
 both can have; and says how sure it is that the two are equal.`,
 		Example: `  Two tiers of the demo under unlike lamps, brought to one light:
 
   underlamp demo --no-serve
   underlamp match underlamp-demo/tier-1-top.yaml underlamp-demo/tier-2-middle.yaml
-  underlamp match underlamp-demo/tier-1-top.yaml underlamp-demo/tier-2-middle.yaml --by dli --highest --heights
+  underlamp match underlamp-demo/tier-1-top.yaml underlamp-demo/tier-2-middle.yaml --equal dli --highest --heights
 
   Two groups of plants on one bench:
 
@@ -52,16 +53,18 @@ both can have; and says how sure it is that the two are equal.`,
 	f := cmd.Flags()
 	f.StringVar(&o.first, "first", "", `names of the plants of the first group, parted by commas (default: all of the first file)`)
 	f.StringVar(&o.second, "second", "", `names of the plants of the second group`)
-	f.StringVar(&o.by, "by", "ppfd", "what shall be equal: ppfd or dli")
-	f.StringVar(&o.level, "level", "", `level for both, for example "200 µmol/m²/s" or "12 mol/m²/d" (default: the lower of the two now)`)
+	f.StringVar(&o.by, "equal", "ppfd", "what shall be equal: ppfd or dli")
+	renamedFlag(w, f, "by", "equal")
+	renamedFlag(w, f, "level", "both")
+	f.StringVar(&o.level, "both", "", `level for both, for example "200 µmol/m²/s" or "12 mol/m²/d" (default: the lower of the two now)`)
 	f.BoolVar(&o.highest, "highest", false, "the highest level that both can have")
 	f.BoolVar(&o.heights, "heights", false, "search the heights too, not the dimming alone")
-	f.StringVar(&o.canopy, "canopy", "", "height at which the light is matched (default: the planting surface)")
+	f.StringVar(&o.canopy, "canopy", "", "height at which the light is wanted (default: the planting surface)")
 	f.StringVar(&o.dimStep, "dim-step", "", `step of the dimmers (default 5 %), or none`)
-	f.StringVar(&o.within, "within", "", "by how much the steps of the dimmers may leave the two apart (default 2 %)")
+	f.StringVar(&o.within, "within", "", "tolerance as a share (default 2 %); by how much the steps of the dimmers may leave the two apart")
 	f.BoolVar(&o.twoMeters, "two-meters", false, "the two benches were read by different meters")
-	f.BoolVar(&o.json, "json", false, "print the figures as JSON")
-	f.BoolVar(&o.work, "working", false, "show how each figure was reached")
+	jsonFlag(f, &o.json, "")
+	workingFlag(f, &o.work)
 	return cmd
 }
 
@@ -70,12 +73,12 @@ func (o *matchOptions) ask() (aim.MatchAsk, error) {
 	a := aim.MatchAsk{Highest: o.highest, Heights: o.heights, TwoMeters: o.twoMeters}
 	switch strings.ToLower(o.by) {
 	case "ppfd":
-		a.Level = r.read("level", o.level, quantity.PhotonFluxDensity)
+		a.Level = r.read("both", o.level, quantity.PhotonFluxDensity)
 	case "dli":
 		a.DLI = true
-		a.Level = r.read("level", o.level, quantity.DailyIntegral)
+		a.Level = r.read("both", o.level, quantity.DailyIntegral)
 	default:
-		return a, wrongf("--by %q is not known; it can be ppfd or dli", o.by)
+		return a, wrongf("--equal %q is not known; it can be ppfd or dli", o.by)
 	}
 	a.Canopy = quantity.Metre(r.read("canopy", o.canopy, quantity.Length))
 	a.Tolerance = quantity.Fraction(r.read("within", o.within, quantity.Share))
@@ -121,7 +124,7 @@ func runMatch(cmd *cobra.Command, w World, o matchOptions) error {
 		return asked(err)
 	}
 	if o.json {
-		return writeJSON(w.Out, matchJSON(r))
+		return writeJSON(w, aswire.Match(r))
 	}
 	printMatch(w, r)
 	if o.work {

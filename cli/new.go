@@ -21,6 +21,7 @@ type newOptions struct {
 	out   string
 	yes   bool
 	us    bool
+	units string
 	force bool
 }
 
@@ -31,7 +32,7 @@ func newNew(w World) *cobra.Command {
 		Short: "Write a bench file from five questions",
 		Long: `new asks five questions (space, lamps, plants, fan, price of electricity) and
 writes a bench file with comments. Press Enter where you do not know: the value
-that is assumed is marked as assumed. With --yes it asks nothing.`,
+that is assumed is marked as assumed. With --no-questions it asks nothing.`,
 		Example: `  A tent of 80 x 80 x 90 cm with one lamp of 100 W that hangs at 45 cm, nine
   heads of romaine, a fan across them. Answer the five questions so:
 
@@ -48,13 +49,15 @@ that is assumed is marked as assumed. With --yes it asks nothing.`,
 
   Nothing known yet, everything assumed, in inches:
 
-  underlamp new --yes --us > shelf.yaml`,
+  underlamp new --no-questions --units us > shelf.yaml`,
 		Args: noArguments,
 		RunE: func(*cobra.Command, []string) error { return runNew(w, o) },
 	}
-	cmd.Flags().StringVarP(&o.out, "output", "o", "", "write to this file (default: standard output)")
-	cmd.Flags().BoolVar(&o.yes, "yes", false, "ask nothing, assume everything")
-	cmd.Flags().BoolVar(&o.us, "us", false, "inches and °F in what is written and asked")
+	outputFlag(cmd.Flags(), &o.out, "standard output")
+	cmd.Flags().BoolVar(&o.yes, "no-questions", false, "ask nothing; everything is assumed")
+	renamedFlag(w, cmd.Flags(), "yes", "no-questions")
+	unitsFlag(cmd.Flags(), &o.units, "metric")
+	retiredFlag(w, cmd.Flags(), &o.us, "us", "--units us")
 	cmd.Flags().BoolVar(&o.force, "force", false, "write over a file that is there")
 	return cmd
 }
@@ -68,7 +71,11 @@ func runNew(w World, o newOptions) error {
 		}
 	}
 	var a benchfile.Answers
-	if o.us {
+	units, err := system(o.units, quantity.Metric)
+	if err != nil {
+		return err
+	}
+	if o.us = o.us || units == quantity.US; o.us {
 		a.Units = quantity.US
 	}
 	if !o.yes {
@@ -88,7 +95,7 @@ func runNew(w World, o newOptions) error {
 	if err := writeFile(o.out, b.Bytes()); err != nil {
 		return err
 	}
-	fmt.Fprintf(w.Err, "%s written. Open it, correct what is marked as assumed, then: underlamp check %s\n", o.out, o.out)
+	w.news("%s written. Open it, correct what is marked as assumed, then: underlamp check %s\n", o.out, o.out)
 	return nil
 }
 
@@ -126,10 +133,14 @@ func (q *questions) ask(a *benchfile.Answers) error {
 			}
 			return q.line(fmt.Sprintf("2/5 Lamps: how many, watts or photon flux of each, height, for example 2, 48 W, %s", height), func(s string) error {
 				v, err := benchfile.ParseLamps(s)
-				if err == nil {
-					a.Lamps = v
+				if err != nil {
+					return err
 				}
-				return err
+				if a.Space != nil && v.Height > a.Space.Height {
+					return fmt.Errorf("the lamps would hang above what is over the plants, which is at %s; the height is that over the planting surface", quantity.Length.Format(float64(a.Space.Height), a.Units, 4))
+				}
+				a.Lamps = v
+				return nil
 			})
 		},
 		func() error {
@@ -177,6 +188,7 @@ func (q *questions) ask(a *benchfile.Answers) error {
 
 // line asks until the answer is empty or understood.
 func (q *questions) line(question string, take func(string) error) error {
+	refused := false // what was answered last was not understood
 	for {
 		fmt.Fprintf(q.out, "%s\n  > ", question)
 		s, err := q.in.ReadString('\n')
@@ -184,12 +196,16 @@ func (q *questions) line(question string, take func(string) error) error {
 		if s != "" {
 			if wrong := take(s); wrong != nil {
 				fmt.Fprintf(q.out, "  %v\n", wrong)
+				refused = true
 				if err == nil {
 					continue
 				}
 			}
 		}
 		switch {
+		case errors.Is(err, io.EOF) && refused:
+			fmt.Fprintln(q.out)
+			return wrongf("the input ended before question %s was answered so that it is understood; nothing was written", question[:strings.IndexByte(question, '/')])
 		case errors.Is(err, io.EOF):
 			return errNoMore
 		case err != nil:

@@ -57,7 +57,7 @@ in which the server finds them.`,
 			return runNotify(cmd.Context(), w, s, o, len(args) == 0)
 		},
 	}
-	cmd.Flags().StringVar(&o.store, "store", "", "the file, or postgres://user@host/database, that underlamp serve --store takes readings into")
+	storeFlag(cmd.Flags(), &o.store, "")
 	cmd.Flags().BoolVar(&o.test, "test", false, "send each receiver a word at once")
 	return cmd
 }

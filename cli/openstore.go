@@ -3,6 +3,7 @@ package cli
 import (
 	"errors"
 	"fmt"
+	"io/fs"
 	"os"
 	"strings"
 
@@ -18,7 +19,9 @@ func openStore(cmd *cobra.Command, w World, address string, make bool) (store.St
 		return nil, &wrongError{err: fmt.Errorf("%s needs --store: the file or database that underlamp serve keeps", cmd.CommandPath())}
 	}
 	if !make && !strings.Contains(address, "://") {
-		if _, err := os.Stat(address); err != nil {
+		if _, err := os.Stat(address); errors.Is(err, fs.ErrNotExist) {
+			return nil, wrongf("the store cannot be opened: there is no %s; underlamp serve FOLDER --store %s makes it", address, address)
+		} else if err != nil {
 			return nil, &wrongError{err: fmt.Errorf("the store cannot be opened: %w", err)}
 		}
 	}

@@ -31,15 +31,9 @@ Who sits at the machine that underlamp serve runs on needs no code, and is the o
   underlamp people invite Ida --role viewer --store readings.db
   underlamp people list --store readings.db
   underlamp people remove Ida --store readings.db`,
-		Args: func(cmd *cobra.Command, args []string) error {
-			if len(args) > 0 {
-				return &wrongError{err: fmt.Errorf("%q is no part of people; it has invite, list, end and remove", args[0])}
-			}
-			return nil
-		},
 		RunE: func(cmd *cobra.Command, _ []string) error { return cmd.Help() },
 	}
-	cmd.PersistentFlags().StringVar(&address, "store", "", "the file, or postgres://user@host/database, that underlamp serve keeps")
+	storeFlag(cmd.PersistentFlags(), &address, "")
 	open := openerOf(w, &address)
 	name := arguments(1, 1, "the name of one person")
 	invite := &cobra.Command{Use: "invite NAME", Short: "Make a code that lets one browser in, once", Args: name, RunE: func(cmd *cobra.Command, args []string) error {
@@ -55,7 +49,7 @@ Who sits at the machine that underlamp serve runs on needs no code, and is the o
 			return writeInvite(w, w.Out, i, to)
 		})
 	}}
-	invite.Flags().StringVar(&role, "role", string(access.Viewer), "owner, helper or viewer")
+	invite.Flags().StringVar(&role, "role", string(access.Viewer), "what they may do: owner, helper or viewer")
 	cmd.AddCommand(
 		invite,
 		&cobra.Command{Use: "list", Short: "Who is in, and which codes can still be used", Args: noArguments, RunE: func(cmd *cobra.Command, _ []string) error {
@@ -79,7 +73,7 @@ Who sits at the machine that underlamp serve runs on needs no code, and is the o
 				return nil
 			})
 		}},
-		&cobra.Command{Use: "end ID", Short: "Sign one browser out", Args: arguments(1, 1, "the id of a session, as people list shows it"), RunE: func(cmd *cobra.Command, args []string) error {
+		&cobra.Command{Use: "end ID", Example: "  underlamp people end 4KTB7 --store readings.db", Short: "Sign one browser out", Args: arguments(1, 1, "the id of a session, as people list shows it"), RunE: func(cmd *cobra.Command, args []string) error {
 			return open(cmd, false, func(s store.Store) error {
 				err := access.New(s, nil).End(cmd.Context(), args[0])
 				if errors.Is(err, access.ErrNobody) {
@@ -131,7 +125,7 @@ func writeInvite(w World, out io.Writer, i access.Invite, to access.Addresses) e
 		fmt.Fprintln(out, ".")
 		return nil
 	}
-	picture, err := qr.Terminal(first+"pair#"+i.Code, w.Colour)
+	picture, err := qr.Terminal(first+"pair#"+i.Code, w.colour())
 	if err != nil {
 		return err
 	}

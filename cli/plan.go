@@ -7,6 +7,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"underlamp"
+	"underlamp/app/aswire"
 	"underlamp/app/outlook"
 	"underlamp/report"
 	"underlamp/science/quantity"
@@ -44,7 +45,7 @@ best is the quick answer for lamps alone.`,
   harvest could be turned too (its limits name them)?
 
   underlamp demo --no-serve
-  underlamp plan underlamp-demo/tier-2-middle.yaml --for area
+  underlamp plan underlamp-demo/tier-2-middle.yaml --goal area
 
   prints the bench as it is and the best plan side by side, what binds it, and the
   cheapest change. As JSON, with the trade-off against burn and with ramps:
@@ -57,34 +58,35 @@ best is the quick answer for lamps alone.`,
 		},
 	}
 	f := cmd.Flags()
-	f.StringVar(&o.goal, "for", "electricity", "the goal: electricity, day, area or money")
+	f.StringVar(&o.goal, "goal", "electricity", "saleable mass for each kWh (electricity), day or m² (area); or money")
+	renamedFlag(w, f, "for", "goal")
 	f.BoolVar(&o.frontier, "frontier", false, "also what a laxer limit of burn would bring")
 	f.BoolVar(&o.ramps, "ramps", false, "also whether light that changes over the cycle pays")
-	f.BoolVar(&o.json, "json", false, "print the figures as JSON")
+	jsonFlag(f, &o.json, "")
 	return cmd
 }
 
 func runPlan(cmd *cobra.Command, w World, opt planOptions) error {
 	goal, ok := outlook.GoalOf(opt.goal)
 	if !ok {
-		return wrongf("--for: %q is no goal; it is electricity, day, area or money", opt.goal)
+		return wrongf("--goal: %q is no goal; it is electricity, day, area or money", opt.goal)
 	}
 	o, m, err := loadOutlook(w, opt.file)
 	if err != nil {
 		return err
 	}
 	b := m.Bench()
-	x, err := o.Wider(cmd.Context(), outlook.WiderOptions{Goal: goal, Frontier: opt.frontier, Ramps: opt.ramps, Progress: func(what string, done, of int) {
-		w.progress(done == of, "searching %s: %d of %d", what, done, of)
+	x, err := o.Wider(cmd.Context(), outlook.WiderOptions{Goal: goal, Frontier: opt.frontier, Ramps: opt.ramps, Progress: func(what string, share float64) {
+		w.progress(share, "searching %s: %.0f %%", what, 100*share)
 	}})
 	if err != nil {
 		if outlook.NeedsPrice(err) {
-			return wrongf("--for money: %w", err)
+			return wrongf("--goal money: %w", err)
 		}
 		return err
 	}
 	if opt.json {
-		return writeJSON(w.Out, planJSON(b, x))
+		return writeJSON(w, aswire.Plan(b, x))
 	}
 	printPlan(w, b, x, opt)
 	return nil
@@ -132,92 +134,4 @@ func printPlan(w World, b *underlamp.Bench, x *outlook.Wider, opt planOptions) {
 		fmt.Fprintln(w.Out, "\nLight that changes over the cycle")
 		writeParagraph(w.Out, "  ", report.RampVerdict(b, x))
 	}
-}
-
-type planOut struct {
-	Bench    string        `json:"bench"`
-	Goal     string        `json:"goal"`
-	Unit     string        `json:"unit"`
-	Limit    number        `json:"limit_of_burn"`
-	Found    bool          `json:"found"`
-	Now      weighedOut    `json:"now"`
-	Best     weighedOut    `json:"best"`
-	Turned   []string      `json:"turned"`
-	Searched int           `json:"plans_compared"`
-	Bounds   []marginalOut `json:"bounds"`
-	Changes  []changeOut   `json:"single_changes"`
-	Frontier []weighedOut  `json:"frontier,omitempty"`
-	Ramps    []rampOut     `json:"ramps,omitempty"`
-}
-
-type weighedOut struct {
-	Setting settingOut `json:"setting"`
-	Fan     string     `json:"fan"`
-	Speed   number     `json:"air_speed_m_s"`
-	Night   number     `json:"night_humidity"`
-	CO2     number     `json:"co2_ppm"`
-	Density number     `json:"plants_per_m2"`
-	Days    int        `json:"days"`
-	Value   number     `json:"value"`
-	Chance  number     `json:"chance_of_burn"`
-	Fresh   number     `json:"fresh_g"`
-	Sold    number     `json:"share_of_heads_sold"`
-	KWh     number     `json:"kwh"`
-	Heads   number     `json:"heads"`
-}
-
-type marginalOut struct {
-	Bound string  `json:"bound"`
-	Gain  bandOut `json:"gain"`
-	Told  bool    `json:"beyond_noise"`
-}
-
-type changeOut struct {
-	Change string     `json:"change"`
-	From   string     `json:"from"`
-	To     string     `json:"to"`
-	Gain   bandOut    `json:"gain"`
-	Points bandOut    `json:"change_of_chance_points"`
-	Serves bool       `json:"within_limits"`
-	After  weighedOut `json:"after"`
-}
-
-type rampOut struct {
-	Ramp    string        `json:"ramp"`
-	Dimmers []rampStepOut `json:"dimmers"`
-	Gain    bandOut       `json:"gain_over_constant"`
-	Chance  number        `json:"chance_of_burn"`
-	Pays    bool          `json:"beyond_noise"`
-}
-
-type rampStepOut struct {
-	Day     int    `json:"from_day"`
-	Dimming number `json:"dimming"`
-}
-
-func weighedJSON(p outlook.Weighed) weighedOut {
-	return weighedOut{settingJSON(p.Plan.Setting), string(p.Plan.Fan), number(p.Plan.Speed), number(p.Plan.Night), number(p.Plan.CO2), number(p.Plan.Density), p.Plan.Days,
-		number(p.Value), number(p.Chance), number(p.Fresh), number(p.Sold), number(p.KWh), number(p.Heads)}
-}
-
-func planJSON(b *underlamp.Bench, x *outlook.Wider) planOut {
-	out := planOut{Bench: b.Name, Goal: x.Goal.Name(), Unit: x.Goal.Unit(b), Limit: number(x.Limit), Found: x.Found, Now: weighedJSON(x.Now), Best: weighedJSON(x.Best),
-		Turned: x.Turned, Searched: x.Searched, Bounds: []marginalOut{}, Changes: []changeOut{}}
-	for _, m := range x.Bounds {
-		out.Bounds = append(out.Bounds, marginalOut{m.Name, band(m.Gain), m.Told()})
-	}
-	for _, c := range x.Changes {
-		out.Changes = append(out.Changes, changeOut{c.Name, c.From, c.To, band(c.Gain), band(c.Points), c.Serves, weighedJSON(c.After)})
-	}
-	for _, p := range x.Frontier {
-		out.Frontier = append(out.Frontier, weighedJSON(p))
-	}
-	for _, r := range x.Ramps {
-		o := rampOut{Ramp: r.Name, Gain: band(r.Gain), Chance: number(r.After.Chance), Pays: r.Pays()}
-		for _, st := range r.Days {
-			o.Dimmers = append(o.Dimmers, rampStepOut{st.Day, number(st.Dimming)})
-		}
-		out.Ramps = append(out.Ramps, o)
-	}
-	return out
 }

@@ -6,6 +6,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"underlamp/app/aim"
+	"underlamp/app/aswire"
 	"underlamp/report"
 	"underlamp/science/quantity"
 )
@@ -38,12 +39,13 @@ the bench file the calendar has dates, else it counts days.`,
 		},
 	}
 	f := cmd.Flags()
-	f.StringVar(&o.target, "target", "", "mean PPFD at the top of the canopy (default: what the planting surface has now)")
-	f.StringVar(&o.within, "within", "", "how far the light may stray from the target (default 5 %)")
+	f.StringVar(&o.target, "target", "", "PPFD wanted, for example \"180 µmol/m²/s\"; the mean at the top of the canopy (default: what the planting surface has now)")
+	f.StringVar(&o.within, "within", "", "tolerance as a share (default 5 %); how far the light may stray from the target")
 	f.StringVar(&o.step, "step", "", "step by which the lamps can be raised (default 2 cm)")
-	f.StringVar(&o.clearance, "clearance", "", "least distance between the plants and the lowest lamp (default 5 cm)")
-	f.BoolVar(&o.json, "json", false, "print the figures as JSON")
-	f.StringVar(&o.picture, "picture", "", "also write a page with the calendar to this HTML file")
+	f.StringVar(&o.clearance, "clearance", "", "least distance between plants and lamps (default 5 cm)")
+	jsonFlag(f, &o.json, "")
+	htmlFlag(f, &o.picture)
+	renamedFlag(w, f, "picture", "html")
 	return cmd
 }
 
@@ -70,7 +72,7 @@ func runRaise(cmd *cobra.Command, w World, o raiseOptions) error {
 		}
 	}
 	if o.json {
-		return writeJSON(w.Out, raiseJSON(res))
+		return writeJSON(w, aswire.Raise(res))
 	}
 	printRaise(w, res)
 	return nil

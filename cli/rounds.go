@@ -27,6 +27,7 @@ type roundsOptions struct {
 	store, zone  string
 	plant, out   string
 	until        string
+	photos       bool
 	json, counts bool
 	original     bool
 }
@@ -54,24 +55,18 @@ from twice; while two people disagree about a plant, no cycle is written.`,
   What counts of the crop, for learning (until 10 November; on the last walk two people
   read different numbers, which the page of what was seen asks about):
 
-  underlamp rounds cycle underlamp-demo/tier-2-middle.yaml --until 2026-11-10 --store seen.db -o underlamp-demo/tier-2-middle.rounds.cycle.yaml`,
-		Args: func(cmd *cobra.Command, args []string) error {
-			if len(args) > 0 {
-				return &wrongError{err: fmt.Errorf("%q is no part of rounds; it has list, export, import, photos and cycle", args[0])}
-			}
-			return nil
-		},
+  underlamp rounds cycle underlamp-demo/tier-2-middle.yaml --to 2026-11-10 --store seen.db -o underlamp-demo/tier-2-middle.rounds.cycle.yaml`,
 		RunE: func(cmd *cobra.Command, _ []string) error { return cmd.Help() },
 	}
-	cmd.PersistentFlags().StringVar(&o.store, "store", "", "the file, or postgres://user@host/database, that underlamp serve --store keeps")
-	cmd.PersistentFlags().StringVar(&o.zone, "zone", "", "of the days, such as Europe/Berlin; without it that of this machine")
+	storeFlag(cmd.PersistentFlags(), &o.store, "")
+	zoneFlag(cmd.PersistentFlags(), &o.zone, "")
 	one := arguments(1, 1, "one bench")
 	list := &cobra.Command{Use: "list BENCH", Short: "List what was seen", Args: one, RunE: func(cmd *cobra.Command, args []string) error {
 		return withRecord(cmd, w, o, args[0], func(r *round.Record, bench string) error { return listRounds(w, o, r, args[0]) })
 	}}
-	list.Flags().StringVar(&o.plant, "plant", "", "of one plant alone")
+	list.Flags().StringVar(&o.plant, "plant", "", "name of the plant; others are left out")
 	list.Flags().BoolVar(&o.counts, "counts", false, "leave out what was corrected or taken out")
-	list.Flags().BoolVar(&o.json, "json", false, "print it as JSON, as export does")
+	jsonFlag(list.Flags(), &o.json, "as export does")
 	export := &cobra.Command{Use: "export BENCH", Short: "Write all entries as a table (CSV), or whole (JSON)", Args: one, RunE: func(cmd *cobra.Command, args []string) error {
 		return withRecord(cmd, w, o, args[0], func(r *round.Record, bench string) error {
 			var b bytes.Buffer
@@ -86,20 +81,22 @@ from twice; while two people disagree about a plant, no cycle is written.`,
 			return o.put(w, b.Bytes())
 		})
 	}}
-	export.Flags().BoolVar(&o.json, "json", false, "write everything, for import into another store")
-	export.Flags().StringVarP(&o.out, "output", "o", "", "write to this file")
+	jsonFlag(export.Flags(), &o.json, "everything, for import into another store")
+	outputFlag(export.Flags(), &o.out, "standard output")
 	imports := &cobra.Command{Use: "import BENCH FILE", Short: "Take an export (JSON) into the store; what is there already stays", Args: arguments(2, 2, "a bench and an export, as underlamp rounds export --json writes it"), RunE: func(cmd *cobra.Command, args []string) error {
 		return importRounds(cmd, w, o, args[0], args[1])
 	}}
-	photos := &cobra.Command{Use: "photos BENCH FOLDER", Short: "Write the photos into a new folder, without where they were taken", Args: arguments(2, 2, "a bench and the name of a new folder"), RunE: func(cmd *cobra.Command, args []string) error {
+	photos := &cobra.Command{Use: "photos BENCH FOLDER", Example: "  underlamp rounds photos tier-2-middle photos-out --store seen.db", Short: "Write the photos into a new folder, without where they were taken", Args: arguments(2, 2, "a bench and the name of a new folder"), RunE: func(cmd *cobra.Command, args []string) error {
 		return exportPhotos(cmd, w, o, args[0], args[1])
 	}}
 	photos.Flags().BoolVar(&o.original, "original", false, "write them as the phone sent them, with place and camera")
-	cycle := &cobra.Command{Use: "cycle BENCHFILE", Short: "Write what counts of the present crop as a cycle file, for learn", Args: one, RunE: func(cmd *cobra.Command, args []string) error {
-		return withRecord(cmd, w, o, args[0], func(r *round.Record, bench string) error { return cycleOfRounds(w, o, r, args[0]) })
+	cycle := &cobra.Command{Use: "cycle FILE", Short: "Write what counts of the present crop as a cycle file, for learn", Args: one, RunE: func(cmd *cobra.Command, args []string) error {
+		return withRecord(cmd, w, o, args[0], func(r *round.Record, bench string) error { return cycleOfRounds(cmd, w, o, r, args[0]) })
 	}}
-	cycle.Flags().StringVar(&o.until, "until", "", "last day that is taken, such as 2026-11-10")
-	cycle.Flags().StringVarP(&o.out, "output", "o", "", "write to this file")
+	cycle.Flags().StringVar(&o.until, "to", "", "last day, such as 2026-11-10")
+	renamedFlag(w, cycle.Flags(), "until", "to")
+	cycle.Flags().BoolVar(&o.photos, "photos", false, "also masses by leaf area of photos, each with its error, marked as such")
+	outputFlag(cycle.Flags(), &o.out, "standard output")
 	cmd.AddCommand(list, export, imports, photos, cycle)
 	return cmd
 }
@@ -309,7 +306,7 @@ func exportPhotos(cmd *cobra.Command, w World, o roundsOptions, name, path strin
 					return fmt.Errorf("photo %s: %w", p.ID, err)
 				}
 			}
-			file := p.ID + map[string]string{"image/png": ".png"}[p.Media]
+			file := p.ID + map[string]string{"image/png": ".png", "image/webp": ".webp"}[p.Media]
 			if p.Media == "image/jpeg" {
 				file += ".jpg"
 			}
@@ -333,7 +330,7 @@ func exportPhotos(cmd *cobra.Command, w World, o roundsOptions, name, path strin
 	})
 }
 
-func cycleOfRounds(w World, o roundsOptions, r *round.Record, file string) error {
+func cycleOfRounds(cmd *cobra.Command, w World, o roundsOptions, r *round.Record, file string) error {
 	b, err := load(w, file)
 	if err != nil {
 		return err
@@ -341,7 +338,7 @@ func cycleOfRounds(w World, o roundsOptions, r *round.Record, file string) error
 	var until time.Time
 	if o.until != "" {
 		if until, err = time.Parse(time.DateOnly, o.until); err != nil {
-			return wrongf("--until %q is no day such as 2026-11-10", o.until)
+			return wrongf("--to %q is no day such as 2026-11-10", o.until)
 		}
 	}
 	c, notes, err := r.Cycle(b, filepath.Base(file), until)
@@ -358,6 +355,22 @@ func cycleOfRounds(w World, o roundsOptions, r *round.Record, file string) error
 		}
 		if n := round.Without(c, f.Cycle); n > 0 {
 			notes = append(notes, fmt.Sprintf("left out: %d that %s tells already", n, f.Name))
+		}
+	}
+	if o.photos {
+		err := openerOf(w, &o.store)(cmd, false, func(s store.Store) error {
+			book, err := photoBook(cmd.Context(), s, benchKey(file), b, r)
+			if err != nil {
+				return err
+			}
+			if !until.IsZero() {
+				book.Until(until)
+			}
+			notes = append(notes, fmt.Sprintf("masses by leaf area of photos: %d", book.AddMasses(c, r.Zone())))
+			return nil
+		})
+		if err != nil {
+			return err
 		}
 	}
 	if len(c.Observations) == 0 {

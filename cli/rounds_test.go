@@ -59,7 +59,7 @@ func TestRounds(t *testing.T) {
 	}
 	cycle := func(args ...string) int {
 		t.Helper()
-		run(0, append([]string{"rounds", "cycle", bench, "--until", "2026-11-10", "--zone", "UTC", "--store", "a.db"}, args...)...)
+		run(0, append([]string{"rounds", "cycle", bench, "--to", "2026-11-10", "--zone", "UTC", "--store", "a.db"}, args...)...)
 		raw, err := os.ReadFile(args[1])
 		if err != nil {
 			t.Fatal(err)
@@ -77,7 +77,7 @@ func TestRounds(t *testing.T) {
 	if again := cycle("-o", "mine.cycle.yaml"); again != n {
 		t.Errorf("written anew it has %d", again)
 	}
-	if _, err := run(2, "rounds", "cycle", bench, "--until", "2026-11-10", "--zone", "UTC", "--store", "a.db", "-o", filepath.Join(".", "twice.cycle.yaml")); !strings.Contains(err, "all of it already") {
+	if _, err := run(2, "rounds", "cycle", bench, "--to", "2026-11-10", "--zone", "UTC", "--store", "a.db", "-o", filepath.Join(".", "twice.cycle.yaml")); !strings.Contains(err, "all of it already") {
 		t.Errorf("twice: %s", err)
 	}
 }

@@ -44,22 +44,16 @@ right later: the readings stay. It makes gain × (read − offset) of what was r
   planting surface, and sends every minute:
 
   underlamp demo --no-serve
-  underlamp sensor set rack-2/ppfd --reads PPFD --unit umol/m2/s --bench underlamp-demo/tier-2-middle.yaml --at "60 cm, 30 cm" --height "5 cm" --every 1m --store live.db
+  underlamp sensor set rack-2/ppfd --reads PPFD --sends umol/m2/s --bench underlamp-demo/tier-2-middle.yaml --position "60 cm, 30 cm" --height "5 cm" --every "1 min" --store live.db
 
   Beside a better meter it read 200 where that one read 212, and 401 where it read 424:
 
   underlamp sensor calibrate rack-2/ppfd --pair "200 212" --pair "401 424" --by Ines --store live.db
   underlamp sensor show rack-2/ppfd --store live.db
   underlamp sensor list --store live.db`,
-		Args: func(cmd *cobra.Command, args []string) error {
-			if len(args) > 0 {
-				return &wrongError{err: fmt.Errorf("%q is no part of sensor; it has list, show, set and calibrate", args[0])}
-			}
-			return nil
-		},
 		RunE: func(cmd *cobra.Command, _ []string) error { return cmd.Help() },
 	}
-	cmd.PersistentFlags().StringVar(&o.store, "store", "", "the file, or postgres://user@host/database, that underlamp serve --store takes readings into")
+	storeFlag(cmd.PersistentFlags(), &o.store, "")
 	one := func(cmd *cobra.Command, args []string) error {
 		if len(args) != 1 || args[0] == "" || strings.ContainsAny(args[0], "\n\t") || len(args[0]) > 200 {
 			return &wrongError{err: fmt.Errorf("%s takes the name of one sensor, as it sends it", cmd.CommandPath())}
@@ -67,27 +61,30 @@ right later: the readings stay. It makes gain × (read − offset) of what was r
 		return nil
 	}
 	list := &cobra.Command{Use: "list", Short: "List the sensors", Args: cobra.NoArgs, RunE: func(cmd *cobra.Command, _ []string) error { return listSensors(cmd, w, o) }}
-	list.Flags().BoolVar(&o.json, "json", false, "print the list as JSON")
+	jsonFlag(list.Flags(), &o.json, "")
 	show := &cobra.Command{Use: "show KEY", Short: "Show all that is known of a sensor", Args: one, RunE: func(cmd *cobra.Command, args []string) error { return showSensor(cmd, w, o, args[0]) }}
 	set := &cobra.Command{Use: "set KEY", Short: "Say what a sensor reads and where it stands", Args: one, RunE: func(cmd *cobra.Command, args []string) error { return setSensor(cmd, w, o, args[0]) }}
 	f := set.Flags()
 	f.StringVar(&o.reads, "reads", "", "what it reads: "+measurand.Names())
-	f.StringVar(&o.unit, "unit", "", "in which unit it sends, such as Cel, %RH, umol/m2/s, lx, kWh")
-	f.StringVar(&o.bench, "bench", "", "bench file, or name in the store, of the bench that it stands on")
+	f.StringVar(&o.unit, "sends", "", "the unit in which it sends, such as Cel, %RH, umol/m2/s, lx, kWh")
+	renamedFlag(w, f, "unit", "sends")
+	f.StringVar(&o.bench, "bench", "", "bench file; or the name in the store of the bench that it stands on")
 	f.BoolVar(&o.noBench, "no-bench", false, "it stands on no bench any more")
-	f.StringVar(&o.at, "at", "", `where: "60 cm, 30 cm" from the left and from the front`)
+	f.StringVar(&o.at, "position", "", `where it stands: "60 cm, 30 cm" from the left and from the front`)
+	renamedFlag(w, f, "at", "position")
 	f.StringVar(&o.height, "height", "", `how high over the planting surface, such as "5 cm"`)
-	f.DurationVar(&o.every, "every", 0, "usual time between readings, such as 1m or 10s; 0 if it is not known")
-	f.StringVar(&o.note, "note", "", "anything else, for people")
+	spanFlag(f, &o.every, "every", time.Second, "time between two readings, such as \"1 min\" or \"10 s\"; 0 s if it is not known")
+	noteFlag(f, &o.note, "")
 	calibrate := &cobra.Command{Use: "calibrate KEY", Short: "Enter a calibration of a sensor", Args: one, RunE: func(cmd *cobra.Command, args []string) error { return calibrateSensor(cmd, w, o, args[0]) }}
 	f = calibrate.Flags()
 	f.StringArrayVar(&o.pairs, "pair", nil, `what it read and what was true, such as "200 212", in the unit that it sends; may be given several times`)
 	f.Float64Var(&o.gain, "gain", 1, "instead of pairs: true = gain × (read − offset)")
 	f.Float64Var(&o.offset, "offset", 0, "the offset to a gain")
-	f.Float64Var(&o.factor, "factor", 0, "instead of pairs: what one unit of the sensor is worth, such as µmol/m²/s for each lx")
-	f.StringVar(&o.date, "date", "", "first day that it holds for, such as 2026-11-01; without it from now on")
-	f.StringVar(&o.by, "by", "", "who did it")
-	f.StringVar(&o.note, "note", "", "with what")
+	f.Float64Var(&o.factor, "worth", 0, "instead of pairs: what one unit of the sensor is worth, such as µmol/m²/s for each lx")
+	f.StringVar(&o.date, "date", "", "day, such as 2026-11-01; the first that it holds for; without it from now on")
+	byFlag(f, &o.by)
+	renamedFlag(w, f, "factor", "worth")
+	noteFlag(f, &o.note, "such as with what it was compared")
 	cmd.AddCommand(list, show, set, calibrate)
 	return cmd
 }
@@ -103,15 +100,11 @@ func listSensors(cmd *cobra.Command, w World, o sensorOptions) error {
 		return err
 	}
 	if o.json {
-		type row struct {
-			Key string `json:"key"`
-			store.Sensor
-		}
-		out := []row{}
+		out := sensorsOut{Sensors: []sensorOut{}}
 		for _, x := range all {
-			out = append(out, row{x.Key, x})
+			out.Sensors = append(out.Sensors, sensorOut{x.Key, x})
 		}
-		return writeJSON(w.Out, out)
+		return writeJSON(w, out)
 	}
 	if len(all) == 0 {
 		fmt.Fprintln(w.Out, "No sensor is known. One is entered by its first reading, or by underlamp sensor set KEY.")
@@ -134,7 +127,7 @@ func listSensors(cmd *cobra.Command, w World, o sensorOptions) error {
 	writeTable(w.Out, []column{{head: "sensor"}, {head: "reads"}, {head: "in"}, {head: "bench"}, {head: "at"}, {head: "every"}, {head: "calibrated"}}, rows)
 	if unsaid > 0 {
 		fmt.Fprintln(w.Out)
-		writeParagraph(w.Out, "  ", "Where nobody said what a sensor reads, its readings are kept and nothing follows from them: underlamp sensor set KEY --reads … --unit … --bench …")
+		writeParagraph(w.Out, "  ", "Where nobody said what a sensor reads, its readings are kept and nothing follows from them: underlamp sensor set KEY --reads … --sends … --bench …")
 	}
 	return nil
 }
@@ -221,9 +214,9 @@ func setSensor(cmd *cobra.Command, w World, o sensorOptions, key string) error {
 	var c live.Change
 	f := cmd.Flags()
 	if f.NFlag() < 2 { // --store is one
-		return &wrongError{err: fmt.Errorf("%s changes nothing as it stands; say for example --reads temperature --unit Cel (%s --help lists what can be said)", cmd.CommandPath(), cmd.CommandPath())}
+		return &wrongError{err: fmt.Errorf("%s changes nothing as it stands; say for example --reads temperature --sends Cel (%s --help lists what can be said)", cmd.CommandPath(), cmd.CommandPath())}
 	}
-	for flag, to := range map[string]**string{"reads": &c.Reads, "unit": &c.Unit, "note": &c.Note} {
+	for flag, to := range map[string]**string{"reads": &c.Reads, "sends": &c.Unit, "note": &c.Note} {
 		if f.Changed(flag) {
 			v := f.Lookup(flag).Value.String()
 			*to = &v
@@ -239,7 +232,7 @@ func setSensor(cmd *cobra.Command, w World, o sensorOptions, key string) error {
 			x, y, ok = strings.Cut(o.at, ";")
 		}
 		if !ok {
-			return &wrongError{err: fmt.Errorf("--at %q is not understood; write it as \"60 cm, 30 cm\": from the left, and from the front", o.at)}
+			return &wrongError{err: fmt.Errorf("--position %q is not understood; write it as \"60 cm, 30 cm\": from the left, and from the front", o.at)}
 		}
 		for _, p := range []struct {
 			text string
@@ -247,7 +240,7 @@ func setSensor(cmd *cobra.Command, w World, o sensorOptions, key string) error {
 		}{{x, &c.X}, {y, &c.Y}} {
 			v, err := quantity.Length.Parse(strings.TrimSpace(p.text))
 			if err != nil {
-				return &wrongError{err: fmt.Errorf("--at: %w", err)}
+				return &wrongError{err: fmt.Errorf("--position: %w", err)}
 			}
 			m := quantity.Metre(v)
 			*p.to = &m
@@ -307,13 +300,13 @@ func calibrateSensor(cmd *cobra.Command, w World, o sensorOptions, key string) e
 	f := cmd.Flags()
 	byHand := f.Changed("gain") || f.Changed("offset")
 	ways := 0
-	for _, is := range []bool{len(o.pairs) > 0, byHand, f.Changed("factor")} {
+	for _, is := range []bool{len(o.pairs) > 0, byHand, f.Changed("worth")} {
 		if is {
 			ways++
 		}
 	}
 	if ways != 1 {
-		return &wrongError{err: fmt.Errorf("%s needs --pair, or --gain and --offset, or --factor", cmd.CommandPath())}
+		return &wrongError{err: fmt.Errorf("%s needs --pair, or --gain and --offset, or --worth", cmd.CommandPath())}
 	}
 	var found live.Calibrated
 	switch {
@@ -352,7 +345,7 @@ func calibrateSensor(cmd *cobra.Command, w World, o sensorOptions, key string) e
 	if c.Note == "" {
 		c.Note = found.How
 	}
-	y, err := live.WithCalibration(x, c, f.Changed("factor"))
+	y, err := live.WithCalibration(x, c, f.Changed("worth"))
 	if err != nil {
 		return &wrongError{err: err}
 	}
@@ -380,4 +373,14 @@ func zoneOf(name string) (*time.Location, error) {
 		return nil, &wrongError{err: fmt.Errorf("the zone %q is not known; zones are called after places, such as Europe/Berlin or America/Chicago", name)}
 	}
 	return z, nil
+}
+
+// sensorsOut is the sensors of a store.
+type sensorsOut struct {
+	Sensors []sensorOut `json:"sensors" doc:"by key"`
+}
+
+type sensorOut struct {
+	Key string `json:"key" doc:"the name under which it sends"`
+	store.Sensor
 }

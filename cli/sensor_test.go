@@ -71,46 +71,50 @@ func TestSensorCommand(t *testing.T) {
 	r := newRoom(t)
 	r.refused("needs --store", "", "sensor", "list")
 	r.refused("cannot be opened", "", "sensor", "list", "--store", "STORE")
-	r.must("is entered; it has sent nothing yet: PPFD in lx, on tier-2-middle", "", "sensor", "set", "rack/ppfd", "--reads", "light", "--unit", "lx", "--bench", "BENCH", "--at", "60 cm, 30 cm", "--height", "5 cm", "--every", "1m", "--store", "STORE")
-	r.must("is described anew", "", "sensor", "set", "rack/ppfd", "--unit", "umol/m2/s", "--store", "STORE")
+	r.must("is entered; it has sent nothing yet: PPFD in lx, on tier-2-middle", "", "sensor", "set", "rack/ppfd", "--reads", "light", "--sends", "lx", "--bench", "BENCH", "--position", "60 cm, 30 cm", "--height", "5 cm", "--every", "1 min", "--store", "STORE")
+	r.must("is described anew", "", "sensor", "set", "rack/ppfd", "--sends", "umol/m2/s", "--store", "STORE")
 	r.must("60 cm, 30 cm, 5 cm up", "", "sensor", "list", "--store", "STORE")
 	r.must("true = 1.06 × read, gain from one pair", "", "sensor", "calibrate", "rack/ppfd", "--pair", "200 212", "--by", "Ines", "--date", "2026-11-01", "--store", "STORE")
 	out := r.must("Ines", "", "sensor", "show", "rack/ppfd", "--store", "STORE")
 	if !strings.Contains(out, "nothing in the last 30 days") || !strings.Contains(out, "1.06") {
 		t.Error(out)
 	}
-	var list []map[string]any
-	if err := json.Unmarshal([]byte(r.must("", "", "sensor", "list", "--json", "--store", "STORE")), &list); err != nil || len(list) != 1 || list[0]["key"] != "rack/ppfd" || list[0]["bench"] != "tier-2-middle" {
+	var all struct{ Sensors []map[string]any }
+	text := r.must("", "", "sensor", "list", "--json", "--store", "STORE")
+	conforms(t, []byte(text))
+	err := json.Unmarshal([]byte(text), &all)
+	list := all.Sensors
+	if err != nil || len(list) != 1 || list[0]["key"] != "rack/ppfd" || list[0]["bench"] != "tier-2-middle" {
 		t.Errorf("%v, %v", list, err)
 	}
 	r.must("on no bench", "", "sensor", "set", "rack/ppfd", "--no-bench", "--store", "STORE")
 	for want, args := range map[string][]string{
-		"takes the name of one sensor":    {"sensor", "set"},
-		"no sensor is called":             {"sensor", "show", "rack/air"},
-		"is no part of sensor":            {"sensor", "remove"},
-		"changes nothing as it stands":    {"sensor", "set", "rack/ppfd"},
-		"is nothing that is read here":    {"sensor", "set", "rack/ppfd", "--reads", "wetness"},
-		"--at \"60 cm\" is not":           {"sensor", "set", "rack/ppfd", "--at", "60 cm"},
-		"--at: \"60\" is not a length":    {"sensor", "set", "rack/ppfd", "--at", "60, 30 cm"},
-		"the bench ends at 120 cm":        {"sensor", "set", "rack/ppfd", "--at", "2 m, 30 cm", "--bench", "BENCH"},
-		"nor a bench of the store":        {"sensor", "set", "rack/ppfd", "--bench", "attic"},
-		"needs --pair":                    {"sensor", "calibrate", "rack/ppfd"},
-		"--pair \"200\" is not":           {"sensor", "calibrate", "rack/ppfd", "--pair", "200"},
-		"without units":                   {"sensor", "calibrate", "rack/ppfd", "--pair", "200 two"},
-		"the day \"yesterday\" is not":    {"sensor", "calibrate", "rack/ppfd", "--gain", "1.1", "--date", "yesterday"},
-		"a gain of 0.018 is no":           {"sensor", "calibrate", "rack/ppfd", "--gain", "0.018"},
-		"--gain and --offset, or --facto": {"sensor", "calibrate", "rack/ppfd", "--gain", "1.1", "--factor", "0.018"},
+		"takes the name of one sensor":       {"sensor", "set"},
+		"no sensor is called":                {"sensor", "show", "rack/air"},
+		"is no command of underlamp sensor":  {"sensor", "remove"},
+		"changes nothing as it stands":       {"sensor", "set", "rack/ppfd"},
+		"is nothing that is read here":       {"sensor", "set", "rack/ppfd", "--reads", "wetness"},
+		"--position \"60 cm\" is not":        {"sensor", "set", "rack/ppfd", "--position", "60 cm"},
+		"--position: \"60\" is not a length": {"sensor", "set", "rack/ppfd", "--position", "60, 30 cm"},
+		"the bench ends at 120 cm":           {"sensor", "set", "rack/ppfd", "--position", "2 m, 30 cm", "--bench", "BENCH"},
+		"nor a bench of the store":           {"sensor", "set", "rack/ppfd", "--bench", "attic"},
+		"needs --pair":                       {"sensor", "calibrate", "rack/ppfd"},
+		"--pair \"200\" is not":              {"sensor", "calibrate", "rack/ppfd", "--pair", "200"},
+		"without units":                      {"sensor", "calibrate", "rack/ppfd", "--pair", "200 two"},
+		"the day \"yesterday\" is not":       {"sensor", "calibrate", "rack/ppfd", "--gain", "1.1", "--date", "yesterday"},
+		"a gain of 0.018 is no":              {"sensor", "calibrate", "rack/ppfd", "--gain", "0.018"},
+		"--gain and --offset, or --worth":    {"sensor", "calibrate", "rack/ppfd", "--gain", "1.1", "--worth", "0.018"},
 	} {
 		r.refused(want, "", append(args, "--store", "STORE")...)
 	}
-	r.must("factor as said", "", "sensor", "calibrate", "rack/ppfd", "--factor", "0.018", "--store", "STORE")
+	r.must("factor as said", "", "sensor", "calibrate", "rack/ppfd", "--worth", "0.018", "--store", "STORE")
 }
 
 // What a sensor sent is on the board, as text and as JSON; a bench of the store will do as
 // well as a file.
 func TestWatchCommand(t *testing.T) {
 	r := newRoom(t)
-	r.must("", "", "sensor", "set", "rack/air", "--reads", "temperature", "--unit", "Cel", "--bench", "BENCH", "--store", "STORE")
+	r.must("", "", "sensor", "set", "rack/air", "--reads", "temperature", "--sends", "Cel", "--bench", "BENCH", "--store", "STORE")
 	r.must("", "", "benches", "import", "BENCH", "--store", "STORE")
 	s, err := sqlite.Open(context.Background(), r.file)
 	if err != nil {
@@ -146,7 +150,10 @@ func TestWatchCommand(t *testing.T) {
 		Sensors []struct{ Last *float64 }
 		Past    []store.Message `json:"messages_of_30_days"`
 	}
-	if err := json.Unmarshal([]byte(r.must("", "", "watch", "BENCH", "--store", "STORE", "--json", "--history")), &board); err != nil || board.Bench != "tier-2-middle" || len(board.Sensors) != 1 || *board.Sensors[0].Last != 20.5 || len(board.Past) != 1 {
+	printed := []byte(r.must("", "", "watch", "BENCH", "--store", "STORE", "--json", "--history"))
+	conforms(t, printed)
+	conforms(t, []byte(r.must("", "", "watch", "BENCH", "--store", "STORE", "--json")))
+	if err := json.Unmarshal(printed, &board); err != nil || board.Bench != "tier-2-middle" || len(board.Sensors) != 1 || *board.Sensors[0].Last != 20.5 || len(board.Past) != 1 {
 		t.Errorf("%+v, %v", board, err)
 	}
 	r.must("Ines knows of message 1", "", "watch", "BENCH", "--store", "STORE", "--acknowledge", "1", "--by", "Ines")

@@ -3,7 +3,9 @@ package cli
 import (
 	"bytes"
 	"context"
+	"os"
 	"path/filepath"
+	"regexp"
 	"strings"
 	"testing"
 
@@ -52,6 +54,38 @@ func TestServeOptions(t *testing.T) {
 	}
 	if code, _ := run(folder, "--store", "none"); code != 0 || got.Store != "" {
 		t.Errorf("%d, %+v", code, got)
+	}
+}
+
+// The line that docs/install.md gives for a container is taken. (Package docs starts the unit
+// and what the container file says.)
+func TestServeInAContainer(t *testing.T) {
+	text, err := os.ReadFile("../docs/install.md")
+	if err != nil {
+		t.Fatal(err)
+	}
+	m := regexp.MustCompile(`(?m)^podman run .* underlamp (serve .*)$`).FindSubmatch(text)
+	if m == nil {
+		t.Fatal("docs/install.md has no command line for a container")
+	}
+	args, folders := strings.Fields(string(m[1])), t.TempDir()
+	for i, a := range args {
+		if strings.HasPrefix(a, "/") {
+			args[i] = filepath.Join(folders, a)
+			if err := os.MkdirAll(args[i], 0o700); err != nil {
+				t.Fatal(err)
+			}
+		}
+	}
+	var got ServeOptions
+	var out bytes.Buffer
+	w := World{Out: &out, Err: &out, Serve: func(_ context.Context, o ServeOptions, ready func(Serving)) error {
+		got = o
+		ready(Serving{Pages: "http://127.0.0.1:1/", Store: o.Store})
+		return nil
+	}}
+	if code := Run(t.Context(), w, args); code != 0 || got.LAN == "" || got.HTTPS == "" || got.Certificates == "" || got.Store == "" {
+		t.Errorf("%v: code %d, %+v\n%s", args, code, got, out.String())
 	}
 }
 

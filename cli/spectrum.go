@@ -76,14 +76,14 @@ it with --energy or --photons: it changes the blue share by half.`,
 	f.StringVar(&o.led, "led", "", "diodes as peak:width:share, nm:nm:%, with commas between")
 	f.StringVar(&o.shares, "shares", "photons", "what the shares of --led count: photons or energy")
 	f.BoolVar(&o.energy, "energy", false, "the values of the file are energy (W, mW, relative power)")
-	f.BoolVar(&o.energy, "watts", false, "the same as --energy")
+	renamedFlag(w, f, "watts", "energy")
 	f.BoolVar(&o.photons, "photons", false, "the values of the file are photons (µmol)")
 	f.StringVar(&o.ppfd, "ppfd", "", "PPFD at the plants in µmol/m²/s, for the notes")
 	f.StringVar(&o.efficacy, "efficacy", "", "efficacy that the label claims in µmol/J, to be judged")
 	f.StringVar(&o.species, "species", "", "species for the notes, for example lettuce")
-	f.StringVar(&o.svg, "svg", "", "write the picture to this file")
-	f.BoolVar(&o.json, "json", false, "print the figures as JSON")
-	f.BoolVar(&o.working, "working", false, "show how each figure was reached")
+	svgFlag(f, &o.svg)
+	jsonFlag(f, &o.json, "")
+	workingFlag(f, &o.working)
 	return cmd
 }
 
@@ -116,10 +116,10 @@ func runSpectrum(w World, o spectrumOptions) error {
 		if err := writeFile(o.svg, []byte(report.SpectrumPicture(l.name, l.light, draw.Frame{ID: "spectrum"}).SVG)); err != nil {
 			return err
 		}
-		fmt.Fprintf(w.Err, "%s written\n", o.svg)
+		w.news("%s written\n", o.svg)
 	}
 	if o.json {
-		return writeJSON(w.Out, spectrumJSON(l))
+		return writeJSON(w, spectrumJSON(l))
 	}
 	printSpectrum(w.Out, l)
 	if o.working {

@@ -7,9 +7,11 @@ import (
 	"slices"
 	"strings"
 
+	"underlamp/app/aswire"
 	"underlamp/app/lamp"
 	"underlamp/science/quantity"
 	"underlamp/science/spectrum"
+	"underlamp/wire"
 	"underlamp/working"
 )
 
@@ -105,45 +107,45 @@ func printEvidence(out io.Writer, notes []spectrum.Note) {
 
 // The JSON of the spectrum command.
 type spectrumOut struct {
-	Name     string           `json:"name"`
-	PPFD     *number          `json:"ppfd_umol_m2_s"`
-	Bands    []lightBandOut   `json:"bands"`
-	Figures  []spectrumFigOut `json:"figures"`
-	Efficacy *efficacyOut     `json:"efficacy,omitempty"`
-	LuxMeter string           `json:"lux_meter"`
-	Notes    []string         `json:"notes"`
-	Evidence []evidenceOut    `json:"evidence"`
+	Name     string           `json:"name" doc:"of the spectrum"`
+	PPFD     *number          `json:"ppfd_umol_m2_s" doc:"of the spectrum (µmol m⁻² s⁻¹); null: it is relative"`
+	Bands    []lightBandOut   `json:"bands" doc:"photons by range of wavelengths"`
+	Figures  []spectrumFigOut `json:"figures" doc:"of the colour, with working"`
+	Efficacy *efficacyOut     `json:"efficacy,omitempty" doc:"what is claimed of the lamp beside what physics allows; missing: nothing is claimed"`
+	LuxMeter string           `json:"lux_meter" doc:"of such light it is usable or useless"`
+	Notes    []string         `json:"notes" doc:"what to know of it, in sentences"`
+	Evidence []evidenceOut    `json:"evidence" doc:"what is published of such light"`
 }
 
 type lightBandOut struct {
-	Name   string `json:"name"`
-	From   number `json:"from_nm"`
-	To     number `json:"to_nm"`
-	Share  number `json:"share_of_400_700"`
-	Amount number `json:"photons"`
-	Unit   string `json:"unit,omitempty"`
+	Name   string `json:"name" doc:"of the range"`
+	From   number `json:"from_nm" doc:"shortest wavelength (nm)"`
+	To     number `json:"to_nm" doc:"longest wavelength (nm)"`
+	Share  number `json:"share_of_400_700" doc:"of the photons from 400 to 700 nm"`
+	Amount number `json:"photons" doc:"photons in the range, in the unit"`
+	Unit   string `json:"unit,omitempty" doc:"of the photons; missing if the spectrum is relative"`
 }
 
 type spectrumFigOut struct {
-	Name    string          `json:"name"`
-	Value   number          `json:"value"` // null: not known, or over 1000 for a ratio
-	Unit    string          `json:"unit,omitempty"`
-	Working working.Working `json:"working"`
+	Name    string       `json:"name" doc:"of the figure, in words"`
+	Value   number       `json:"value" doc:"in the unit; null: not known, or a ratio over 1000"` // null: not known, or over 1000 for a ratio
+	Unit    string       `json:"unit,omitempty" doc:"of the value; empty for a ratio"`
+	Working wire.Working `json:"working" doc:"how it was reached"`
 }
 
 type efficacyOut struct {
-	Claim   number `json:"claim_umol_J"`
-	Verdict string `json:"verdict"`
-	Reason  string `json:"reason"`
+	Claim   number `json:"claim_umol_J" doc:"photons for each joule of electricity (µmol/J)"`
+	Verdict string `json:"verdict" doc:"whether it can be"`
+	Reason  string `json:"reason" doc:"why, in words"`
 }
 
 type evidenceOut struct {
-	Cue       string   `json:"cue"`
-	Light     string   `json:"light"`
-	Published []string `json:"published"`
-	Sources   []string `json:"sources"`
-	Disagree  bool     `json:"sources_disagree"`
-	Advice    string   `json:"advice"`
+	Cue       string   `json:"cue" doc:"what of the light it is about"`
+	Light     string   `json:"light" doc:"this light by that"`
+	Published []string `json:"published" doc:"what was found, in sentences"`
+	Sources   []string `json:"sources" doc:"keys of the bibliography"`
+	Disagree  bool     `json:"sources_disagree" doc:"sources find different things"`
+	Advice    string   `json:"advice" doc:"what follows for a grower"`
 }
 
 func spectrumJSON(l *lampLight) spectrumOut {
@@ -156,7 +158,7 @@ func spectrumJSON(l *lampLight) spectrumOut {
 		out.Bands = append(out.Bands, lightBandOut{b.Name, number(b.From), number(b.To), number(l.light.OfPAR(b)), number(l.light.In(b)), lamp.Unit(l.light)})
 	}
 	for _, f := range lamp.SpectrumFigures(l.name, l.light) {
-		out.Figures = append(out.Figures, spectrumFigOut{f.Name, number(f.Value), f.Unit, f.Working})
+		out.Figures = append(out.Figures, spectrumFigOut{f.Name, number(f.Value), f.Unit, aswire.Figure(f).Working})
 	}
 	if l.claim > 0 {
 		out.Efficacy = &efficacyOut{number(l.claim), [...]string{"plausible", "doubtful", "impossible"}[l.verdict], l.judgment}

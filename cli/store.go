@@ -59,16 +59,15 @@ that import puts into an empty store of the other kind too:
   underlamp store keep 90d --quantity PPFD --store readings.db
   underlamp store keep --store readings.db
   underlamp store forget --before 2026-01-01 --store readings.db`,
-		Args: func(cmd *cobra.Command, args []string) error {
-			if len(args) > 0 {
-				return &wrongError{err: fmt.Errorf("%q is no part of store (underlamp store --help lists them)", args[0])}
-			}
-			return nil
-		},
 		RunE: func(cmd *cobra.Command, _ []string) error { return cmd.Help() },
 	}
-	cmd.PersistentFlags().StringVar(&address, "store", "", "the file, or postgres://user@host/database, that underlamp serve --store keeps")
+	storeFlag(cmd.PersistentFlags(), &address, "")
 	open := openerOf(w, &address)
+	var asJSON bool
+	size := &cobra.Command{Use: "size", Short: "How much is kept, by sensor", Args: noArguments, RunE: func(cmd *cobra.Command, _ []string) error {
+		return open(cmd, false, func(s store.Store) error { return w.size(cmd.Context(), s, asJSON) })
+	}}
+	jsonFlag(size.Flags(), &asJSON, "")
 	cmd.AddCommand(
 		&cobra.Command{Use: "backup TO", Short: "Copy the store while it is in use", Args: arguments(1, 1, "the file to write"), RunE: func(cmd *cobra.Command, args []string) error {
 			return open(cmd, false, func(s store.Store) error { return w.backup(cmd.Context(), s, args[0]) })
@@ -98,9 +97,7 @@ that import puts into an empty store of the other kind too:
 			return w.importFrom(cmd, open, args[0])
 		}},
 		newKeep(w, open), newForget(w, open),
-		&cobra.Command{Use: "size", Short: "How much is kept, by sensor", Args: noArguments, RunE: func(cmd *cobra.Command, _ []string) error {
-			return open(cmd, false, func(s store.Store) error { return w.size(cmd.Context(), s) })
-		}},
+		size,
 	)
 	return cmd
 }
@@ -330,8 +327,8 @@ func newKeep(w World, open opener) *cobra.Command {
 				return nil
 			})
 		}}
-	cmd.Flags().StringVar(&quantity, "quantity", "", "the rule is for sensors of this quantity, for example PPFD")
-	cmd.Flags().StringVar(&sensor, "sensor", "", "the rule is for this sensor")
+	cmd.Flags().StringVar(&quantity, "quantity", "", "sensors of this quantity alone, for example PPFD")
+	cmd.Flags().StringVar(&sensor, "sensor", "", "this sensor alone")
 	return cmd
 }
 
@@ -364,10 +361,10 @@ func newForget(w World, open opener) *cobra.Command {
 				})
 			})
 		}}
-	cmd.Flags().StringVar(&before, "before", "", "the day, in UTC, before which readings go")
-	cmd.Flags().StringVar(&quantity, "quantity", "", "only those of this quantity")
-	cmd.Flags().StringVar(&sensor, "sensor", "", "only those of this sensor")
-	cmd.Flags().BoolVar(&yes, "yes", false, "do it; without it, what would go is said")
+	cmd.Flags().StringVar(&before, "before", "", "day in UTC, such as 2026-01-01, before which readings go")
+	cmd.Flags().StringVar(&quantity, "quantity", "", "sensors of this quantity alone, for example PPFD")
+	cmd.Flags().StringVar(&sensor, "sensor", "", "this sensor alone")
+	cmd.Flags().BoolVar(&yes, "yes", false, "do it; without it, what would be done is said")
 	return cmd
 }
 
@@ -412,7 +409,7 @@ func (w World) forget(ctx context.Context, s store.Store, before int64, yes bool
 	return nil
 }
 
-func (w World) size(ctx context.Context, s store.Store) error {
+func (w World) size(ctx context.Context, s store.Store, asJSON bool) error {
 	size, err := s.Size(ctx)
 	if err != nil {
 		return err
@@ -424,6 +421,16 @@ func (w World) size(ctx context.Context, s store.Store) error {
 	keys := map[int64]string{}
 	for _, x := range sensors {
 		keys[x.ID] = x.Key
+	}
+	if asJSON {
+		out := sizeOut{Bytes: size.Bytes, Sensors: []sensorSizeOut{}, Tables: []tableSizeOut{}}
+		for _, x := range size.Sensors {
+			out.Sensors = append(out.Sensors, sensorSizeOut{keys[x.ID], x.Readings, x.Forgotten, x.Bytes, store.Time(x.First).UTC(), store.Time(x.Last).UTC()})
+		}
+		for _, t := range size.Tables {
+			out.Tables = append(out.Tables, tableSizeOut{t.Name, t.Rows})
+		}
+		return writeJSON(w, out)
 	}
 	var rows [][]string
 	n, b := int64(0), int64(0)

@@ -30,15 +30,9 @@ it, correct it and put it back. docs/formats/intake.md describes it.`,
 
     underlamp tables show "rack-2 3f9a1c20" --store readings.db > rack-2.table.yaml
     underlamp tables put "rack-2 3f9a1c20" rack-2.table.yaml --store readings.db`,
-		Args: func(cmd *cobra.Command, args []string) error {
-			if len(args) > 0 {
-				return &wrongError{err: fmt.Errorf("%q is no part of tables; it has list, show, put and drop", args[0])}
-			}
-			return nil
-		},
 		RunE: func(cmd *cobra.Command, _ []string) error { return cmd.Help() },
 	}
-	cmd.PersistentFlags().StringVar(&address, "store", "", "the file, or postgres://user@host/database, that underlamp serve --store keeps")
+	storeFlag(cmd.PersistentFlags(), &address, "")
 	open := openerOf(w, &address)
 	none := func(name string, err error) error {
 		if errors.Is(err, store.ErrNotFound) {
@@ -82,7 +76,7 @@ it, correct it and put it back. docs/formats/intake.md describes it.`,
 				return nil
 			})
 		}},
-		&cobra.Command{Use: "show TABLE", Short: "The text of an entry", Args: arguments(1, 1, "the name of a table"), RunE: func(cmd *cobra.Command, args []string) error {
+		&cobra.Command{Use: "show TABLE", Example: "  underlamp tables show rack.csv --store readings.db", Short: "The text of an entry", Args: arguments(1, 1, "the name of a table"), RunE: func(cmd *cobra.Command, args []string) error {
 			return open(cmd, false, func(s store.Store) error {
 				d, err := s.Document(cmd.Context(), fileintake.KindTable, args[0])
 				if err != nil {
@@ -92,7 +86,7 @@ it, correct it and put it back. docs/formats/intake.md describes it.`,
 				return err
 			})
 		}},
-		&cobra.Command{Use: "put TABLE FILE", Short: "Put a corrected entry back; it counts for what comes from now on", Args: arguments(2, 2, "the name of a table and a file"), RunE: func(cmd *cobra.Command, args []string) error {
+		&cobra.Command{Use: "put TABLE FILE", Example: "  underlamp tables put rack.csv rack.table.yaml --store readings.db", Short: "Put a corrected entry back; it counts for what comes from now on", Args: arguments(2, 2, "the name of a table and a file"), RunE: func(cmd *cobra.Command, args []string) error {
 			text, err := os.ReadFile(args[1])
 			if err != nil {
 				return &wrongError{err: fmt.Errorf("the entry cannot be opened: %w", err)}
@@ -102,7 +96,7 @@ it, correct it and put it back. docs/formats/intake.md describes it.`,
 				return &wrongError{err: fmt.Errorf("%s: %w", args[1], err)}
 			}
 			if len(problems) > 0 {
-				fmt.Fprint(w.Err, problems.Render(args[1], text, w.Colour))
+				fmt.Fprint(w.Err, problems.Render(args[1], text, w.colour()))
 			}
 			if t == nil {
 				return &wrongError{err: fmt.Errorf("%s has errors", args[1]), shown: true}
@@ -118,7 +112,7 @@ it, correct it and put it back. docs/formats/intake.md describes it.`,
 				return nil
 			})
 		}},
-		&cobra.Command{Use: "drop TABLE", Short: "Forget an entry; it is made anew when such a table comes", Args: arguments(1, 1, "the name of a table"), RunE: func(cmd *cobra.Command, args []string) error {
+		&cobra.Command{Use: "drop TABLE", Example: "  underlamp tables drop rack.csv --store readings.db", Short: "Forget an entry; it is made anew when such a table comes", Args: arguments(1, 1, "the name of a table"), RunE: func(cmd *cobra.Command, args []string) error {
 			return open(cmd, false, func(s store.Store) error {
 				if err := s.DropDocument(cmd.Context(), fileintake.KindTable, args[0]); err != nil {
 					return none(args[0], err)

@@ -49,5 +49,5 @@ func TestTables(t *testing.T) {
 	run(2, "knows no table", "put", "b", "t.yaml")
 	run(0, "is forgotten", "drop", "a 1234")
 	run(0, "No table was met", "list")
-	run(2, "no part of tables", "turn")
+	run(2, "no command of underlamp tables", "turn")
 }

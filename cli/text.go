@@ -1,13 +1,13 @@
 package cli
 
 import (
-	"encoding/json"
 	"fmt"
 	"io"
-	"math"
 	"strings"
-	"text/tabwriter"
 
+	"underlamp/app/outlook"
+	"underlamp/draw/terminal"
+	"underlamp/wire"
 	"underlamp/working"
 )
 
@@ -17,46 +17,40 @@ type column struct {
 	right bool // numbers stand to the right
 }
 
-// writeTable prints rows under their heads, columns aligned.
+// writeTable prints rows under their heads, columns aligned. A letter may take two
+// columns of the terminal, or none.
 func writeTable(w io.Writer, cols []column, rows [][]string) {
-	// tabwriter aligns a whole table one way; numbers are padded here first.
-	widths := make([]int, len(cols))
-	for c, col := range cols {
-		widths[c] = len([]rune(col.head))
-		for _, r := range rows {
-			widths[c] = max(widths[c], len([]rune(r[c])))
-		}
-	}
-	tw := tabwriter.NewWriter(w, 0, 0, 2, ' ', 0)
-	line := func(cells []string) {
-		out := make([]string, len(cells))
-		for c, s := range cells {
-			if cols[c].right {
-				s = strings.Repeat(" ", widths[c]-len([]rune(s))) + s
-			}
-			out[c] = s
-		}
-		fmt.Fprintln(tw, strings.TrimRight("  "+strings.Join(out, "\t"), " \t"))
-	}
 	heads := make([]string, len(cols))
+	titled := false
 	for c, col := range cols {
 		heads[c] = col.head
+		titled = titled || col.head != ""
 	}
-	line(heads)
+	if titled {
+		rows = append([][]string{heads}, rows...)
+	}
+	widths := make([]int, len(cols))
 	for _, r := range rows {
-		line(r)
+		for c := range cols {
+			widths[c] = max(widths[c], terminal.Cells(r[c]))
+		}
 	}
-	tw.Flush()
+	for _, r := range rows {
+		line := ""
+		for c, col := range cols {
+			line += "  " + terminal.Pad(r[c], widths[c], col.right)
+		}
+		fmt.Fprintln(w, strings.TrimRight(line, " "))
+	}
 }
 
 // writeFigures prints figures one a line: name, value, band.
 func writeFigures(w io.Writer, figures []working.Figure) {
-	tw := tabwriter.NewWriter(w, 0, 0, 2, ' ', 0)
+	rows := [][]string{}
 	for _, f := range figures {
-		band := f.BandText()
-		fmt.Fprintln(tw, strings.TrimRight("  "+f.Name+"\t"+f.Text()+"\t"+band, "\t"))
+		rows = append(rows, []string{f.Name, f.Text(), f.BandText()})
 	}
-	tw.Flush()
+	writeTable(w, []column{{}, {}, {}}, rows)
 }
 
 // writeWorking prints how each figure was reached.
@@ -94,11 +88,11 @@ const textWidth = 88
 
 // writeParagraph prints text after a lead, broken into lines under it.
 func writeParagraph(w io.Writer, lead, text string) {
-	pad := strings.Repeat(" ", len([]rune(lead)))
+	pad := strings.Repeat(" ", terminal.Cells(lead))
 	line := lead
 	fresh := true
 	for _, word := range strings.Fields(text) {
-		if !fresh && len([]rune(line))+1+len([]rune(word)) > textWidth {
+		if !fresh && terminal.Cells(line)+1+terminal.Cells(word) > textWidth {
 			fmt.Fprintln(w, strings.TrimRight(line, " "))
 			line, fresh = pad, true
 		}
@@ -118,34 +112,12 @@ func writeParagraphs(w io.Writer, lead string, texts []string) {
 	}
 }
 
-// progress shows a line of what goes on, if somebody is watching, and takes it away
-// when it is done.
-func (w World) progress(done bool, format string, args ...any) {
-	if !w.Colour {
-		return
-	}
-	fmt.Fprintf(w.Err, "\r\033[K  "+format, args...)
-	if done {
-		fmt.Fprint(w.Err, "\r\033[K")
-	}
-}
+// number may be unknown: null in JSON.
+type number = wire.Number
 
-// writeJSON prints a value for programs.
-func writeJSON(w io.Writer, v any) error {
-	enc := json.NewEncoder(w)
-	enc.SetIndent("", "  ")
-	enc.SetEscapeHTML(false)
-	return enc.Encode(v)
-}
+// bandOut is where 90 % of the draws lie.
+type bandOut = wire.Band
 
-// number is a JSON number, or null for what is not known.
-type number float64
-
-// MarshalJSON writes null for NaN and infinities, which JSON cannot hold.
-func (n number) MarshalJSON() ([]byte, error) {
-	v := float64(n)
-	if math.IsNaN(v) || math.IsInf(v, 0) {
-		return []byte("null"), nil
-	}
-	return json.Marshal(v)
+func band(b outlook.Band) bandOut {
+	return bandOut{Low: number(b.Low), Mid: number(b.Mid), High: number(b.High)}
 }

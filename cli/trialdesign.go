@@ -13,33 +13,35 @@ import (
 	"github.com/spf13/cobra"
 
 	"underlamp"
+	"underlamp/app/aswire"
 	"underlamp/app/light"
 	"underlamp/app/trial"
 	"underlamp/app/trialbook"
 	"underlamp/formats/trialfile"
 	"underlamp/report"
 	"underlamp/safefolder"
+	"underlamp/wire"
 	"underlamp/working"
 )
 
 type designOptions struct {
-	bench, out, name, question, response, difference, expect, from, control, curve, between string
-	levels, treatments, parts, factors, checks                                              []string
-	lamps, cycles, plants, take, place, days, rounds                                        int
-	seed                                                                                    uint64
-	json, working                                                                           bool
+	bench, out, name, question, response, difference, expect, from, control, curve, between, hours string
+	levels, treatments, parts, factors, checks                                                     []string
+	lamps, cycles, plants, take, place, days, rounds                                               int
+	seed                                                                                           uint64
+	json, working                                                                                  bool
 }
 
 // designOut is a proposal for programs.
 type designOut struct {
-	Name    string           `json:"name"`
-	Layout  string           `json:"layout"`
-	Unit    string           `json:"experimental_unit"`
-	Repeats int              `json:"repeats"`
-	DF      int              `json:"error_df"`
-	Why     string           `json:"why"`
-	Figures []working.Figure `json:"figures"`
-	Cannot  []string         `json:"cannot_separate"`
+	Name    string        `json:"name" doc:"of the layout, in words"`
+	Layout  string        `json:"layout" doc:"its key"`
+	Unit    string        `json:"experimental_unit" doc:"what is treated as one: the experimental unit"`
+	Repeats int           `json:"repeats" doc:"of each treatment"`
+	DF      int           `json:"error_df" doc:"degrees of freedom of the error"`
+	Why     string        `json:"why" doc:"when it is the right one"`
+	Figures []wire.Figure `json:"figures" doc:"what it could show, with working"`
+	Cannot  []string      `json:"cannot_separate" doc:"what it cannot tell apart"`
 }
 
 func newTrialDesign(w World) *cobra.Command {
@@ -64,7 +66,7 @@ which takes some seconds.`,
 
   Five levels under five lamps, with the scatter that the demo's trial had:
 
-  underlamp trial design --level 10 --level 13 --level 16 --level 19 --level 22 --lamps 5 --plants 8 --cycles 4 --difference "12 g" --from underlamp-demo/light-levels.trial.yaml
+  underlamp trial design --level 10 --level 13 --level 16 --level 19 --level 22 --lamps 5 --plants-per-lamp 8 --cycles 4 --difference "12 g" --scatter-from underlamp-demo/light-levels.trial.yaml
 
   Light, hours and cultivar together, under four lamps:
 
@@ -81,32 +83,36 @@ which takes some seconds.`,
 		RunE: func(cmd *cobra.Command, _ []string) error { return runDesign(cmd.Context(), w, o) },
 	}
 	f := cmd.Flags()
-	f.StringArrayVar(&o.levels, "level", nil, "a level of light as DLI, such as 15 or \"15 mol/m²/d\"; give each")
-	f.StringArrayVar(&o.treatments, "treatment", nil, "a treatment that is no level of light; give each")
+	f.StringArrayVar(&o.levels, "level", nil, "a level of light as DLI, such as 15 or \"15 mol/m²/d\"; may be given several times; as PPFD with --hours")
+	f.StringVar(&o.hours, "hours", "", "hours of light a day, such as \"16 h\"; for --level as PPFD")
+	f.StringArrayVar(&o.treatments, "treatment", nil, "a treatment that is no level of light; may be given several times")
 	f.StringArrayVar(&o.parts, "cultivar", nil, "cultivars to be grown side by side under every lamp: a split plot")
-	f.StringArrayVar(&o.factors, "factor", nil, "something that is varied, with its levels, such as \"PPFD=180,240 µmol/m²/s\" or \"cultivar=green,red\"; give each, and all combinations are planned")
-	f.StringArrayVar(&o.checks, "check", nil, "a treatment that stands in every cycle while the others stand once; give each")
+	f.StringArrayVar(&o.factors, "factor", nil, "something that is varied, with its levels, such as \"PPFD=180,240 µmol/m²/s\" or \"cultivar=green,red\"; may be given several times, and all combinations are planned")
+	f.StringArrayVar(&o.checks, "check", nil, "a treatment that stands in every cycle while the others stand once; may be given several times")
 	f.StringVar(&o.curve, "curve", "", "an expected curve over the light to place levels by: its form and numbers, such as \"Mitscherlich 180 0.12 2\", \"parabola 10 12 -0.3\" or \"logit -7 0.35\" for burn")
-	f.StringVar(&o.between, "between", "", "with --curve: lowest and highest level of light, such as \"8 24\"")
-	f.IntVar(&o.place, "place", 0, "with --curve: how many levels; one more than the curve has numbers if not given")
+	f.StringVar(&o.between, "between", "", "with --curve: lowest and highest level of light as DLI in mol/m²/d, such as \"8 24\"")
+	f.IntVar(&o.place, "place", 0, "with --curve: number of levels (default: one more than the curve has numbers)")
 	f.StringVar(&o.control, "control", "", "the treatment that is the present setting")
-	f.StringVar(&o.response, "response", "mass", "mass, height, burn, severity or onset (day of the first burn)")
+	f.StringVar(&o.response, "response", "mass", "what is compared: mass, height, burn, severity or onset, the day of the first burn")
 	f.StringVar(&o.difference, "difference", "", "smallest difference worth knowing, such as \"12 g\"; of burn and severity a share of plants with burn, \"20 %\"; of onset days, \"5 d\"")
 	f.StringVar(&o.expect, "expect", "", "what a plant is expected to reach (150 g, 20 cm if not given), of which scatter is a share; of burn and severity the share of plants with burn where there is least (10 %, 20 %), of onset the day by which half have burnt where it is latest (28 d)")
-	f.StringVar(&o.from, "from", "", "an earlier trial to take the scatter from")
-	f.StringVar(&o.bench, "bench", "", "bench file: lamps, plants and their light")
-	f.IntVar(&o.lamps, "lamps", 0, "lamps, without a bench")
-	f.IntVar(&o.plants, "plants", 8, "plants under a lamp, without a bench")
-	f.IntVar(&o.cycles, "cycles", 1, "cycles that will be run")
-	f.IntVar(&o.days, "days", 35, "of onset: days of a cycle")
-	f.IntVar(&o.rounds, "rounds", 3, "of onset: days between two looks")
-	f.Uint64Var(&o.seed, "seed", 1, "seed of the randomisation")
-	f.IntVar(&o.take, "take", 1, "which proposal to write with -o")
+	f.StringVar(&o.from, "scatter-from", "", "an earlier trial to take the scatter from")
+	renamedFlag(w, f, "from", "scatter-from")
+	f.StringVar(&o.bench, "bench", "", "bench file; its lamps, plants and their light are taken")
+	f.IntVar(&o.lamps, "lamps", 0, "number of lamps; without --bench")
+	f.IntVar(&o.plants, "plants-per-lamp", 8, "number of plants under a lamp; without --bench")
+	renamedFlag(w, f, "plants", "plants-per-lamp")
+	renamedFlag(w, f, "take", "proposal")
+	f.IntVar(&o.cycles, "cycles", 1, "number of cycles that will be run")
+	f.IntVar(&o.days, "days", 35, "days of a cycle; for --response onset")
+	f.IntVar(&o.rounds, "rounds", 3, "days between two looks; for --response onset")
+	seedFlag(f, &o.seed, 1)
+	f.IntVar(&o.take, "proposal", 1, "which proposal to write with -o")
 	f.StringVar(&o.name, "name", "Trial", "name of the trial")
 	f.StringVar(&o.question, "question", "", "the question in words")
-	f.StringVarP(&o.out, "output", "o", "", "write the plan to this file")
-	f.BoolVar(&o.json, "json", false, "print the proposals as JSON")
-	f.BoolVar(&o.working, "working", false, "show how each figure was reached")
+	outputFlag(f, &o.out, "no plan is written")
+	jsonFlag(f, &o.json, "")
+	workingFlag(f, &o.working)
 	return cmd
 }
 
@@ -150,7 +156,7 @@ func (o designOptions) ask(w World) (trial.Ask, *trial.Placed, *light.Model, err
 	if ways > 1 {
 		return fail(wrongf("give --level and --treatment, or --factor, or --curve, not several of them"))
 	}
-	q := trialbook.Question{Name: o.name, Question: o.question, Levels: o.levels, Treatments: o.treatments, Factors: o.factors, Checks: o.checks, Parts: o.parts, Control: o.control, Response: o.response, Difference: o.difference, Expect: o.expect,
+	q := trialbook.Question{Name: o.name, Question: o.question, Levels: o.levels, Hours: o.hours, Treatments: o.treatments, Factors: o.factors, Checks: o.checks, Parts: o.parts, Control: o.control, Response: o.response, Difference: o.difference, Expect: o.expect,
 		Days: fmt.Sprint(o.days), Rounds: fmt.Sprint(o.rounds), Bench: o.bench, Lamps: fmt.Sprint(o.lamps), Cycles: fmt.Sprint(o.cycles), Plants: fmt.Sprint(o.plants), Seed: fmt.Sprint(o.seed)}
 	if o.curve != "" {
 		p, err := o.placed(0.2)
@@ -197,7 +203,7 @@ func runDesign(ctx context.Context, w World, o designOptions) error {
 		return err
 	}
 	proposals, not, err := trial.ProposeContext(ctx, a, func(what string, done, of int) {
-		w.progress(done >= of, "%s: %s", what, working.Percent(float64(done)/float64(of)))
+		w.progress(part(done, of), "%s: %s", what, working.Percent(part(done, of)))
 	})
 	if ctx.Err() != nil {
 		return ctx.Err()
@@ -209,18 +215,18 @@ func runDesign(ctx context.Context, w World, o designOptions) error {
 		return wrongf("%s", strings.Join(not, " "))
 	}
 	if o.take < 1 || o.take > len(proposals) {
-		return wrongf("--take: from 1 to %d", len(proposals))
+		return wrongf("--proposal: from 1 to %d", len(proposals))
 	}
 	p := proposals[o.take-1]
 	if m != nil {
 		p.Trial.Bench = filepath.Base(o.bench)
 	}
 	if o.json {
-		var out []designOut
+		out := designsOut{Proposals: []designOut{}}
 		for _, p := range proposals {
-			out = append(out, designOut{p.Name, string(p.Layout), p.Unit, p.Repeats, p.DF, p.Why, p.Figures, p.Cannot})
+			out.Proposals = append(out.Proposals, designOut{p.Name, string(p.Layout), p.Unit, p.Repeats, p.DF, p.Why, aswire.Figures(p.Figures), p.Cannot})
 		}
-		if err := writeJSON(w.Out, out); err != nil {
+		if err := writeJSON(w, out); err != nil {
 			return err
 		}
 	} else {
@@ -253,6 +259,9 @@ func runDesign(ctx context.Context, w World, o designOptions) error {
 		if err != nil {
 			return err
 		}
+		if s := a.Counted(ctx, &p, l); s != "" {
+			l.Says = append(l.Says, s)
+		}
 		printLightCheck(w, l)
 		if o.working {
 			writeWorking(w.Out, l.Figures())
@@ -283,4 +292,9 @@ func printLayout(w World, t *underlamp.Trial) {
 		columns = append(columns, column{head: h})
 	}
 	writeTable(w.Out, columns, rows)
+}
+
+// designsOut is the layouts that would answer a question.
+type designsOut struct {
+	Proposals []designOut `json:"proposals" doc:"best first"`
 }

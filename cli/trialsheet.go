@@ -11,8 +11,10 @@ import (
 
 	"underlamp"
 	"underlamp/app/trial"
+	"underlamp/app/trialbook"
 	"underlamp/formats/icalendar"
 	"underlamp/report"
+	"underlamp/science/quantity"
 )
 
 type sheetOptions struct {
@@ -20,10 +22,12 @@ type sheetOptions struct {
 	days, gap                   int
 	text                        bool
 	light                       trial.LightOptions
+	paper                       paperFlag
 }
 
 func newTrialSheet(w World) *cobra.Command {
 	var o sheetOptions
+	var at trialsAt
 	cmd := &cobra.Command{
 		Use:   "sheet TRIAL",
 		Short: "The layout on the bench, the jobs by day and lines to write on, as a page to print",
@@ -32,23 +36,28 @@ drawn on the bench with the light that each unit gets, the dimming of each lamp,
 jobs by day, lines to write on with the code of every plant, and labels to cut. The bench
 is that of the plan, beside it. --calendar writes the jobs for other programs too.`,
 		Example: `  underlamp trial sheet underlamp-demo/light-levels.trial.yaml -o underlamp-demo/sheet.html
+  underlamp trial sheet underlamp-demo/light-levels.trial.yaml -o underlamp-demo/sheet.pdf
 
   A plan with a bench is drawn to scale, and its jobs go into a calendar (iCalendar):
 
   underlamp trial design --level "12 mol/m²/d" --level "15 mol/m²/d" --bench underlamp-demo/tier-2-middle.yaml --cycles 6 --difference "15 g" -o underlamp-demo/two-levels.trial.yaml
   underlamp trial sheet underlamp-demo/two-levels.trial.yaml --start 2026-10-01 --days 32 --calendar underlamp-demo/two-levels.ics`,
 		Args: oneTrial,
-		RunE: func(_ *cobra.Command, args []string) error { return runSheet(w, args[0], o) },
+		RunE: func(cmd *cobra.Command, args []string) error {
+			return at.with(cmd, w, args[0], func(place trialbook.Place, p *trialbook.Page) error { return runSheet(w, &at, place, p, args[0], o) })
+		},
 	}
+	at.flag(cmd)
 	f := cmd.Flags()
-	f.StringVar(&o.start, "start", "", "day of the first transplanting, such as 2026-10-01, where the plan says none; without it days are counted")
-	f.IntVar(&o.days, "days", 35, "days of a cycle, where the plan says none")
+	f.StringVar(&o.start, "start", "", "day of the first transplanting, such as 2026-10-01; where the plan says none; without it days are counted")
+	f.IntVar(&o.days, "days", 35, "days of a cycle; where the plan says none")
 	f.IntVar(&o.gap, "gap", 1, "days from a harvest to the next transplanting, where the plan says none")
-	f.StringVar(&o.bench, "bench", "", "bench file, instead of that of the plan")
-	f.StringVar(&o.calendar, "calendar", "", "also write the jobs as a calendar (iCalendar, .ics) to this file")
+	f.StringVar(&o.bench, "bench", "", "bench file; in place of that of the plan")
+	f.StringVar(&o.calendar, "calendar", "", "also write the jobs as a calendar to this iCalendar file")
 	f.BoolVar(&o.text, "text", false, "print it as text instead of writing an HTML file")
 	f.BoolVar(&o.light.KeepEdge, "count-edge", false, "count plants at the edge of the planting")
-	f.StringVarP(&o.out, "output", "o", "", "write it to this file")
+	outputFlag(f, &o.out, "the name of the trial with .html")
+	o.paper.flag(cmd)
 	return cmd
 }
 
@@ -72,13 +81,9 @@ func lightOf(w World, t *underlamp.Trial, file, named string, opt trial.LightOpt
 	return l, nil
 }
 
-func runSheet(w World, file string, o sheetOptions) error {
-	_, p, err := openTrial(w, file)
-	if err != nil {
-		return err
-	}
+func runSheet(w World, at *trialsAt, place trialbook.Place, p *trialbook.Page, file string, o sheetOptions) error {
 	t := p.Trial
-	l, err := lightOf(w, t, file, o.bench, o.light)
+	l, err := at.light(w, place, t, file, o.bench, o.light)
 	if err != nil {
 		return err
 	}
@@ -87,12 +92,9 @@ func runSheet(w World, file string, o sheetOptions) error {
 		return wrongf("%v", err)
 	}
 	if o.calendar != "" {
-		if !s.Dated {
-			return wrongf("a calendar needs days: give --start 2026-10-01, or write the cycles with their days into the plan")
-		}
-		c := icalendar.Calendar{Name: t.Name, Stamp: time.Now()}
-		for _, j := range s.Jobs {
-			c.Jobs = append(c.Jobs, icalendar.Job{ID: j.ID(t), Date: j.Date, Title: strings.TrimPrefix(j.Block+": "+j.Title, ": "), Details: j.Text()})
+		c, err := trialbook.Calendar(s, time.Now())
+		if err != nil {
+			return wrongf("%v", err)
 		}
 		var b bytes.Buffer
 		if err := icalendar.Write(&b, c); err != nil {
@@ -108,7 +110,7 @@ func runSheet(w World, file string, o sheetOptions) error {
 		if o.out == "" {
 			o.out = strings.TrimSuffix(file, filepath.Ext(file)) + ".sheet.html"
 		}
-		if err := writeFile(o.out, report.TrialSheet(s)); err != nil {
+		if _, err := writePage(w, o.out, report.TrialSheet(s), o.paper, quantity.Metric); err != nil {
 			return err
 		}
 		fmt.Fprintf(w.Out, "%s: the sheet\n", o.out)

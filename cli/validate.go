@@ -6,12 +6,14 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"underlamp/formats/evidencefile"
 	"underlamp/science/madetrials"
 	"underlamp/science/validation"
 )
 
 func newValidate(w World) *cobra.Command {
 	var out string
+	var asJSON bool
 	made := 0
 	cmd := &cobra.Command{
 		Use:   "validate",
@@ -33,6 +35,12 @@ repeats. The table of 4 000 trials is docs/made-trials.md.`,
 		Args: noArguments,
 		RunE: func(cmd *cobra.Command, _ []string) error {
 			var b bytes.Buffer
+			if asJSON {
+				if made != 0 || out != "" {
+					return wrongf("--json prints the checks, without --made and -o")
+				}
+				return writeJSON(w, validateJSON(validation.All(evidencefile.Builtin())))
+			}
 			if cmd.Flags().Changed("made") {
 				all, err := madetrials.All(made)
 				if err != nil {
@@ -41,7 +49,7 @@ repeats. The table of 4 000 trials is docs/made-trials.md.`,
 				if err := madetrials.Markdown(&b, all); err != nil {
 					return err
 				}
-			} else if err := validation.Markdown(&b, validation.All()); err != nil {
+			} else if err := validation.Markdown(&b, validation.All(evidencefile.Builtin())); err != nil {
 				return err
 			}
 			if out == "" {
@@ -55,7 +63,8 @@ repeats. The table of 4 000 trials is docs/made-trials.md.`,
 			return nil
 		},
 	}
-	cmd.Flags().IntVar(&made, "made", 0, "count so many made trials of each design instead")
-	cmd.Flags().StringVarP(&out, "output", "o", "", "write to this file")
+	cmd.Flags().IntVar(&made, "made", 0, "count so many made trials of each design instead of the checks")
+	jsonFlag(cmd.Flags(), &asJSON, "")
+	outputFlag(cmd.Flags(), &out, "standard output")
 	return cmd
 }

@@ -16,6 +16,7 @@ import (
 	"underlamp"
 	"underlamp/app/kept"
 	"underlamp/app/live"
+	"underlamp/draw/terminal"
 	"underlamp/formats/benchfile"
 	"underlamp/formats/benchfolder"
 	"underlamp/formats/handwritten"
@@ -51,7 +52,7 @@ quiet hours of your own; --limits lists what holds, and where each limit comes f
   is missing:
 
   underlamp demo --no-serve
-  underlamp sensor set rack-2/air --reads temperature --unit Cel --bench underlamp-demo/tier-2-middle.yaml --store live.db
+  underlamp sensor set rack-2/air --reads temperature --sends Cel --bench underlamp-demo/tier-2-middle.yaml --store live.db
   underlamp watch underlamp-demo/tier-2-middle.yaml --store live.db --zone Europe/Berlin
 
   Its lamps burn from six to ten at night, and moist air is told from 85 % on; the file
@@ -78,15 +79,15 @@ quiet hours of your own; --limits lists what holds, and where each limit comes f
 		},
 	}
 	f := cmd.Flags()
-	f.StringVar(&o.store, "store", "", "the file, or postgres://user@host/database, that underlamp serve --store takes readings into")
-	f.StringVar(&o.zone, "zone", "", "zone of the days, such as Europe/Berlin, if the watch file names none; without it that of this machine")
+	storeFlag(f, &o.store, "")
+	zoneFlag(f, &o.zone, "that of the watch file goes first")
 	f.StringVar(&o.rules, "rules", "", "enter a watch file for this bench (- is standard input), and end")
 	f.BoolVar(&o.limits, "limits", false, "list what is watched, and where each limit comes from")
 	f.BoolVar(&o.history, "history", false, "list the messages of the last 30 days")
 	f.Int64Var(&o.acknowledge, "acknowledge", 0, "note that somebody knows of the message with this number")
-	f.StringVar(&o.by, "by", "", "who knows of it")
-	f.BoolVar(&o.json, "json", false, "print the answer as JSON")
-	f.BoolVar(&o.working, "working", false, "print how each figure was reached")
+	byFlag(f, &o.by)
+	jsonFlag(f, &o.json, "")
+	workingFlag(f, &o.working)
 	return cmd
 }
 
@@ -136,12 +137,9 @@ func runWatch(cmd *cobra.Command, w World, o watchOptions) error {
 	}
 	if o.json {
 		if o.history {
-			return writeJSON(w.Out, struct {
-				*live.Board
-				Past []store.Message `json:"messages_of_30_days"`
-			}{board, append([]store.Message{}, past...)})
+			return writeJSON(w, boardOut{*board, append([]store.Message{}, past...)})
 		}
-		return writeJSON(w.Out, board)
+		return writeJSON(w, board)
 	}
 	printBoard(w, board, past, o)
 	return nil
@@ -156,6 +154,9 @@ func liveBench(ctx context.Context, w World, s store.Store, name string) (live.B
 	}
 	v, err := s.Bench(ctx, name, store.At(time.Now()))
 	if errors.Is(err, store.ErrNotFound) {
+		if _, err := os.Stat(name + ".yaml"); err == nil {
+			return live.Bench{}, wrongf("no bench of the store is called %q; for the file write %s.yaml", name, name)
+		}
 		return live.Bench{}, &wrongError{err: fmt.Errorf("%q is neither a bench file nor a bench of the store (underlamp benches list shows those)", name)}
 	} else if err != nil {
 		return live.Bench{}, err
@@ -190,7 +191,7 @@ func shown(w World, name string, text []byte, problems handwritten.Problems, err
 		return &wrongError{err: fmt.Errorf("%s: %w", name, err)}
 	}
 	if len(problems) > 0 {
-		fmt.Fprint(w.Err, problems.Render(name, text, w.Colour))
+		fmt.Fprint(w.Err, problems.Render(name, text, w.colour()))
 	}
 	if problems.HasErrors() {
 		return &wrongError{err: fmt.Errorf("%s has errors", name), shown: true}
@@ -260,9 +261,9 @@ func printBoard(w World, b *live.Board, past []store.Message, o watchOptions) {
 				}
 				least, most = quantity.Number(low, 3), quantity.Number(high, 3)
 			}
-			rows = append(rows, []string{x.Key, string(x.Quantity), x.Text, age, least, most})
+			rows = append(rows, []string{x.Key, string(x.Quantity), x.Text, age, least, most, terminal.Spark(w.style(), hourly(x.Spark, b.At))})
 		}
-		writeTable(w.Out, []column{{head: "sensor"}, {head: "reads"}, {"now", true}, {"read", true}, {"least of 24 h", true}, {"most", true}}, rows)
+		writeTable(w.Out, []column{{head: "sensor"}, {head: "reads"}, {"now", true}, {"read", true}, {"least of 24 h", true}, {"most", true}, {head: "the day, oldest first"}}, rows)
 		for _, x := range b.Sensors {
 			for _, c := range x.Checks {
 				writeParagraph(w.Out, "  ! "+x.Key+": ", c.Text+" "+c.Mend)
@@ -308,10 +309,32 @@ func printBoard(w World, b *live.Board, past []store.Message, o watchOptions) {
 	}
 }
 
+// hourly is the mean of what a sensor read in each of the last 24 hours, oldest first; an
+// hour without a reading is no number.
+func hourly(points []live.Point, now time.Time) []float64 {
+	sum, n := make([]float64, 24), make([]float64, 24)
+	for _, p := range points {
+		if h := int(now.Sub(p.At) / time.Hour); h >= 0 && h < 24 {
+			sum[23-h] += p.Mean
+			n[23-h]++
+		}
+	}
+	for h := range sum {
+		sum[h] /= n[h] // 0/0 is no number
+	}
+	return sum
+}
+
 func boardFigures(b *live.Board) []working.Figure {
 	var out []working.Figure
 	for _, f := range b.Figures {
 		out = append(out, f.Figure)
 	}
 	return out
+}
+
+// boardOut is how a bench stands, and what was told of it.
+type boardOut struct {
+	live.Board
+	Past []store.Message `json:"messages_of_30_days" doc:"messages of the last 30 days, open or over"`
 }

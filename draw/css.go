@@ -50,6 +50,7 @@ const CSS = `/* pictures and their tables */
 .d-table th,.d-table td{padding:.35rem 1rem .35rem 0;border-bottom:1px solid var(--d-rule);text-align:left;font-weight:400;vertical-align:top}
 .d-table thead th{font-weight:600}
 .d-table .d-num{text-align:right}
+.d-table .d-code{white-space:nowrap}
 @container (max-width:560px){.d-wide{display:none}.d-narrow{display:block}}
 @supports not (container-type:inline-size){@media (max-width:560px){.d-wide{display:none}.d-narrow{display:block}}}
 @media print{

@@ -3,6 +3,7 @@ package draw
 import (
 	"fmt"
 	"math"
+	"slices"
 	"sort"
 	"strings"
 
@@ -16,7 +17,7 @@ type Lines struct {
 	Frame   Frame
 	X       []float64 // ascending
 	XName   string    // "day after transplanting"
-	Classes bool      // X counts classes, 1, 2, …; nothing lies between them
+	Classes []string  // names of X where it counts classes, 1, 2, …, with nothing between them
 	Panels  []Panel   // from the top down
 	Markers []Marker
 }
@@ -33,8 +34,13 @@ type Panel struct {
 
 // Points are what was seen, each at its own X: they lie over the curves.
 type Points struct {
-	Name string // "weighed"
-	At   []Dot
+	Name   string // "weighed"
+	At     []Dot
+	Spread bool    // points of one X that would cover each other stand side by side
+	Within float64 // in X, how far aside they may stand; 0: as far as they must, up to some dots
+	Shift  float64 // in X, how far beside their place all of them are drawn, as others are seen at the same X
+	Faint  bool    // small and soft: many that lie behind few
+	Of     string  // the series whose colour faint ones have; empty: soft ink
 }
 
 // A Dot is one point. One that is Odd, such as an observation that fits nothing
@@ -107,11 +113,14 @@ func (l Lines) Draw() Picture {
 			for _, pts := range p.Points {
 				for _, d := range pts.At {
 					if finite(d.X) && finite(d.Y) {
-						first, last = math.Min(first, d.X), math.Max(last, d.X)
+						first, last = math.Min(first, d.X+pts.Shift), math.Max(last, d.X+pts.Shift)
 					}
 				}
 			}
 		}
+	}
+	if l.Classes != nil {
+		first, last = first-0.5, last+0.5
 	}
 	fx := linear(first, last, x0, x1)
 
@@ -147,10 +156,14 @@ func (l Lines) Draw() Picture {
 		}
 	}
 	at, decimals := ticks(first, last, int(math.Max(2, (x1-x0)/44)))
-	if l.Classes {
+	named, rows := l.Classes != nil, 1 // there is room for the names of classes at their places, in so many lines
+	if l.Classes != nil {
 		at, decimals = nil, 0
 		for v := math.Ceil(first); v <= last; v++ {
 			at = append(at, v)
+			lines := wrap(l.class(v), fx(v+1)-fx(v)-8, smallSize)
+			rows = max(rows, len(lines))
+			named = named && len(lines) <= 4 && !slices.ContainsFunc(lines, func(s string) bool { return strings.HasSuffix(s, "…") })
 		}
 	}
 	for _, v := range at {
@@ -158,9 +171,35 @@ func (l Lines) Draw() Picture {
 			break
 		}
 		c.line(fx(v), y, fx(v), y+5, softLine)
-		c.small(fx(v), y+19, middle, quantity.Fixed(v, decimals), softText)
+		if !named {
+			c.small(fx(v), y+19, middle, quantity.Fixed(v, decimals), softText)
+			continue
+		}
+		for i, s := range wrap(l.class(v), fx(v+1)-fx(v)-8, smallSize) {
+			c.small(fx(v), y+19+15*float64(i), middle, s, softText)
+		}
 	}
-	c.small((x0+x1)/2, y+38, middle, cut(l.XName, c.w-20, smallSize), softText)
+	if named {
+		y += 15 * float64(rows-1)
+	}
+	name := l.XName
+	if l.Classes != nil && !named {
+		var names []string
+		for i, s := range l.Classes {
+			names = append(names, fmt.Sprintf("%d: %s", i+1, s))
+		}
+		name += ": " + strings.Join(names, ", ")
+	}
+	under := []string{cut(name, c.w-20, smallSize)}
+	if l.Classes != nil {
+		under = wrap(name, c.w-20, smallSize)
+	}
+	for i, line := range under {
+		if i > 0 {
+			y += 16
+		}
+		c.small((x0+x1)/2, y+38, middle, line, softText)
+	}
 
 	title := or(l.Frame.Title, l.name())
 	desc := or(l.Frame.Desc, l.describe())
@@ -243,9 +282,10 @@ func (l Lines) panel(c *canvas, p Panel, color []int, area box, fx func(float64)
 		c.limitLabel(l, p, lim, y, area, fx, fy)
 	}
 	for i, pts := range p.Points {
-		for _, d := range pts.At {
+		aside := pts.aside(fx, fy)
+		for k, d := range pts.At {
 			if finite(d.X) && finite(d.Y) {
-				dot(c, fx(d.X), fy(d.Y), i, d.Odd)
+				pts.dot(c, fx(d.X+pts.Shift)+aside[k], fy(d.Y), i, p.colorOf(pts, color), d.Odd)
 				if d.Label != "" {
 					text := cut(d.Label, area.w()/2, smallSize)
 					if fx(d.X) > (area.x0+area.x1)/2 {
@@ -262,6 +302,93 @@ func (l Lines) panel(c *canvas, p Panel, color []int, area box, fx func(float64)
 	}
 }
 
+// Sizes of points that stand side by side.
+const (
+	dotWidth   = 8.0  // that a dot needs beside another
+	faintWidth = 6.4  // that a faint one needs
+	mostAside  = 20.0 // beyond it points cover each other after all
+)
+
+// aside is how far each point is moved along x so that it covers no other of its X: the
+// nearest free place right or left, from the lowest point up.
+func (pts Points) aside(fx, fy func(float64) float64) []float64 {
+	out := make([]float64, len(pts.At))
+	if !pts.Spread {
+		return out
+	}
+	order := make([]int, len(pts.At))
+	for i := range order {
+		order[i] = i
+	}
+	width := dotWidth
+	if pts.Faint {
+		width = faintWidth
+	}
+	sort.SliceStable(order, func(a, b int) bool { return pts.At[order[a]].Y < pts.At[order[b]].Y })
+	var placed []int
+	for _, k := range order {
+		d := pts.At[k]
+		if !finite(d.X) || !finite(d.Y) {
+			continue
+		}
+		free := func(by float64) bool {
+			for _, o := range placed {
+				q := pts.At[o]
+				if math.Hypot(fx(q.X)+out[o]-fx(d.X)-by, fy(q.Y)-fy(d.Y)) < width-1e-9 {
+					return false
+				}
+			}
+			return true
+		}
+		most := mostAside
+		if pts.Within > 0 {
+			most = math.Min(most, math.Abs(fx(d.X+pts.Within)-fx(d.X)))
+		}
+		for by := 0.0; by <= most; by += width / 2 {
+			if free(by) {
+				out[k] = by
+				break
+			}
+			if free(-by) {
+				out[k] = -by
+				break
+			}
+		}
+		placed = append(placed, k)
+	}
+	return out
+}
+
+// colorOf is the look of the series that points belong to, or -1.
+func (p Panel) colorOf(pts Points, color []int) int {
+	for i, s := range p.Series {
+		if pts.Of != "" && s.Name == pts.Of {
+			return color[i]
+		}
+	}
+	return -1
+}
+
+// dot draws one of the points; kind is the number of its kind, color that of its series.
+func (pts Points) dot(c *canvas, x, y float64, kind, color int, odd bool) {
+	switch {
+	case !pts.Faint || odd:
+		dot(c, x, y, kind, odd)
+	case color < 0:
+		mark(c, x, y, 0.78, 0, `class="d-soft d-paper-line" fill="#535e6b" fill-opacity="0.55" stroke="#ffffff" stroke-width="0.6"`)
+	default:
+		mark(c, x, y, 0.78, kind, look(fmt.Sprintf(`class="d-f%d d-paper-line" fill="%s" fill-opacity="0.6" stroke="#ffffff" stroke-width="0.6"`, color%len(seriesHex), seriesHex[color%len(seriesHex)])))
+	}
+}
+
+// class is the name at a whole X.
+func (l Lines) class(x float64) string {
+	if i := int(x) - 1; i >= 0 && i < len(l.Classes) {
+		return l.Classes[i]
+	}
+	return ""
+}
+
 // dot marks an observation: a disc, a diamond or a triangle by the number of its
 // kind, in ink with a rim of paper, hollow if it is odd.
 func dot(c *canvas, x, y float64, kind int, odd bool) {
@@ -269,13 +396,18 @@ func dot(c *canvas, x, y float64, kind int, odd bool) {
 	if odd {
 		l = `class="d-paper d-ink-line" fill="#ffffff" stroke="#1b2430" stroke-width="1.4"`
 	}
+	mark(c, x, y, 1, kind, l)
+}
+
+// mark is the shape of a kind of observation, so many times the usual size.
+func mark(c *canvas, x, y, size float64, kind int, l look) {
 	switch kind % 3 {
 	case 0:
-		c.circle(x, y, 3.8, l)
+		c.circle(x, y, 3.8*size, l)
 	case 1:
-		c.path([][]point{{{x, y - 5}, {x + 5, y}, {x, y + 5}, {x - 5, y}}}, true, l)
+		c.path([][]point{{{x, y - 5*size}, {x + 5*size, y}, {x, y + 5*size}, {x - 5*size, y}}}, true, l)
 	default:
-		c.path([][]point{{{x, y - 5}, {x + 4.6, y + 3.6}, {x - 4.6, y + 3.6}}}, true, l)
+		c.path([][]point{{{x, y - 5*size}, {x + 4.6*size, y + 3.6*size}, {x - 4.6*size, y + 3.6*size}}}, true, l)
 	}
 }
 
@@ -299,6 +431,13 @@ func (c *canvas) limitLabel(l Lines, p Panel, lim Limit, y float64, area box, fx
 			for k, v := range s.Y {
 				if x := fx(l.X[k]); finite(v) && x >= b.x0-8 && x <= b.x1+8 {
 					nearest = math.Min(nearest, math.Max(0, math.Max(b.y0-fy(v), fy(v)-b.y1)))
+				}
+			}
+		}
+		for _, pts := range p.Points {
+			for _, d := range pts.At {
+				if x, y := fx(d.X), fy(d.Y); finite(x+y) && x >= b.x0-8 && x <= b.x1+8 {
+					nearest = math.Min(nearest, math.Max(0, math.Max(b.y0-y, y-b.y1)-4))
 				}
 			}
 		}
@@ -457,7 +596,9 @@ func (p Panel) key(color []int, lines bool) []keyItem {
 		if len(pts.At) == 0 {
 			continue
 		}
-		items = append(items, keyItem{func(c *canvas, x, y float64) { dot(c, x+sampleWidth/2, y, i, false) }, pts.Name})
+		items = append(items, keyItem{func(c *canvas, x, y float64) {
+			pts.dot(c, x+sampleWidth/2, y, i, p.colorOf(pts, color), false)
+		}, pts.Name})
 		for _, d := range pts.At {
 			odd = odd || d.Odd
 		}
@@ -514,18 +655,26 @@ func (l Lines) table(title string) Table {
 	}
 	for k, x := range l.X {
 		row := []string{quantity.Number(x, 4)}
+		if l.Classes != nil {
+			row[0] = l.class(x)
+		}
+		empty := true // no curve, and no point near
 		for _, p := range l.Panels {
 			for _, s := range p.Series {
+				empty = false
 				row = append(row, quantity.Number(s.Y[k], 3))
 				if s.Low != nil {
 					row = append(row, quantity.Number(s.Low[k], 3), quantity.Number(s.High[k], 3))
 				}
 			}
 			for _, pts := range p.Points {
-				row = append(row, l.pointsAt(pts, k))
+				text := l.pointsAt(pts, k)
+				row, empty = append(row, text), empty && text == ""
 			}
 		}
-		t.Rows = append(t.Rows, row)
+		if !empty {
+			t.Rows = append(t.Rows, row)
+		}
 	}
 	return t
 }

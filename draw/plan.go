@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"slices"
+	"strings"
 
 	"underlamp/science/quantity"
 )
@@ -161,7 +162,7 @@ func (p Plan) Draw() Picture {
 		c.labelLines(lines, label, 2, room, ground, k.Kind != ContourPlain)
 	}
 	p.lampNames(c, m, scale, ground, room)
-	p.edges(c, rule, m, area)
+	below := p.edges(c, rule, m, area, 0)
 
 	// Beneath: scale bar, colours, key.
 	y := area.y1 + bottom
@@ -183,6 +184,9 @@ func (p Plan) Draw() Picture {
 		}
 	}
 	y = c.colours(legendX, y-4, math.Min(legendW, 460), t, join(p.Quantity, p.Unit)) + 10
+	for _, s := range below {
+		y = c.wrapped(edge, y+14, c.w-2*edge, s, smallSize, softText) - 8
+	}
 	y = c.key(edge, y, c.w-2*edge, p.key(t))
 
 	title := or(p.Frame.Title, "The bench from above: "+or(p.Quantity, "light"))
@@ -282,8 +286,9 @@ func (p Plan) lampNames(c *canvas, m mapper, scale float64, ground func(point) (
 	}
 }
 
-// edges draws the walls, what they are, and the rulers.
-func (p Plan) edges(c *canvas, rule ruler, m mapper, area box) {
+// edges draws the walls, what they are, and the rulers; above is the room over the back that is
+// taken. It returns what found no room beside its wall, to be written beneath.
+func (p Plan) edges(c *canvas, rule ruler, m mapper, area box, above float64) (below []string) {
 	sides := [4][4]float64{
 		{area.x0, area.y1, area.x0, area.y0}, {area.x1, area.y1, area.x1, area.y0},
 		{area.x0, area.y1, area.x1, area.y1}, {area.x0, area.y0, area.x1, area.y0},
@@ -321,12 +326,20 @@ func (p Plan) edges(c *canvas, rule ruler, m mapper, area box) {
 		} else if w.Open {
 			s += ": open"
 		}
+		if s != side && textWidth(s, smallSize) > span {
+			below = append(below, s)
+			s = side
+		}
 		c.sized(x, y, middle, cut(s, span, smallSize), smallSize, deg, softText)
 	}
-	write(mx, area.y0-10, 0, area.w(), "back", p.Walls[3])
+	write(mx, area.y0-10-above, 0, area.w(), "back", p.Walls[3])
 	write(mx, area.y1+38, 0, area.w(), "front", p.Walls[2])
 	write(area.x0-38, my, -90, area.h(), "left", p.Walls[0])
 	write(area.x1+16, my, 90, area.h(), "right", p.Walls[1])
+	if len(below) > 0 {
+		below = []string{strings.Join(below, "; ")}
+	}
+	return below
 }
 
 func (p Plan) scaleBar(c *canvas, x, y, bar float64, rule ruler) {

@@ -11,7 +11,7 @@ type Table struct {
 }
 
 // HTML returns the table as one table element with all text escaped, a caption,
-// and headers that say what they head. Cells that begin with a number are of
+// and headers that say what they head. Cells that begin with a number and are no list are of
 // class d-num. A row that has not as many cells as the head panics.
 func (t Table) HTML() string {
 	var b strings.Builder
@@ -37,6 +37,8 @@ func (t Table) HTML() string {
 		b.WriteString("<tr>")
 		for i, cell := range row {
 			switch {
+			case i == 0 && strings.Contains(cell, "-") && !strings.Contains(cell, " "): // a code, which does not break
+				b.WriteString(`<th scope="row" class="d-code">` + escape(cell) + "</th>")
 			case i == 0:
 				b.WriteString(`<th scope="row">` + escape(cell) + "</th>")
 			case startsNumber(cell):
@@ -69,6 +71,12 @@ func (t Table) numeric(i int) bool {
 const missing = "not known"
 
 func startsNumber(s string) bool {
+	if strings.Contains(s, "; ") { // a list, which reads from the left
+		return false
+	}
+	for _, before := range [...]string{"under ", "over ", "about ", "< ", "> "} {
+		s = strings.TrimPrefix(s, before)
+	}
 	s = strings.TrimLeft(s, "+−-")
 	return s != "" && s[0] >= '0' && s[0] <= '9'
 }

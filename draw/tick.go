@@ -28,6 +28,12 @@ func ticks(lo, hi float64, most int) (at []float64, decimals int) {
 	}
 }
 
+// Bands returns round limits that cover lo to hi in at most the number of bands given
+// (at least 2), ascending, and the decimals that print them: those of the maps of this
+// package, for who draws by other means. Equal lo and hi give one band; what is not
+// finite gives none.
+func Bands(lo, hi float64, most int) (limits []float64, decimals int) { return bands(lo, hi, most) }
+
 // bands returns round limits that cover lo to hi in at most the number of bands
 // given (at least 2), ascending, and their decimals. Equal lo and hi give one
 // band.

@@ -3,6 +3,7 @@ package draw
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 
 	"underlamp/science/quantity"
@@ -90,6 +91,9 @@ func (p TrialPlan) Draw() Picture {
 		left, right = 50, 24
 	}
 	scale := math.Min((c.w-left-right)/float64(p.Width), 1.25*(c.w-left-right)/float64(p.Depth))
+	lane := p.lane(scale, c.w)
+	above := float64(captionLine * lane.rows)
+	top += above
 	w, d := scale*float64(p.Width), scale*float64(p.Depth)
 	left += (c.w - left - right - w) / 2
 	area := box{left, top, left + w, top + d}
@@ -106,19 +110,27 @@ func (p TrialPlan) Draw() Picture {
 		}
 	}
 	p.lamps(c, m, scale, area)
-	shown := false // any light
+	shown, short := lane.bare, p.short(m, scale)
 	for _, u := range p.Units {
 		for _, pl := range u.Plants {
-			shown = p.label(c, m, scale, u, pl, room) || shown
+			shown = p.label(c, m, scale, u, pl, short, room) || shown
 		}
 	}
 	var below []string // captions that found no room
-	for _, u := range p.Units {
-		if s, ok := p.caption(c, m, scale, u, room); !ok {
+	for i, u := range p.Units {
+		if lane.rows > 0 {
+			for k, s := range lane.captions[i] {
+				l := inkText
+				if k == 0 {
+					l = boldText
+				}
+				c.small(m.x(lane.at[i]), area.y0-8-captionLine*float64(len(lane.captions[i])-1-k), middle, s, l)
+			}
+		} else if s, ok := p.caption(c, m, scale, u, room); !ok {
 			below = append(below, s)
 		}
 	}
-	bench.edges(c, rule, m, area)
+	below = append(below, bench.edges(c, rule, m, area, above)...)
 
 	y := area.y1 + bottom
 	edge := 20.0
@@ -138,7 +150,7 @@ func (p TrialPlan) Draw() Picture {
 	if len(below) > 0 {
 		y += 8
 	}
-	y = c.key(edge, y, c.w-2*edge, p.key(shown))
+	y = c.key(edge, y, c.w-2*edge, p.key(shown, short))
 	title := p.Frame.Title
 	if title == "" {
 		title = "The layout on the bench"
@@ -148,6 +160,95 @@ func (p TrialPlan) Draw() Picture {
 	}
 	desc := or(p.Frame.Desc, p.describe(rule))
 	return Picture{SVG: c.svg(y+10, title, desc), Table: p.table(title, rule), Title: title, Desc: desc}
+}
+
+// leastNamed is the radius from which a plant has its label, in px.
+const leastNamed = 7
+
+// captionLine is from one line of a caption to the next, in px.
+const captionLine = 15
+
+// A lane is the room for captions over the back of the bench, where lamps hang in one row.
+type lane struct {
+	rows     int        // of the longest caption; 0: there is no such room
+	captions [][]string // by unit, its lines
+	at       []float64  // by unit, the middle of its lamp from the left, m
+	bare     bool       // the light stands without its unit
+}
+
+// lane finds the captions that fit over the lamps of a bench drawn at scale in a picture so
+// wide: what and how much in two lines, or one thing a line.
+func (p TrialPlan) lane(scale, width float64) lane {
+	l := lane{at: make([]float64, len(p.Units))}
+	for i, u := range p.Units {
+		k := slices.IndexFunc(p.Lamps, func(x Lamp) bool { return x.Name == u.Lamp && u.Lamp != "" })
+		if k < 0 || !finite(float64(p.Lamps[k].X)) {
+			return lane{}
+		}
+		l.at[i] = float64(p.Lamps[k].X)
+	}
+	for _, whole := range [...]bool{true, false} {
+		l.captions, l.rows, l.bare = nil, 0, false
+		fits := len(p.Units) > 0
+		for i, u := range p.Units {
+			slot := 2*scale*math.Min(l.at[i], float64(p.Width)-l.at[i]) + 60 // into the margins beside the bench
+			for j := range p.Units {
+				if j != i {
+					slot = math.Min(slot, scale*math.Abs(l.at[j]-l.at[i]))
+				}
+			}
+			slot = math.Min(slot, width) - 8
+			first, light := u.Name+": "+p.treatment(u.Treatment), ""
+			if finite(u.Mean) {
+				light = amount(quantity.Number(u.Mean, 3), p.Unit)
+			}
+			lines := []string{first}
+			if !whole {
+				lines = append([]string{u.Name}, wrap(p.treatment(u.Treatment), slot, smallSize)...)
+				if light != "" {
+					light, l.bare = quantity.Number(u.Mean, 3), true
+				}
+			}
+			if light != "" {
+				lines = append(lines, light)
+			}
+			for k, s := range lines {
+				wide := textWidth(s, smallSize)
+				if k == 0 {
+					wide *= boldWider
+				}
+				fits = fits && wide <= slot && !strings.HasSuffix(s, "…")
+			}
+			l.captions = append(l.captions, lines)
+			l.rows = max(l.rows, len(lines))
+		}
+		if fits && l.rows <= 5 {
+			return l
+		}
+	}
+	return lane{}
+}
+
+// short is what labels of plants begin with and is left out where they would not fit their
+// circles: "P" where all are P1, P2, …
+func (p TrialPlan) short(m mapper, scale float64) string {
+	const head = "P"
+	long, any := false, false
+	for _, u := range p.Units {
+		for _, pl := range u.Plants {
+			rest, ok := strings.CutPrefix(pl.Label, head)
+			if !ok || strings.Trim(rest, "0123456789") != "" || rest == "" {
+				return ""
+			}
+			_, _, r, _ := pl.place(m, scale)
+			long = long || textWidth(pl.Label, smallSize)*boldWider > 2*r-3
+			any = any || r >= leastNamed && textWidth(rest, smallSize)*boldWider <= 2*r+2
+		}
+	}
+	if long && any {
+		return head
+	}
+	return ""
 }
 
 // lamps draws the outlines in the ink of the page: there is no map beneath them.
@@ -195,7 +296,7 @@ func (p TrialPlan) circle(c *canvas, m mapper, scale float64, u TrialPlanUnit, p
 
 // label writes the label of a plant, with its light beneath it where there is room; shown
 // tells whether there was.
-func (p TrialPlan) label(c *canvas, m mapper, scale float64, u TrialPlanUnit, pl TrialPlanPlant, room *placer) (shown bool) {
+func (p TrialPlan) label(c *canvas, m mapper, scale float64, u TrialPlanUnit, pl TrialPlanPlant, short string, room *placer) (shown bool) {
 	x, y, r, ok := pl.place(m, scale)
 	if !ok {
 		return false
@@ -212,17 +313,22 @@ func (p TrialPlan) label(c *canvas, m mapper, scale float64, u TrialPlanUnit, pl
 			c.onPaper(x, y, middle, s, inkText)
 		}
 	}
-	label := pl.Label
-	if pl.Guard != "" {
-		label = "(" + label + ")"
-	}
 	wide := func(s string) bool { return textWidth(s, smallSize) <= 2*r }
+	label := strings.TrimPrefix(pl.Label, short)
+	if bracketed := "(" + label + ")"; pl.Guard != "" && wide(bracketed) {
+		label = bracketed // else its dashed rim alone tells a guard
+	}
 	switch {
 	case r >= 17 && value != "" && wide(label) && wide(value):
 		write(y-2.5, label, true)
 		write(y+11, value, false)
 		shown = true
-	case r >= 8 && textWidth(label, smallSize) <= 2*r+8:
+	case r >= leastNamed && textWidth(label, smallSize)*boldWider <= 2*r+2:
+		if pl.Guard == "" && short != "" {
+			c.small(x, y+4.2, middle, label, look(`fill="`+inkOn(ground).hex()+`" font-weight="600"`))
+			room.take(box{x - r, y - r, x + r, y + r})
+			return shown
+		}
 		write(y+4.2, label, true)
 	default:
 		room.take(box{x - r, y - r, x + r, y + r})
@@ -262,7 +368,7 @@ func (p TrialPlan) caption(c *canvas, m mapper, scale float64, u TrialPlanUnit, 
 	for _, s := range texts {
 		for _, dy := range []float64{o.y0 - 6, o.y1 + 15, o.y0 + 15, o.y1 - 7, o.y0 - 22, o.y1 + 31, y + 4, y - 26, y + 34, y - 44, y + 52} {
 			for _, dx := range []float64{0, -12, 12, -28, 28, -48, 48} {
-				if room.try(textBox(x+dx, dy, middle, s, smallSize).grown(1)) {
+				if b := textBox(x+dx, dy, middle, s, smallSize); room.try(box{b.x0 - 5, b.y0 - 1, b.x1 + 5, b.y1 + 1}) {
 					c.onPaper(x+dx, dy, middle, s, boldText)
 					return text, true
 				}
@@ -272,7 +378,7 @@ func (p TrialPlan) caption(c *canvas, m mapper, scale float64, u TrialPlanUnit, 
 	return text, false
 }
 
-func (p TrialPlan) key(shown bool) []keyItem {
+func (p TrialPlan) key(shown bool, short string) []keyItem {
 	var items []keyItem
 	guards := false
 	for i, t := range p.Treatments {
@@ -288,6 +394,9 @@ func (p TrialPlan) key(shown bool) []keyItem {
 	}
 	if guards {
 		items = append(items, keyItem{func(c *canvas, x, y float64) { c.circle(x+13, y, 8, guardLine) }, "guard: grown, not counted"})
+	}
+	if short != "" {
+		items = append(items, keyItem{func(c *canvas, x, y float64) { c.small(x+13, y+4.2, middle, "1", boldText) }, "plant " + short + "1"})
 	}
 	if shown && p.Light != "" {
 		items = append(items, keyItem{func(c *canvas, x, y float64) { c.small(x+13, y+4.2, middle, "250", inkText) }, join(p.Light, p.Unit)})

@@ -16,35 +16,41 @@ import (
 // FindingsSection is what a trial tells: plain words first, then every plant, then the
 // figures, each with its working, and the picture of each part.
 func FindingsSection(f *trial.Findings) template.HTML {
-	type part struct {
-		Title                            string
-		Says                             []string
-		Pictures, Growth, Tests, Figures template.HTML
-	}
 	v := struct {
 		Question                 string
 		Summary, Notes           []string
 		Picture, Units, Variance template.HTML
-		Parts                    []part
+		Parts                    []findingView
 	}{Question: f.Trial.Question, Summary: f.Summary, Notes: f.Notes, Picture: FindingsPicture(f), Units: unitsTable(f), Variance: varianceTable(f)}
 	for _, p := range f.Parts {
-		x := part{Title: p.Title, Says: p.Rest(), Pictures: partPictures(f, p), Tests: testsTable(p)}
-		for i, g := range f.Growth {
-			if g.Title == p.Title {
-				x.Pictures, x.Growth = GrowthPicture(g, fmt.Sprint("growth", i+1)), growthUnits(g)
-			}
-		}
-		if len(p.Figures) > 0 {
-			x.Figures = FiguresSection(p.Figures)
-		}
-		v.Parts = append(v.Parts, x)
+		v.Parts = append(v.Parts, findingPart(f, p, p.Rest(), true))
 	}
 	return render("findings.tmpl", v)
 }
 
-// FindingsPage is the findings as one HTML file.
-func FindingsPage(f *trial.Findings, written string) []byte {
-	return []byte(render("sectionpage.tmpl", sectionPage{f.Trial.Name, "Findings of the trial", written, template.CSS(CSS()), FindingsSection(f), Cautions()}))
+// A findingView is a part of findings for its template.
+type findingView struct {
+	Title                            string
+	Says                             []string
+	Pictures, Growth, Tests, Figures template.HTML
+}
+
+// findingPart is a part with some of its sentences; its figures with their workings or without.
+func findingPart(f *trial.Findings, p trial.Part, says []string, workings bool) findingView {
+	x := findingView{Title: p.Title, Says: says, Pictures: partPictures(f, p), Tests: testsTable(p)}
+	for i, g := range f.Growth {
+		if g.Title == p.Title {
+			x.Pictures, x.Growth = GrowthPicture(g, fmt.Sprint("growth", i+1)), growthUnits(g)
+		}
+	}
+	switch {
+	case len(p.Figures) == 0:
+	case workings:
+		x.Figures = FiguresSection(p.Figures)
+	default:
+		x.Figures = render("headline.tmpl", p.Figures)
+	}
+	return x
 }
 
 func responseName(r underlamp.Response) string {
@@ -62,18 +68,52 @@ func responseName(r underlamp.Response) string {
 }
 
 func unitsTable(f *trial.Findings) template.HTML {
-	t := draw.Table{Caption: "The units, which are the repeats", Head: []string{"unit", "treatment", "block", "mol/m²/d", "plants", "mean"}}
+	lit := slices.ContainsFunc(f.Units, func(u trial.Unit) bool { return u.Dose > 0 })
+	t := draw.Table{Caption: "The units, which are the repeats", Head: []string{"unit", "treatment", "block"}}
+	if lit {
+		t.Head = append(t.Head, "mol/m²/d")
+	}
+	mean := "mean"
+	if unit := f.Trial.Response.Unit(); unit != "" && f.Trial.Response != underlamp.ResponseSeverity {
+		mean += ", " + unit
+	}
+	t.Head = append(t.Head, "plants", mean)
+	var means []float64
 	for _, u := range f.Units {
-		dose, mean := "", "none"
-		if u.Dose > 0 {
-			dose = quantity.Number(u.Dose, 3)
+		means = append(means, u.Mean)
+	}
+	places := evenPlaces(means, 4)
+	for _, u := range f.Units {
+		row := []string{u.Name, u.Treatment, u.Block}
+		if lit {
+			dose := ""
+			if u.Dose > 0 {
+				dose = quantity.Fixed(u.Dose, 1)
+			}
+			row = append(row, dose)
 		}
+		mean := "none"
 		if u.N > 0 && !math.IsNaN(u.Mean) {
-			mean = quantity.Number(u.Mean, 4)
+			mean = quantity.Fixed(u.Mean, places)
 		}
-		t.Rows = append(t.Rows, []string{u.Name, u.Treatment, u.Block, dose, fmt.Sprint(u.N), mean})
+		t.Rows = append(t.Rows, append(row, fmt.Sprint(u.N), mean))
 	}
 	return template.HTML(t.HTML())
+}
+
+// evenPlaces are the decimals with which a column of values stands even: so many digits of the
+// largest.
+func evenPlaces(values []float64, digits int) int {
+	most := 0.0
+	for _, v := range values {
+		if !math.IsNaN(v) && !math.IsInf(v, 0) {
+			most = max(most, math.Abs(v))
+		}
+	}
+	if most == 0 {
+		return 0
+	}
+	return min(max(digits-1-int(math.Floor(math.Log10(most))), 0), 4)
 }
 
 func varianceTable(f *trial.Findings) template.HTML {
@@ -81,6 +121,11 @@ func varianceTable(f *trial.Findings) template.HTML {
 		return ""
 	}
 	t := draw.Table{Caption: "Table of variance, of unit means", Head: []string{"line", "df", "sum of squares", "mean square", "F", "p"}}
+	var squares []float64
+	for _, l := range f.Lines {
+		squares = append(squares, l.SS, l.MS)
+	}
+	places := evenPlaces(squares, 5)
 	for _, l := range f.Lines {
 		test, p := "", ""
 		if l.Tested {
@@ -88,7 +133,7 @@ func varianceTable(f *trial.Findings) template.HTML {
 		} else if l.Why != "" {
 			test = l.Why
 		}
-		t.Rows = append(t.Rows, []string{l.Name, fmt.Sprint(l.DF), quantity.Number(l.SS, 4), quantity.Number(l.MS, 4), test, p})
+		t.Rows = append(t.Rows, []string{l.Name, fmt.Sprint(l.DF), quantity.Fixed(l.SS, places), quantity.Fixed(l.MS, places), test, p})
 	}
 	return template.HTML(t.HTML())
 }

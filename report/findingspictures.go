@@ -24,17 +24,15 @@ func FindingsPicture(f *trial.Findings) template.HTML {
 		at = func(u trial.Unit) float64 {
 			return float64(1 + slices.IndexFunc(t.Treatments, func(x underlamp.Treatment) bool { return x.Name == u.Treatment }))
 		}
-		var names []string
-		for i, x := range t.Treatments {
-			names = append(names, fmt.Sprintf("%d: %s", i+1, x.Name))
-		}
-		name = "treatment: " + strings.Join(names, ", ")
+		name = "treatment"
 	}
-	plants, units := draw.Points{Name: "plants"}, draw.Points{Name: "units (the repeats)"}
+	plants, units := draw.Points{Name: "plants", Spread: true, Faint: true}, draw.Points{Name: "units (the repeats)", Spread: true}
+	var xs []float64
 	low, high := math.Inf(1), math.Inf(-1)
 	for _, u := range f.Units {
 		x := at(u)
 		low, high = min(low, x), max(high, x)
+		xs = append(xs, x)
 		for _, v := range u.Raw {
 			plants.At = append(plants.At, draw.Dot{X: x, Y: v})
 		}
@@ -45,7 +43,18 @@ func FindingsPicture(f *trial.Findings) template.HTML {
 	if !(low <= high) || len(units.At) == 0 {
 		return ""
 	}
-	edge := max((high-low)/20, 0.5)
+	slices.Sort(xs)
+	xs = slices.Compact(xs)
+	var classes []string
+	if light {
+		edge := max((high-low)/20, 0.5)
+		xs = append(append([]float64{low - edge}, xs...), high+edge)
+	} else {
+		xs = nil
+		for i, x := range t.Treatments {
+			xs, classes = append(xs, float64(i+1)), append(classes, x.Name)
+		}
+	}
 	panel := draw.Panel{Name: responseName(t.Response), Unit: t.Response.Unit(), Points: []draw.Points{plants, units}}
 	if t.Response == underlamp.ResponseSeverity {
 		panel.Name = "Midranks of the grades of burn"
@@ -58,7 +67,7 @@ func FindingsPicture(f *trial.Findings) template.HTML {
 	}
 	return template.HTML(draw.Fit(draw.Frame{ID: "findings"}, func(fr draw.Frame) draw.Picture {
 		fr.Title = "Every plant and every unit"
-		return draw.Lines{Frame: fr, X: []float64{low - edge, high + edge}, XName: name, Classes: !light, Panels: []draw.Panel{panel}, Markers: markers}.Draw()
+		return draw.Lines{Frame: fr, X: xs, XName: name, Classes: classes, Panels: []draw.Panel{panel}, Markers: markers}.Draw()
 	}))
 }
 
@@ -161,7 +170,7 @@ func residualPictures(r *trial.Residuals) template.HTML {
 
 // curvesPicture shows the forms that come near, over plants and units.
 func curvesPicture(f *trial.Findings, c *trial.Curves) template.HTML {
-	plants, units := draw.Points{Name: "plants"}, draw.Points{Name: "units (the repeats)"}
+	plants, units := draw.Points{Name: "plants", Spread: true, Faint: true}, draw.Points{Name: "units (the repeats)", Spread: true}
 	for _, u := range f.Units {
 		for _, v := range u.Raw {
 			plants.At = append(plants.At, draw.Dot{X: u.Dose, Y: v})
@@ -184,7 +193,7 @@ func curvesPicture(f *trial.Findings, c *trial.Curves) template.HTML {
 
 // burnPicture shows the share of burnt plants of each unit, and the curve of the chance.
 func burnPicture(b *trial.BurnCurve) template.HTML {
-	shares := draw.Points{Name: "units (the repeats)"}
+	shares := draw.Points{Name: "units (the repeats)", Spread: true}
 	low, high := math.Inf(1), math.Inf(-1)
 	t := draw.Table{Caption: "Plants with burn by unit", Head: []string{"unit", "mol/m²/d", "burnt", "plants", "share"}}
 	for _, u := range b.Units {

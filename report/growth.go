@@ -32,20 +32,24 @@ func GrowthPicture(g *trial.Growth, id string) template.HTML {
 	for _, p := range g.Plants {
 		looks += len(p.Days)
 	}
-	// Treatments stand side by side, so that none hides another.
-	gap := (last - first) / 80
+	// Treatments stand side by side, so that none hides another; and plants of one, within its lane.
+	gap := last - first
+	for i, d := range g.Days[1:] {
+		gap = min(gap, d-g.Days[i])
+	}
+	gap *= 0.8 / float64(len(g.Treatments)+1)
 	for i, t := range g.Treatments {
 		side := gap * (float64(i) - float64(len(g.Treatments)-1)/2)
 		kind := "plants, "
 		if looks > mostGrown {
 			kind = "units, "
 		}
-		points := draw.Points{Name: kind + t}
+		points := draw.Points{Name: kind + t, Spread: true, Within: gap / 2, Shift: side, Faint: looks <= mostGrown, Of: t}
 		if looks > mostGrown {
 			for _, u := range g.Units {
 				if u.Treatment == t {
 					for _, d := range g.UnitMeans(u.Name) {
-						points.At = append(points.At, draw.Dot{X: d[0] + side, Y: d[1]})
+						points.At = append(points.At, draw.Dot{X: d[0], Y: d[1]})
 					}
 				}
 			}
@@ -53,7 +57,7 @@ func GrowthPicture(g *trial.Growth, id string) template.HTML {
 			for _, p := range g.Plants {
 				if p.Treatment == t {
 					for k, d := range p.Days {
-						points.At = append(points.At, draw.Dot{X: d + side, Y: p.Sizes[k]})
+						points.At = append(points.At, draw.Dot{X: d, Y: p.Sizes[k]})
 					}
 				}
 			}

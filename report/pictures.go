@@ -211,9 +211,9 @@ func calciumPicture(b *underlamp.Bench, f *outlook.Forecast) template.HTML {
 	})
 }
 
-func sidePicture(b *underlamp.Bench, m *light.Model, a *light.Answer) template.HTML {
+func sidePicture(b *underlamp.Bench, a *light.Answer) template.HTML {
 	walls := b.Space.Walls
-	heights, fall := m.Fall(a.Setting)
+	heights, fall := a.Fall()
 	s := draw.Side{
 		Width: b.Space.Width, Height: b.Space.Height,
 		Left: wall(walls[underlamp.Left]), Right: wall(walls[underlamp.Right]), Above: wall(walls[underlamp.Above]),
@@ -247,8 +247,8 @@ func mapPicture(b *underlamp.Bench, r *outlook.Best, mp *outlook.SettingsMap) te
 }
 
 // MapSection is a settings map by itself.
-func MapSection(b *underlamp.Bench, mp *outlook.SettingsMap) template.HTML {
-	return template.HTML("<h3>The settings map, a first look</h3>") + mapPicture(b, nil, mp)
+func MapSection(b *underlamp.Bench, mp *outlook.SettingsMap, title string) template.HTML {
+	return template.HTML("<h3>"+template.HTMLEscapeString(title)+"</h3>") + mapPicture(b, nil, mp)
 }
 
 func whatIfPicture(b *underlamp.Bench, r *outlook.Best) template.HTML {

@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"html/template"
 	"math"
+	"regexp"
 	"strings"
 
 	"underlamp"
@@ -20,8 +21,12 @@ import (
 var files embed.FS
 
 var templates = template.Must(template.New("").Funcs(template.FuncMap{
-	"cite": working.Cite,
-	"band": func(f working.Figure) string { return f.BandText() },
+	"cite":  working.Cite,
+	"band":  func(f working.Figure) string { return f.BandText() },
+	"lower": func(s string) string { return strings.ToLower(s[:min(1, len(s))]) + s[min(1, len(s)):] },
+	"dates": func(s string) template.HTML { // a day does not break at its hyphens
+		return template.HTML(dayInText.ReplaceAllString(template.HTMLEscapeString(s), `<span class="date">$0</span>`))
+	},
 	"first": func(s string) string {
 		if s == "" {
 			return s
@@ -30,6 +35,8 @@ var templates = template.Must(template.New("").Funcs(template.FuncMap{
 		return strings.ToUpper(string(r[0])) + string(r[1:])
 	},
 }).ParseFS(files, "*.tmpl"))
+
+var dayInText = regexp.MustCompile(`\b\d{4}-\d{2}-\d{2}\b`)
 
 // render carries out a template; a template that cannot be carried out is a
 // mistake of the program.
@@ -54,6 +61,11 @@ func CSS() string {
 // map to scale, the side view, every plant in a table, what the readings say and
 // where the next one would tell most. next may be nil.
 func LightSection(b *underlamp.Bench, m *light.Model, a *light.Answer, next *light.NextReading) template.HTML {
+	return lightSection(b, m, a, next, true)
+}
+
+// lightSection is [LightSection]; a report has the side view and every plant elsewhere.
+func lightSection(b *underlamp.Bench, m *light.Model, a *light.Answer, next *light.NextReading, whole bool) template.HTML {
 	v := struct {
 		Headline          []working.Figure
 		Plan, Side        template.HTML
@@ -63,8 +75,10 @@ func LightSection(b *underlamp.Bench, m *light.Model, a *light.Answer, next *lig
 		Setting           string
 		FieldUse, Reading string
 	}{
-		Headline: a.Figures(), Plan: planPicture(b, m, a), Side: sidePicture(b, m, a), Plants: plantTable(b, a),
-		Readings: readingRows(a), Notes: a.Notes, Setting: Describe(b, a.Setting), FieldUse: a.Field.Why,
+		Headline: a.Figures(), Plan: planPicture(b, m, a), Readings: readingRows(a), Notes: a.Notes, Setting: Describe(b, a.Setting), FieldUse: a.Field.Why,
+	}
+	if whole {
+		v.Side, v.Plants = sidePicture(b, a), plantTable(b, a)
 	}
 	if next != nil {
 		v.Reading = next.Sentence(b.Units)

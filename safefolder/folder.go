@@ -19,6 +19,10 @@ const MostBytes = 16 << 20
 // ErrBusy says that others went on writing to a file.
 var ErrBusy = errors.New("somebody else is writing to it all the time")
 
+// ErrLink is wrapped where a name is a link: what it points to may lie anywhere, and a file
+// put in its place would part the two without anybody noticing.
+var ErrLink = errors.New("is a link to another file, and nothing is written through links: put the file itself into the folder, or change it where it lies")
+
 // ErrThere is wrapped where a file is there that must not be.
 var ErrThere = errors.New("a file of this name is there already")
 
@@ -271,8 +275,11 @@ func readIn(root *os.Root, name string) ([]byte, fs.FileMode, error) {
 	if err != nil {
 		return nil, 0, fmt.Errorf("%s cannot be read: %w", name, err)
 	}
-	if !info.Mode().IsRegular() {
-		return nil, 0, fmt.Errorf("%s is a link or no file; it is not written through", name)
+	switch {
+	case info.Mode()&fs.ModeSymlink != 0:
+		return nil, 0, fmt.Errorf("%s %w", name, ErrLink)
+	case !info.Mode().IsRegular():
+		return nil, 0, fmt.Errorf("%s is no file", name)
 	}
 	f, err := root.Open(name)
 	if err != nil {

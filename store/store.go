@@ -118,28 +118,28 @@ type Readings interface {
 
 // A Sensor is what reads.
 type Sensor struct {
-	ID       int64         `json:"-"`        // given by the store
-	Key      string        `json:"-"`        // what it is called by: "rack-2/air", of its own
-	Bench    string        `json:"bench"`    // where it is; empty for a whole room
-	Quantity string        `json:"quantity"` // what it reads: "temperature", "PPFD"
-	Unit     string        `json:"unit"`     // of what it sends
-	X        *float64      `json:"x_m,omitempty"`
-	Y        *float64      `json:"y_m,omitempty"`
-	Height   *float64      `json:"height_m,omitempty"`
-	Every    time.Duration `json:"every_ns"` // between readings, as expected; 0 if not known
-	Note     string        `json:"note,omitempty"`
+	ID       int64         `json:"-"` // given by the store
+	Key      string        `json:"-"` // what it is called by: "rack-2/air", of its own
+	Bench    string        `json:"bench" doc:"where it is; empty for a whole room"`
+	Quantity string        `json:"quantity" doc:"what it reads"` // what it reads: "temperature", "PPFD"
+	Unit     string        `json:"unit" doc:"of what it sends"`
+	X        *float64      `json:"x_m,omitempty" doc:"from the left (m); missing: not said"`
+	Y        *float64      `json:"y_m,omitempty" doc:"from the front (m); missing: not said"`
+	Height   *float64      `json:"height_m,omitempty" doc:"over the bench (m); missing: not said"`
+	Every    time.Duration `json:"every_ns" doc:"between readings, as expected (ns); 0 if not known"` // between readings, as expected; 0 if not known
+	Note     string        `json:"note,omitempty" doc:"for people"`
 
-	Calibrations []Calibration `json:"calibrations,omitempty"` // ascending by From
+	Calibrations []Calibration `json:"calibrations,omitempty" doc:"in order of their begin"` // ascending by From
 }
 
 // A Calibration is what makes a true value of a read one: Gain · (read − Offset).
 // Readings are kept as they were sent, so that a calibration can be put right.
 type Calibration struct {
-	From   int64   `json:"from_us"` // the instant from which it holds
-	Gain   float64 `json:"gain"`
-	Offset float64 `json:"offset"`
-	By     string  `json:"by,omitempty"`
-	Note   string  `json:"note,omitempty"`
+	From   int64   `json:"from_us" doc:"instant from which it holds (µs since 1970-01-01 UTC)"` // the instant from which it holds
+	Gain   float64 `json:"gain" doc:"true value is gain × (read − offset)"`
+	Offset float64 `json:"offset" doc:"in the unit that the sensor sends"`
+	By     string  `json:"by,omitempty" doc:"who entered it"`
+	Note   string  `json:"note,omitempty" doc:"for people"`
 }
 
 // True is what a value means that was read at an instant. Before the first
@@ -307,18 +307,18 @@ type Devices interface {
 
 // A Message is what a person is told of a bench.
 type Message struct {
-	ID     int64  `json:"id"` // given by the store
-	Bench  string `json:"bench"`
-	Rule   string `json:"rule"`   // what it is about: "humidity high", "silent rack/air"
-	Text   string `json:"text"`   // what is so
-	Mend   string `json:"mend"`   // what to do
-	Urgent bool   `json:"urgent"` // it does not wait for the end of quiet hours
+	ID     int64  `json:"id" doc:"given by the store"`
+	Bench  string `json:"bench" doc:"key of the bench"`
+	Rule   string `json:"rule" doc:"what it is about"` // what it is about: "humidity high", "silent rack/air"
+	Text   string `json:"text" doc:"what is so"`
+	Mend   string `json:"mend" doc:"what to do"`
+	Urgent bool   `json:"urgent" doc:"it does not wait for the end of quiet hours"`
 
-	Since        int64  `json:"since_us"`        // since when it is so
-	Opened       int64  `json:"opened_us"`       // when it was noticed
-	Closed       int64  `json:"closed_us"`       // since when it is over; 0 while it is so
-	Acknowledged int64  `json:"acknowledged_us"` // when somebody said that they know; 0 while nobody has
-	By           string `json:"by,omitempty"`    // who
+	Since        int64  `json:"since_us" doc:"since when it is so (µs since 1970-01-01 UTC)"`
+	Opened       int64  `json:"opened_us" doc:"when it was noticed (µs since 1970-01-01 UTC)"`
+	Closed       int64  `json:"closed_us" doc:"since when it is over (µs since 1970-01-01 UTC); 0 while it is so"`                     // since when it is over; 0 while it is so
+	Acknowledged int64  `json:"acknowledged_us" doc:"when somebody said that they know (µs since 1970-01-01 UTC); 0 while nobody has"` // when somebody said that they know; 0 while nobody has
+	By           string `json:"by,omitempty" doc:"who said that they know"`
 }
 
 // Messages keep what people are told. Of a bench and a rule one message is open at a
@@ -381,8 +381,11 @@ type Store interface {
 	Observations
 	Documents
 	Photos
+	Measures
 	Devices
 	People
+	Tokens
+	Answers
 	Whole
 	Vitals
 	Messages

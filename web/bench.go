@@ -11,6 +11,7 @@ import (
 
 	"underlamp"
 	"underlamp/access"
+	"underlamp/app/outlook"
 	"underlamp/report"
 	"underlamp/science/quantity"
 	"underlamp/working"
@@ -144,6 +145,7 @@ func (e *entry) setting(r *http.Request) (*underlamp.Setting, []control) {
 	_, perShare := quantity.Share.Shown(b.Units)
 	scale := []float64{perMetre, perShare, 1}
 	steps := []float64{0.5, 1, 0.25}
+	kinds := []quantity.Kind{quantity.Length, quantity.Share, quantity.Duration}
 	from := b.Origins(now)
 	controls[1].Default, controls[2].Default = from.Dimming == underlamp.Default, from.Hours == underlamp.Default
 	changed := false
@@ -151,8 +153,8 @@ func (e *entry) setting(r *http.Request) (*underlamp.Setting, []control) {
 		c := &controls[i]
 		text := func(v float64) string { return strconv.FormatFloat(math.Round(v*scale[i]*100)/100, 'f', -1, 64) }
 		c.Start = text(c.value)
-		if v, err := strconv.ParseFloat(r.FormValue(c.Name), 64); err == nil && !math.IsNaN(v) {
-			v = min(max(v/scale[i], c.lowest), c.most)
+		if v, ok := typedIn(r.FormValue(c.Name), kinds[i], scale[i]); ok {
+			v = min(max(v, c.lowest), c.most)
 			if math.Abs(v-c.value) > 1e-6 {
 				changed = true
 				c.value, c.Default = v, false
@@ -169,6 +171,19 @@ func (e *entry) setting(r *http.Request) (*underlamp.Setting, []control) {
 		Dimming: quantity.Fraction(controls[1].value),
 		Hours:   quantity.Hours(controls[2].value),
 	}, controls
+}
+
+// typedIn reads what somebody typed into a field that shows its unit: a number of that unit in
+// either decimal mark, or an amount with a unit of its own. It is false for anything else.
+func typedIn(text string, k quantity.Kind, perKept float64) (float64, bool) {
+	if len(text) > 40 {
+		return 0, false
+	}
+	if v, err := strconv.ParseFloat(strings.Replace(strings.TrimSpace(text), ",", ".", 1), 64); err == nil {
+		return v / perKept, !math.IsNaN(v)
+	}
+	v, err := k.Parse(text)
+	return v, err == nil
 }
 
 func (e *entry) lightHTML(change *underlamp.Setting) (template.HTML, error) {
@@ -218,16 +233,25 @@ func (e *entry) doubtHTML(ctx context.Context) (template.HTML, error) {
 	if e.refused != nil {
 		return report.Unasked(e.refused), nil
 	}
+	d, err := e.doubtsOf(ctx)
+	if err != nil {
+		return "", err
+	}
+	return report.DoubtSection(e.bench, d), nil
+}
+
+// doubtsOf are those of a bench with an outlook, computed once.
+func (e *entry) doubtsOf(ctx context.Context) (*outlook.Doubts, error) {
 	e.doubtMu.Lock()
 	defer e.doubtMu.Unlock()
 	if e.doubts == nil {
 		d, err := e.whole.Doubts(ctx)
 		if err != nil {
-			return "", err
+			return nil, err
 		}
 		e.doubts = d
 	}
-	return report.DoubtSection(e.bench, e.doubts), nil
+	return e.doubts, nil
 }
 
 // bench shows one bench with its controls.
@@ -251,12 +275,7 @@ func (s *Site) bench(w http.ResponseWriter, r *http.Request) {
 	if e.refused != nil {
 		best = report.Unasked(e.refused)
 	} else if r.FormValue("best") != "" { // without script: asked for by a link
-		a, err := e.bestOf(r.Context())
-		if err != nil {
-			s.log.Error("best", "err", err)
-		} else {
-			best = report.BestSection(e.bench, a.best, a.mp)
-		}
+		best = s.bestHTML(r, e)
 	}
 	doubt := template.HTML("")
 	if r.FormValue("doubt") != "" || e.refused != nil {
@@ -318,34 +337,10 @@ func (s *Site) bestPart(w http.ResponseWriter, r *http.Request) {
 		if e.refused != nil {
 			return report.Unasked(e.refused), nil
 		}
-		a, err := e.bestOf(r.Context())
-		if err != nil {
-			return "", err
-		}
-		return report.BestSection(e.bench, a.best, a.mp), nil
+		return s.bestHTML(r, e), nil
 	})
 }
 
 func (s *Site) doubtPart(w http.ResponseWriter, r *http.Request) {
 	s.part(w, r, func(e *entry, _ *underlamp.Setting) (template.HTML, error) { return e.doubtHTML(r.Context()) })
-}
-
-// report sends the report of a bench as a file that stands by itself. Its
-// stylesheet is inside it, so its policy names the hash of that.
-func (s *Site) report(w http.ResponseWriter, r *http.Request) {
-	e := s.find(w, r)
-	if e == nil {
-		return
-	}
-	d, err := report.Compute(r.Context(), e.model, "", nil)
-	if err != nil {
-		s.log.Error("report", "err", err)
-		s.fail(w, http.StatusUnprocessableEntity, err.Error(), "Look at the bench file.")
-		return
-	}
-	w.Header().Set("Content-Type", "text/html; charset=utf-8")
-	w.Header().Set("Content-Security-Policy", "default-src 'none'; style-src "+s.reportCS+"; base-uri 'none'; frame-ancestors 'none'")
-	if err := d.Write(w); err != nil {
-		s.log.Error("report", "err", err)
-	}
 }

@@ -43,7 +43,7 @@ type entry struct {
 	problems string // as a person reads them; empty if there are none
 	broken   bool
 	fieldOff bool
-	units    string // that are set for all pages
+	set      string // what is set for all pages and changes a bench
 
 	asked, then, stamp string // of a bench as it was: the time as asked and in words, and its text
 
@@ -66,20 +66,11 @@ type entry struct {
 	nowMu sync.Mutex
 	now   *outlook.Forecast // with all draws, as the bench is set
 
-	planMu sync.Mutex
-	plans  map[planKey]*outlook.Wider
-
 	doubtMu sync.Mutex
 	doubts  *outlook.Doubts
 
-	bestMu sync.Mutex // apart from mu, so that the controls answer during the search
-	best   *bestAnswer
-}
+	air airNow // see air.go
 
-// bestAnswer is costly and asked again by every visit.
-type bestAnswer struct {
-	best *outlook.Best
-	mp   *outlook.SettingsMap
 }
 
 // fastDraws is the number of draws while somebody turns a control.
@@ -143,14 +134,14 @@ func (b *benches) get(id string) (*entry, error) {
 		set := b.set()
 		b.mu.Lock()
 		defer b.mu.Unlock()
-		if e, ok := b.known[id]; ok && e.modified.Equal(info.ModTime()) && e.size == info.Size() && e.units == set.Units && e.fresh(b.folder) {
+		if e, ok := b.known[id]; ok && e.modified.Equal(info.ModTime()) && e.size == info.Size() && e.set == set.Stamp() && e.fresh(b.folder) {
 			return e, nil
 		}
 		source, err := io.ReadAll(io.LimitReader(f, maxInput))
 		if err != nil {
 			return nil, fmt.Errorf("%s cannot be read: %w", id+ext, err)
 		}
-		e := &entry{id: id, file: id + ext, modified: info.ModTime(), size: info.Size(), units: set.Units}
+		e := &entry{id: id, file: id + ext, modified: info.ModTime(), size: info.Size(), set: set.Stamp()}
 		e.read(b.folder, id+ext, source, set)
 		b.known[id] = e
 		return e, nil
@@ -185,7 +176,7 @@ func (e *entry) read(folder fs.FS, name string, source []byte, set settings.Sett
 		e.broken = true
 		return
 	}
-	bench.Units = set.System(bench.Units)
+	set.Bench(bench)
 	e.bench = bench
 	e.named = map[string]string{}
 	for _, file := range benchfolder.Named(bench) {
@@ -211,7 +202,7 @@ func (e *entry) read(folder fs.FS, name string, source []byte, set settings.Sett
 // switched off.
 func (e *entry) withoutField() (*entry, error) {
 	e.offOnce.Do(func() {
-		off := &entry{id: e.id, modified: e.modified, size: e.size, bench: e.bench, problems: e.problems, named: e.named, refused: e.refused, fieldOff: true, asked: e.asked, then: e.then}
+		off := &entry{id: e.id, file: e.file, set: e.set, stamp: e.stamp, modified: e.modified, size: e.size, bench: e.bench, problems: e.problems, named: e.named, refused: e.refused, fieldOff: true, asked: e.asked, then: e.then}
 		if off.model, e.offErr = light.NewModelWith(e.bench, light.Options{Field: light.FieldOff}); e.offErr != nil {
 			return
 		}
@@ -270,27 +261,9 @@ func (e *entry) at(s underlamp.Setting) (*light.Lit, error) {
 	return lit, nil
 }
 
-// bestOf searches once and remembers. A search that its visitor left is not
-// remembered.
-func (e *entry) bestOf(ctx context.Context) (*bestAnswer, error) {
-	e.bestMu.Lock()
-	defer e.bestMu.Unlock()
-	if e.best != nil {
-		return e.best, nil
-	}
-	if e.refused != nil {
-		return nil, e.refused
-	}
-	best, err := e.whole.Best(ctx, nil)
-	if err != nil {
-		return nil, err
-	}
-	mp, err := e.whole.Map(ctx, 0, 0)
-	if err != nil {
-		return nil, err
-	}
-	e.best = &bestAnswer{best, mp}
-	return e.best, nil
+// version tells what a bench was computed from apart from every other.
+func (e *entry) version() string {
+	return fmt.Sprintf("%s %d %d %q %t %q %q %q", e.file, e.modified.UnixNano(), e.size, e.set, e.fieldOff, e.asked, e.stamp, e.named)
 }
 
 // nextReading is where one more reading would tell most, with the lamps as the

@@ -12,7 +12,7 @@ import (
 	"html/template"
 	"math"
 	"net/http"
-	"slices"
+	"net/url"
 	"strings"
 	"time"
 
@@ -50,6 +50,9 @@ func (s *Site) textOf(w http.ResponseWriter, r *http.Request) (id string, text [
 	case errors.Is(err, kept.ErrName) || err == nil && text == nil:
 		s.fail(w, http.StatusNotFound, "There is no bench of this name.", "The benches are listed on the first page.")
 		return "", nil
+	case errors.Is(err, safefolder.ErrLink):
+		s.fail(w, http.StatusConflict, asSentence(err.Error()), "Its pages show it all the same.")
+		return "", nil
 	case err != nil:
 		s.log.Error("edit", "err", err)
 		s.fail(w, http.StatusInternalServerError, "The bench file cannot be read.", "Look whether it is still in its folder.")
@@ -71,7 +74,8 @@ type editView struct {
 	Theirs          string // what somebody else has saved meanwhile
 	Problems        []editProblem
 	Since, Why, Max string
-	New             bool // it has just been described
+	New             bool   // it has just been described
+	Field           string // that somebody came for
 }
 
 // editPage shows the editor.
@@ -104,13 +108,16 @@ func (s *Site) showEditor(w http.ResponseWriter, r *http.Request, status int, id
 		v.By = c.Value
 	}
 	v.New = r.Method == http.MethodGet && r.FormValue("new") != ""
+	if r.Method == http.MethodGet {
+		v.Field = r.FormValue("field")
+	}
 	bench, problems := s.readBench([]byte(v.Text))
 	v.Title = id
 	if bench != nil {
 		v.Title = bench.Name
 	}
 	v.Title += ", edit"
-	v.Form = s.editForm([]byte(v.Text), bench, problems)
+	v.Form = s.editForm([]byte(v.Text), bench, problems, v.Field)
 	v.Problems = problemsOf(problems)
 	w.Header().Set("Cache-Control", "no-store")
 	s.page(w, status, "edit.tmpl", v)
@@ -123,6 +130,15 @@ func (s *Site) readBench(text []byte) (*underlamp.Bench, benchfile.Problems) {
 		return nil, benchfile.Problems{{Line: 1, Column: 1, Message: err.Error()}}
 	}
 	return b, problems
+}
+
+// editAt is the address of the editor at a field, or at the group of a list.
+func editAt(bench, field string) string {
+	id := fieldID(field)
+	if !strings.ContainsAny(field, ".[") {
+		id = "group-" + field
+	}
+	return "/bench/" + bench + "/edit?field=" + url.QueryEscape(field) + "#" + id
 }
 
 type editProblem struct {
@@ -215,7 +231,7 @@ func (s *Site) editTry(w http.ResponseWriter, r *http.Request) {
 	}
 	bench, problems := s.readBench([]byte(a.Text))
 	a.Problems = problemsOf(problems)
-	a.Form = s.editForm([]byte(a.Text), bench, problems)
+	a.Form = template.HTML(s.dressed(string(s.editForm([]byte(a.Text), bench, problems, ""))))
 	a.Changed, _ = benchfile.Words([]byte(q.Base), []byte(a.Text)) // a text with mistakes has none yet
 	if a.Changed == nil {
 		a.Changed = []string{}
@@ -561,28 +577,17 @@ func (s *Site) editSave(w http.ResponseWriter, r *http.Request) {
 		unix := func(name string) string { return lineEnds(r.PostFormValue(name), string(now)) }
 		q = saveRequest{Text: unix("text"), Base: unix("base"), From: r.PostFormValue("from"), By: r.PostFormValue("by"), Why: r.PostFormValue("why")}
 		// Fields beside the text count where they differ from it.
-		var changes []benchfile.Change
-		for name, values := range r.PostForm {
-			path, ok := strings.CutPrefix(name, "set:")
-			if !ok || len(changes) >= mostChanges {
-				continue
-			}
-			was, err := benchfile.Written([]byte(q.Text), path)
-			if value := strings.TrimSpace(values[0]); err == nil && value != was[0] {
-				c := benchfile.Change{Do: benchfile.Set, Path: path, Text: value}
-				if value == "" {
-					c.Do = benchfile.Remove
-				}
-				changes = append(changes, c)
-			}
-		}
-		slices.SortFunc(changes, func(a, b benchfile.Change) int { return strings.Compare(a.Path, b.Path) })
+		changes := typedChanges(r.PostForm, []byte(q.Text), benchfile.Written)
 		text, err := s.changedText(tryRequest{Text: q.Text, Changes: changes})
 		if err != nil {
 			s.showEditor(w, r, http.StatusUnprocessableEntity, id, editView{Text: q.Text, BaseText: q.Base, Base: stampOf([]byte(q.Base)), Fault: err.Error(), By: q.By, Why: q.Why, Since: q.From})
 			return
 		}
 		q.Text = string(text)
+		if do := r.PostFormValue("do"); do != "" {
+			s.editPressed(w, r, id, q, do)
+			return
+		}
 	}
 	status, fault, theirs := s.save(r.Context(), w, id, q)
 	switch {
@@ -599,6 +604,22 @@ func (s *Site) editSave(w http.ResponseWriter, r *http.Request) {
 		}
 		s.showEditor(w, r, status, id, v)
 	}
+}
+
+// editPressed adds to a list or takes something away, asked by a form without script. Nothing is
+// saved.
+func (s *Site) editPressed(w http.ResponseWriter, r *http.Request, id string, q saveRequest, do string) {
+	v := editView{Text: q.Text, BaseText: q.Base, Base: stampOf([]byte(q.Base)), By: q.By, Why: q.Why, Since: q.From}
+	bench, problems := s.readBench([]byte(q.Text))
+	status := http.StatusUnprocessableEntity
+	if c, ok := pressed(do, benchGroups([]byte(q.Text), bench, problems, "")); !ok {
+		v.Fault = "There is nothing of this name to add or to take away."
+	} else if text, err := benchfile.Apply([]byte(q.Text), c); err != nil {
+		v.Fault = upper(err.Error()) + "."
+	} else {
+		status, v.Text, v.Field = http.StatusOK, string(text), c.Path
+	}
+	s.showEditor(w, r, status, id, v)
 }
 
 // lineEnds makes the line ends of a form those of a file.
@@ -648,6 +669,9 @@ func (s *Site) save(ctx context.Context, w http.ResponseWriter, id string, q sav
 		return http.StatusConflict, "Somebody has changed this bench since you opened it. Nothing was written.", &text
 	case err != nil:
 		s.log.Error("save", "bench", id, "err", err)
+		if errors.Is(err, safefolder.ErrLink) { // it has become one since the page was opened
+			return http.StatusConflict, asSentence(err.Error()), nil
+		}
 		var carry *kept.CarryError
 		if errors.As(err, &carry) || errors.Is(err, kept.ErrPast) {
 			return http.StatusUnprocessableEntity, upper(err.Error()) + ".", nil

@@ -5,7 +5,9 @@ import (
 	"context"
 	"encoding/json"
 	"fmt"
+	"html"
 	"io"
+	"math"
 	"net/http"
 	"net/http/httptest"
 	"net/url"
@@ -17,9 +19,11 @@ import (
 
 	"github.com/chromedp/chromedp"
 
+	"underlamp/app/environment"
 	"underlamp/app/kept"
 	"underlamp/demo"
 	"underlamp/formats/benchfile"
+	"underlamp/formats/benchfolder"
 	"underlamp/safefolder"
 	"underlamp/store"
 	"underlamp/store/sqlite"
@@ -159,6 +163,105 @@ func TestEditTry(t *testing.T) {
 	}
 	if status, _ := postTo(t, at+"/edit/try", "application/json", strings.NewReader(`{`)); status != 400 {
 		t.Errorf("half a request: status %d", status)
+	}
+}
+
+// What only the text of the file had is in fields: the method that reports ask for, the room and
+// the altitude. All of it is filled in without script, lists too, and the checklist of the report
+// leads to each field and counts it once it is saved.
+func TestMethodAndRoomAreFields(t *testing.T) {
+	site, dir, _ := editSite(t, true)
+	at := site.URL + "/bench/" + middle
+	file := filepath.Join(dir, middle+".yaml")
+	text := string(demo.File(middle + ".yaml"))
+	if i := strings.Index(text, "\nmethod:"); i >= 0 { // the last part of the demo's file
+		text = text[:i+1]
+		if err := os.WriteFile(file, []byte(text), 0o644); err != nil {
+			t.Fatal(err)
+		}
+	}
+	told := func() int {
+		text, err := os.ReadFile(file)
+		if err != nil {
+			t.Fatal(err)
+		}
+		b, err := benchfolder.Bench(os.DirFS(dir), filepath.Base(file))
+		if err != nil {
+			t.Fatalf("%v\n%s", err, text)
+		}
+		n, _ := environment.Of(environment.Known{Bench: b}).Told()
+		return n
+	}
+	was := told()
+	_, _, checklist := get(t, at+"/report")
+	if m := workID.FindStringSubmatch(checklist); m != nil { // the report itself takes long, and is not asked for here
+		postForm(t, site.URL+"/work/"+m[1], url.Values{"do": {"stop"}})
+	}
+	for _, field := range []string{"method.seedlings#at-method-seedlings", "method.watering#at-method-watering", "method.instruments#at-method-instruments"} {
+		if !strings.Contains(checklist, "/bench/"+middle+"/edit?field="+field+`"`) {
+			t.Errorf("the checklist does not lead to %s", field)
+		}
+	}
+	_, _, page := get(t, at+"/edit?field=method.seedlings")
+	for _, want := range []string{`id="group-method" data-group="method" open`, `<textarea id="at-method-seedlings"`, `aria-describedby="at-method-seedlings-h"`, "Asked for: cultivar, how they were raised", `name="set:room.volume"`, `name="set:air.altitude"`, `placeholder="0 m, default"`} {
+		if !strings.Contains(page, want) {
+			t.Errorf("the editor lacks %s", want)
+		}
+	}
+	// Without script: what is typed goes with the button that adds, and nothing is saved by it.
+	form := url.Values{"text": {text}, "base": {text}, "set:method.seedlings": {"sown 2026-09-28: 14 d at 150 µmol/m²/s\r\nin a tray"}, "set:method.watering": {"deep water, topped up"}, "set:room.volume": {"22 m³"}, "set:air.altitude": {"1640 ft"}, "do": {"add:method.instruments"}}
+	status, added := postTo(t, at+"/edit", "application/x-www-form-urlencoded", strings.NewReader(form.Encode()))
+	if status != 200 || !strings.Contains(added, `name="set:method.instruments[0].reads"`) || !strings.Contains(added, "22 m³") {
+		t.Fatalf("%d\n%s", status, added)
+	}
+	if now, err := os.ReadFile(file); err != nil || string(now) != text {
+		t.Errorf("a button that adds has saved: %v", err)
+	}
+	shown := func(page, id string) string {
+		_, rest, _ := strings.Cut(page, `<textarea id="`+id+`"`)
+		_, rest, _ = strings.Cut(rest, ">")
+		rest, _, _ = strings.Cut(rest, "</textarea>")
+		return html.UnescapeString(rest)
+	}
+	text2 := shown(added, "text")
+	// A button that takes away.
+	status, gone := postTo(t, at+"/edit", "application/x-www-form-urlencoded", strings.NewReader(url.Values{"text": {text2}, "base": {text}, "do": {"remove:method.instruments[0]"}}.Encode()))
+	if status != 200 || strings.Contains(gone, `name="set:method.instruments[0].reads"`) {
+		t.Errorf("%d: the instrument is still there", status)
+	}
+	for do, want := range map[string]int{"add:limits": 422, "remove:space": 422, "burn": 422} {
+		if status, _ := postTo(t, at+"/edit", "application/x-www-form-urlencoded", strings.NewReader(url.Values{"text": {text2}, "base": {text}, "do": {do}}.Encode())); status != want {
+			t.Errorf("%s: %d", do, status)
+		}
+	}
+	// Wrong first: the sentence stands beside the field, and its group is open.
+	form = url.Values{"text": {text2}, "base": {text}, "set:method.instruments[0].calibrated": {"last spring"}, "set:room.leak": {"a draught"}}
+	status, wrong := postTo(t, at+"/edit", "application/x-www-form-urlencoded", strings.NewReader(form.Encode()))
+	for _, want := range []string{`id="at-method-instruments-0-calibrated-w"`, `id="at-room-leak-w"`, `id="group-room" data-group="room" open`} {
+		if status != 422 || !strings.Contains(wrong, want) {
+			t.Errorf("%d: %s is not said", status, want)
+		}
+	}
+	form = url.Values{"text": {text2}, "base": {text}, "set:method.instruments[0].reads": {"ph"}, "set:method.instruments[0].make": {"pH meter"}, "set:method.instruments[0].calibrated": {"2026-05-04"}}
+	if status, to := postTo(t, at+"/edit", "application/x-www-form-urlencoded", strings.NewReader(form.Encode())); status != 303 {
+		t.Fatalf("%d %s", status, to)
+	}
+	now, err := os.ReadFile(file)
+	if err != nil {
+		t.Fatal(err)
+	}
+	b, problems, err := benchfile.Read(bytes.NewReader(now))
+	if err != nil || b == nil {
+		t.Fatal(err, problems)
+	}
+	if b.Method.Seedlings != "sown 2026-09-28: 14 d at 150 µmol/m²/s\nin a tray" || b.Method.Watering != "deep water, topped up" || len(b.Method.Instruments) != 1 || b.Method.Instruments[0].Make != "pH meter" || b.Room.Volume.Value != 22 || math.Abs(float64(b.Air.Altitude.Value)-499.872) > 1e-6 {
+		t.Errorf("%+v, %+v, %v", b.Method, b.Room.Volume, b.Air.Altitude)
+	}
+	if is := told(); is != was+2 {
+		t.Errorf("%d are told after %d, and two were filled in", is, was)
+	}
+	if _, _, air := get(t, at+"/air"); !strings.Contains(air, "/edit?field=room#group-room") {
+		t.Error("the page Air does not lead to the room")
 	}
 }
 
@@ -359,8 +462,14 @@ func TestEditInABrowser(t *testing.T) {
 		base := string(demo.File(middle + ".yaml"))
 		at := site.URL + "/bench/" + middle + "/edit"
 		shown := `Number(document.querySelector('main').dataset.shown ?? 0)`
-		act(t, ctx, "open", chromedp.EmulateViewport(width, 900), chromedp.Navigate(at))
-		wait(t, ctx, shown+` > 0 && document.querySelectorAll('#plan .thing').length === 25`)
+		// As the checklist of a report leads here: the field has the keyboard, its group is open. An
+		// instrument comes and goes.
+		act(t, ctx, "open", chromedp.EmulateViewport(width, 900), chromedp.Navigate(at+"?field=method.seedlings#at-method-seedlings"))
+		wait(t, ctx, shown+` > 0 && document.querySelectorAll('#plan .thing').length === 25 && document.activeElement.id === 'at-method-seedlings'`)
+		act(t, ctx, "add an instrument", chromedp.Click("#at-method-instruments"))
+		wait(t, ctx, `document.getElementById('text').value.includes('instruments:') && document.querySelector('[data-path="method.instruments[0].make"]').checkVisibility()`)
+		act(t, ctx, "take it back", chromedp.Click("#undo"))
+		wait(t, ctx, `document.getElementById('undo').disabled && document.querySelector('[data-path="method.instruments[0].make"]') === null`)
 		if over := ask[int](t, ctx, `document.documentElement.scrollWidth - window.innerWidth`); over > 0 {
 			t.Errorf("%d px: the page is %d px too wide", width, over)
 		}
@@ -426,25 +535,41 @@ func TestEditInABrowser(t *testing.T) {
 		act(t, ctx, "both", chromedp.Click("#conflict button"))
 		wait(t, ctx, `document.getElementById('conflict').hidden && document.getElementById('state').textContent === 'Not saved yet'`)
 		act(t, ctx, "save again", chromedp.Click("#save"))
-		for left := 0; left < 200; left++ { // the page goes away while it is asked
-			if to, err := chromedp.Run(ctx, chromedp.Evaluate[string](`location.pathname`)); err == nil && to == "/bench/"+middle {
-				break
-			}
-			time.Sleep(100 * time.Millisecond)
-		}
+		until(t, ctx, `location.pathname === '/bench/`+middle+`'`) // the page goes away while it is asked
 		got, err := os.ReadFile(file)
 		if want := strings.Replace(strings.Replace(base, "fan: across", "fan: down", 1), "at: [30 cm, 30 cm], height: 32", "at: [40 cm, 30 cm], height: 32", 1); err != nil || string(got) != want {
 			t.Errorf("%d px: %v\n%s", width, err, got)
 		}
-		for _, page := range []string{"/bench/" + middle + "/history", "/bench/" + middle + "/edit", "/new", "/"} {
-			for _, theme := range []string{"light", "dark"} {
-				act(t, ctx, page, chromedp.Navigate(site.URL+page))
-				wait(t, ctx, `document.querySelector('h1') !== null && (!document.querySelector('[data-edit]') || document.querySelectorAll('#plan .thing').length > 0)`)
-				axeCheck(t, ctx, theme)
-			}
-			if over := ask[int](t, ctx, `document.documentElement.scrollWidth - window.innerWidth`); over > 0 {
-				t.Errorf("%s at %d px is %d px too wide", page, width, over)
-			}
+	}
+}
+
+// A bench file that is a link is shown and not edited: what it points to stays, and so does
+// the link.
+func TestLinkedBenchIsNotEdited(t *testing.T) {
+	s, dir, _ := editSite(t, true)
+	target := filepath.Join(t.TempDir(), "elsewhere.yaml")
+	text := demo.File("tier-1-top.yaml")
+	if err := os.WriteFile(target, text, 0o644); err != nil {
+		t.Fatal(err)
+	}
+	if err := os.Symlink(target, filepath.Join(dir, "linked.yaml")); err != nil {
+		t.Skip("no links here: ", err)
+	}
+	if status, _, _ := get(t, s.URL+"/bench/linked/light"); status != http.StatusOK {
+		t.Errorf("its light answers %d", status)
+	}
+	for _, ask := range []func() (int, string){
+		func() (int, string) { status, _, page := get(t, s.URL+"/bench/linked/edit"); return status, page },
+		func() (int, string) {
+			return postForm(t, s.URL+"/bench/linked/edit", url.Values{"text": {strings.Replace(string(text), "16 h", "12 h", 1)}, "base": {string(text)}})
+		},
+	} {
+		if status, page := ask(); status != http.StatusConflict || !strings.Contains(page, "linked.yaml is a link to another file") && !strings.Contains(page, "Linked.yaml is a link to another file") {
+			t.Errorf("%d %s", status, page)
 		}
+	}
+	now, err := os.ReadFile(target)
+	if info, e := os.Lstat(filepath.Join(dir, "linked.yaml")); err != nil || e != nil || string(now) != string(text) || info.Mode()&os.ModeSymlink == 0 {
+		t.Error("the link or its aim was changed")
 	}
 }

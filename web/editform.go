@@ -1,12 +1,11 @@
 package web
 
 import (
-	"bytes"
 	"fmt"
 	"html/template"
-	"strings"
 
 	"underlamp"
+	"underlamp/app/environment"
 	"underlamp/formats/benchfile"
 	"underlamp/science/quantity"
 )
@@ -15,105 +14,60 @@ import (
 // or in the text.
 const mostPlantFields = 60
 
-type editGroup struct {
-	Key, Title, Note string
-	Open             bool
-	Items            []editItem
-	Add, AddText     string // what a button adds to which list
-	AddLabel         string
-	Wrong            []string // what concerns no single field
-}
-
-type editItem struct {
-	Name   string
-	Path   string // to take it away; empty if it cannot be
-	Label  string // of the button that does
-	Fields []editField
-	Wrong  []string
-}
-
-type editField struct {
-	ID, Path, Label, Value string
-	Usual                  string // what is taken where nothing is written
-	Wrong                  string
-	Warning                bool
-	Assumed                bool // nobody has said it yet
-	Options                []string
-}
-
-// A column is a field of every item of a list, or of a part.
-type column struct {
-	key, label string
-	options    []string
-}
-
 var (
 	spaceFields = []column{{key: "width", label: "Width, left to right"}, {key: "depth", label: "Depth, front to back"}, {key: "height", label: "Height, to what is above"}}
 	wallFields  = []column{{key: "left", label: "Left"}, {key: "right", label: "Right"}, {key: "front", label: "Front"}, {key: "back", label: "Back"}, {key: "below", label: "Below"}, {key: "above", label: "Above"}}
 	lampFields  = []column{{key: "name", label: "Name"}, {key: "at[0]", label: "From the left"}, {key: "at[1]", label: "From the front"}, {key: "height", label: "Height"}, {key: "dimming", label: "Dimming"}, {key: "hours", label: "Hours of light"},
 		{key: "watts", label: "Watts"}, {key: "flux", label: "Photon flux"}, {key: "opening.width", label: "Opening, left to right"}, {key: "opening.depth", label: "Opening, front to back"}, {key: "turn", label: "Turn"}}
-	gridFields    = []column{{key: "columns", label: "Columns, left to right"}, {key: "rows", label: "Rows, front to back"}, {key: "margin", label: "Margin"}, {key: "spacing", label: "Spacing"}}
-	cropFields    = []column{{key: "species", label: "Species"}, {key: "type", label: "Type"}, {key: "cultivar", label: "Cultivar"}, {key: "tendency", label: "Tendency to tipburn"}, {key: "transplanted", label: "Transplanted"}, {key: "days", label: "Days to harvest"}, {key: "start mass", label: "Start mass"}, {key: "saleable", label: "Saleable from"}}
-	airFields     = []column{{key: "day.temperature", label: "Temperature by day"}, {key: "day.humidity", label: "Humidity by day"}, {key: "night.temperature", label: "Temperature by night"}, {key: "night.humidity", label: "Humidity by night"}, {key: "co2", label: "CO2"}, {key: "fan", label: "Fan"}, {key: "speed", label: "Air speed at the plants"}}
-	feedFields    = []column{{key: "calcium", label: "Calcium"}, {key: "ec", label: "EC"}, {key: "root temperature", label: "Root temperature"}}
-	limitFields   = []column{{key: "burn", label: "Most burn"}, {key: "target", label: "Target PPFD"}, {key: "ceiling", label: "Ceiling PPFD"}, {key: "lamp height", label: "Lamp height"}, {key: "dimming", label: "Dimming"}, {key: "hours", label: "Hours"}}
-	readingFields = []column{{key: "name", label: "Name"}, {key: "at[0]", label: "From the left"}, {key: "at[1]", label: "From the front"}, {key: "height", label: "Height of the sensor"}, {key: "ppfd", label: "PPFD"}, {key: "date", label: "Date"}}
+	gridFields  = []column{{key: "columns", label: "Columns, left to right"}, {key: "rows", label: "Rows, front to back"}, {key: "margin", label: "Margin"}, {key: "spacing", label: "Spacing"}}
+	cropFields  = []column{{key: "species", label: "Species"}, {key: "type", label: "Type"}, {key: "cultivar", label: "Cultivar"}, {key: "tendency", label: "Tendency to tipburn"}, {key: "transplanted", label: "Transplanted"}, {key: "days", label: "Days to harvest"}, {key: "start mass", label: "Start mass"}, {key: "saleable", label: "Saleable from"}}
+	airFields   = []column{{key: "day.temperature", label: "Temperature by day"}, {key: "day.humidity", label: "Humidity by day"}, {key: "night.temperature", label: "Temperature by night"}, {key: "night.humidity", label: "Humidity by night"}, {key: "co2", label: "CO2"}, {key: "fan", label: "Fan"}, {key: "speed", label: "Air speed at the plants"}, {key: "altitude", label: "Altitude, above the sea"}}
+	feedFields  = []column{{key: "calcium", label: "Calcium"}, {key: "ec", label: "EC"}, {key: "root temperature", label: "Root temperature"}}
+	limitFields = []column{{key: "burn", label: "Most burn"}, {key: "target", label: "Target PPFD"}, {key: "ceiling", label: "Ceiling PPFD"}, {key: "lamp height", label: "Lamp height"}, {key: "dimming", label: "Dimming"}, {key: "hours", label: "Hours"}}
+	roomFields  = []column{{key: "volume", label: "Volume of the room"}, {key: "leak", label: "Fresh air, times its volume an hour"}, {key: "heat loss", label: "Heat through its walls"}, {key: "other power", label: "Power of all but the lamps"},
+		{key: "outside.temperature", label: "Temperature beyond the room"}, {key: "outside.humidity", label: "Humidity beyond the room"}, {key: "outside.co2", label: "CO2 beyond the room"},
+		{key: "dehumidifier.removes", label: "Dehumidifier, water a day"}, {key: "dehumidifier.efficiency", label: "Dehumidifier, water for electricity"}, {key: "dehumidifier.temperature", label: "Its label holds at"}, {key: "dehumidifier.humidity", label: "Its label holds at a humidity of"},
+		{key: "cooling", label: "Cooling, heat over electricity"}, {key: "co2 price", label: "Price of CO2", example: "2.50 EUR/kg"}}
+	methodFields = []column{toTell("room", "Room", environment.Room, "shared cellar without windows; no barrier under the lamps"), toTell("air flow", "Way of the air", environment.AirFlow, "small fan across, door ajar"),
+		toTell("seedlings", "Seedlings", environment.Seedlings, "sown 2026-09-28, 14 d at 150 µmol/m²/s"), toTell("container", "Container", environment.Container, "net pots of 5 cm in a raft"),
+		toTell("substrate", "Substrate", environment.Substrate, "rockwool plugs of 36 mm"), toTell("watering", "Watering", environment.Watering, "deep water, topped up twice a week"),
+		toTell("solution", "Solution", environment.Composition, "recipe and water; changed once, on day 16"), toTell("ph", "pH of the solution", environment.PH, "5.8, from 5.6 to 6.1"), toTell("oxygen", "Oxygen in the solution", environment.Oxygen, "air stone, 8 mg/L")}
+	instrumentFields = []column{{key: "reads", label: "Reads"}, {key: "make", wide: true, label: "Kind and make", example: "quantum meter"}, {key: "calibrated", label: "Calibrated on, as 2026-05-04"}, {key: "place", wide: true, label: "Held or stands", example: "at the tops of the heads"}, {key: "often", label: "How often it is read", example: "twice a week"}}
+	readingFields    = []column{{key: "name", label: "Name"}, {key: "at[0]", label: "From the left"}, {key: "at[1]", label: "From the front"}, {key: "height", label: "Height of the sensor"}, {key: "ppfd", label: "PPFD"}, {key: "date", label: "Date"}}
 )
 
-// A former collects the paths of fields, reads them at once, and puts problems beside them.
-type former struct {
-	text     []byte
-	bench    *underlamp.Bench
-	groups   []*editGroup
-	problems benchfile.Problems
-	n        int
+// toTell is a field for what guidelines ask of the environment; the hint is what they ask.
+func toTell(key, label string, item environment.Key, example string) column {
+	c := column{key: key, label: label, example: example, long: true}
+	for _, it := range environment.Items() {
+		if it.Key == item {
+			c.hint = "Asked for: " + it.Asks + "."
+		}
+	}
+	return c
 }
 
-// editForm is the form for a text. Where the text is no YAML there are no fields.
-func (s *Site) editForm(text []byte, b *underlamp.Bench, problems benchfile.Problems) template.HTML {
+// editForm is the form for a text, open at a field ("": at none but those that always are).
+// Where the text is no YAML there are no fields.
+func (s *Site) editForm(text []byte, b *underlamp.Bench, problems benchfile.Problems, field string) template.HTML {
 	if _, err := benchfile.Written(text, "name"); err != nil {
 		return template.HTML(`<p class="note">` + template.HTMLEscapeString("The fields come back when the text can be read: "+upper(firstLine(err.Error()))) + `</p>`)
 	}
-	f := &former{text: text, bench: b, problems: problems}
+	return s.fieldForm(benchGroups(text, b, problems, field))
+}
+
+// A benchFormer makes the form of a bench file.
+type benchFormer struct {
+	former
+	bench *underlamp.Bench
+}
+
+// benchGroups are the fields for the text of a bench file.
+func benchGroups(text []byte, b *underlamp.Bench, problems benchfile.Problems, field string) []*editGroup {
+	f := &benchFormer{former{text: text, written: benchfile.Written, count: benchfile.Items, assumed: benchfile.Assumed, problems: problems, field: field}, b}
 	f.all()
-	var out bytes.Buffer
-	if err := s.pages.ExecuteTemplate(&out, "editform.tmpl", f.groups); err != nil {
-		s.log.Error("form", "err", err)
-		return ""
-	}
-	return template.HTML(out.String())
-}
-
-func firstLine(s string) string { line, _, _ := strings.Cut(s, "\n"); return line }
-
-func (f *former) group(key, title string, open bool) *editGroup {
-	g := &editGroup{Key: key, Title: title, Open: open}
-	f.groups = append(f.groups, g)
-	return g
-}
-
-func (f *former) items(list string) int {
-	n, err := benchfile.Items(f.text, list)
-	if err != nil {
-		return 0
-	}
-	return n
-}
-
-func (f *former) item(g *editGroup, base, name, removes string, columns []column) {
-	it := editItem{Name: name, Label: removes}
-	if removes != "" {
-		it.Path = base
-	}
-	for _, c := range columns {
-		path := c.key
-		if base != "" {
-			path = base + "." + c.key
-		}
-		f.n++
-		it.Fields = append(it.Fields, editField{ID: fmt.Sprintf("f%d", f.n), Path: path, Label: c.label, Options: c.options})
-	}
-	g.Items = append(g.Items, it)
+	f.fill(f.usual())
+	return f.groups
 }
 
 func words[T ~string](all []T) (out []string) {
@@ -123,7 +77,7 @@ func words[T ~string](all []T) (out []string) {
 	return out
 }
 
-func (f *former) all() {
+func (f *benchFormer) all() {
 	b := f.bench
 	unit := "30 cm"
 	us := b != nil && b.Units == quantity.US
@@ -155,8 +109,8 @@ func (f *former) all() {
 			if w, err := benchfile.Written(f.text, base+"[0]"); err == nil && w[0] != "" {
 				it := editItem{Name: name, Path: base, Label: "Take away plant " + name}
 				for k, c := range columns {
-					f.n++
-					it.Fields = append(it.Fields, editField{ID: fmt.Sprintf("f%d", f.n), Path: fmt.Sprintf("%s[%d]", base, k), Label: c.label})
+					path := fmt.Sprintf("%s[%d]", base, k)
+					it.Fields = append(it.Fields, editField{ID: fieldID(path), Path: path, Label: c.label})
 				}
 				g.Items = append(g.Items, it)
 				continue
@@ -194,14 +148,41 @@ func (f *former) all() {
 	f.item(f.group("walls", "Walls", false), "walls", "", "", wallFields)
 	f.item(f.group("crop", "Crop", false), "crop", "", "", with(cropFields, map[string][]string{"type": types, "tendency": tendencies}))
 	f.item(f.group("air", "Air", false), "air", "", "", with(airFields, map[string][]string{"fan": aims}))
+	g = f.group("room", "Room, for the page Air", false)
+	g.Note = "What the bench stands in: the page Air reckons with it which water and heat must leave, and what that costs."
+	f.item(g, "room", "", "", roomFields)
 	f.item(f.group("feed", "Feed", false), "feed", "", "", feedFields)
 	f.item(f.group("limits", "Limits", false), "limits", "", "", limitFields)
+	g = f.group("method", "Method: how it was grown and measured", false)
+	g.Note = "No figure needs this, and others must know it to repeat what was grown here. The page Report counts what is missing. Write it in your own words."
+	f.item(g, "method", "", "", methodFields)
+	for i := range f.items("method.instruments") {
+		base := fmt.Sprintf("method.instruments[%d]", i)
+		name := fmt.Sprintf("Instrument %d", i+1)
+		if w, err := benchfile.Written(f.text, base+".reads"); err == nil && w[0] != "" {
+			name += ", " + w[0]
+		}
+		f.item(g, base, name, fmt.Sprintf("Take away instrument %d", i+1), with(instrumentFields, map[string][]string{"reads": words(underlamp.AllObserved())}))
+	}
+	g.Add, g.AddLabel, g.AddText = "method.instruments", "Add an instrument", "{reads: "+string(f.unread())+"}"
 	f.item(f.group("name", "Name, note, price", false), "", "", "", []column{{key: "name", label: "Name of the bench"}, {key: "note", label: "Note"}, {key: "electricity", label: "Price of electricity"}, {key: "units", label: "Units", options: []string{"metric", "us"}}})
-	f.fill()
+}
+
+// unread is the first of what instruments read that none is named for.
+func (f *benchFormer) unread() underlamp.Observed {
+	all := underlamp.AllObserved()
+	if f.bench != nil {
+		for _, what := range all {
+			if f.bench.Method.Reading(what) == nil {
+				return what
+			}
+		}
+	}
+	return all[0]
 }
 
 // newLamp is a lamp like the last one, in the middle.
-func (f *former) newLamp() string {
+func (f *benchFormer) newLamp() string {
 	b := f.bench
 	if b == nil || len(b.Lamps) == 0 {
 		return ""
@@ -237,7 +218,7 @@ func (f *former) newLamp() string {
 	return out + "}"
 }
 
-func (f *former) middle() string {
+func (f *benchFormer) middle() string {
 	if f.bench == nil {
 		return "30 cm, 30 cm"
 	}
@@ -245,7 +226,7 @@ func (f *former) middle() string {
 }
 
 // free is a place where no plant stands.
-func (f *former) free(unit string) string {
+func (f *benchFormer) free(unit string) string {
 	b := f.bench
 	if b == nil {
 		return unit + ", " + unit
@@ -267,70 +248,8 @@ func (f *former) free(unit string) string {
 	return typed(b.Units, at[0]) + ", " + typed(b.Units, at[1])
 }
 
-// fill reads all fields at once, and puts problems beside them.
-func (f *former) fill() {
-	var fields []*editField
-	var paths []string
-	for _, g := range f.groups {
-		for i := range g.Items {
-			for k := range g.Items[i].Fields {
-				x := &g.Items[i].Fields[k]
-				fields, paths = append(fields, x), append(paths, x.Path)
-			}
-		}
-	}
-	values, err := benchfile.Written(f.text, paths...)
-	if err != nil {
-		return
-	}
-	assumed, err := benchfile.Assumed(f.text, paths...)
-	if err != nil {
-		return
-	}
-	usual := f.usual()
-	by := map[string]*editField{}
-	for i, x := range fields {
-		x.Value, x.Assumed = values[i], assumed[i]
-		if x.Value == "" {
-			x.Usual = usual[x.Path]
-			if i := strings.IndexByte(x.Path, ']'); x.Usual == "" && i > 0 {
-				x.Usual = usual[x.Path[:strings.IndexByte(x.Path, '[')]+x.Path[i+1:]]
-			}
-		}
-		by[x.Path] = x
-	}
-	for _, p := range f.problems {
-		said := problemSentence(p)
-		if x := by[strings.TrimSuffix(p.Path, ".value")]; x != nil && x.Wrong == "" {
-			x.Wrong, x.Warning = said, p.Severity == benchfile.Warning
-			continue
-		}
-		f.elsewhere(p, said)
-	}
-}
-
-// elsewhere puts a problem of no single field beside its item or group.
-func (f *former) elsewhere(p benchfile.Problem, said string) {
-	head, _, _ := strings.Cut(p.Path, ".")
-	head, _, _ = strings.Cut(head, "[")
-	for _, g := range f.groups {
-		if g.Key != head {
-			continue
-		}
-		g.Open = g.Open || p.Severity == benchfile.Error
-		for i := range g.Items {
-			if it := &g.Items[i]; it.Path != "" && strings.HasPrefix(p.Path, it.Path) {
-				it.Wrong = append(it.Wrong, said)
-				return
-			}
-		}
-		g.Wrong = append(g.Wrong, said)
-		return
-	}
-}
-
 // usual are the values that are taken where nothing is written, as the bench has them.
-func (f *former) usual() map[string]string {
+func (f *benchFormer) usual() map[string]string {
 	b := f.bench
 	out := map[string]string{}
 	if b == nil {
@@ -378,6 +297,22 @@ func (f *former) usual() map[string]string {
 	show("air.co2", quantity.GasShare, float64(b.Air.CO2.Value))
 	show("air.speed", quantity.AirSpeed, float64(b.Air.Speed.Value))
 	out["air.fan"] = string(b.Air.Fan.Value) + ", default"
+	show("air.altitude", quantity.Altitude, float64(b.Air.Altitude.Value))
+	room := b.Room
+	show("room.volume", quantity.RoomVolume, float64(room.Volume.Value))
+	show("room.leak", quantity.AirChange, float64(room.Leak.Value))
+	show("room.heat loss", quantity.HeatTransfer, float64(room.HeatLoss.Value))
+	show("room.other power", quantity.Power, float64(room.Others.Value))
+	show("room.outside.temperature", quantity.Temperature, float64(room.Outside.Temperature.Value))
+	show("room.outside.humidity", quantity.Share, float64(room.Outside.Humidity.Value))
+	show("room.outside.co2", quantity.GasShare, float64(room.OutsideCO2.Value))
+	if room.Drier.Litres.IsDefault() {
+		out["room.dehumidifier.removes"] = "no machine, default"
+	}
+	show("room.dehumidifier.efficiency", quantity.DryingEfficiency, float64(room.Drier.PerKWh.Value))
+	show("room.dehumidifier.temperature", quantity.Temperature, float64(room.Drier.RatedC.Value))
+	show("room.dehumidifier.humidity", quantity.Share, float64(room.Drier.RatedRel.Value))
+	out["room.cooling"] = quantity.Number(room.Cooling.Value, 3) + ", default"
 	show("feed.calcium", quantity.Concentration, float64(b.Feed.Calcium.Value))
 	show("feed.ec", quantity.Conductivity, float64(b.Feed.EC.Value))
 	show("feed.root temperature", quantity.Temperature, float64(b.Feed.RootTemp.Value))

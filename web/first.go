@@ -56,6 +56,10 @@ type newView struct {
 }
 
 func (s *Site) questions(us bool, given func(string) string) []question {
+	price := "0.31 EUR/kWh"
+	if c := s.benches.set().Currency; c != "" {
+		price = "0.31 " + c + "/kWh, or 0.31"
+	}
 	space, height := "120 x 60 x 45 cm", "32 cm"
 	assumed := "120 x 60 x 45 cm"
 	if us {
@@ -66,12 +70,15 @@ func (s *Site) questions(us bool, given func(string) string) []question {
 		{Key: "lamps", Label: "Lamps: how many, watts or photon flux of each, height above the planting surface", Example: "2, 48 W, " + height, Assumed: "2 of 40 W", Value: given("lamps")},
 		{Key: "plants", Label: "Plants: how many, and what type", Example: "18 butterhead", Assumed: "18 butterhead", Options: words(underlamp.HeadTypes()), Value: given("plants")},
 		{Key: "fan", Label: "Fan: none, across the heads, or down onto the hearts", Example: "across", Assumed: "none", Value: given("fan")},
-		{Key: "price", Label: "Electricity: price", Example: "0.31 EUR/kWh", Assumed: "0.30 EUR/kWh", Value: given("price")},
+		{Key: "price", Label: "Electricity: price", Example: price, Assumed: "0.30 EUR/kWh", Value: given("price")},
 	}
 }
 
 func (s *Site) newPage(w http.ResponseWriter, r *http.Request) {
-	us := r.FormValue("units") == "us"
+	us := s.benches.set().System(quantity.Metric) == quantity.US
+	if said := r.FormValue("units"); said != "" {
+		us = said == "us"
+	}
 	s.page(w, http.StatusOK, "new.tmpl", newView{Title: "Describe a bench", US: us, Questions: s.questions(us, r.FormValue), Name: r.FormValue("name")})
 }
 
@@ -101,7 +108,7 @@ func (s *Site) newSave(w http.ResponseWriter, r *http.Request) {
 			a.Fan, err = benchfile.ParseFan(q.Value)
 		case "price":
 			var p quantity.Price
-			if p, err = quantity.ParsePrice(q.Value); err == nil {
+			if p, err = s.priceTyped(q.Value); err == nil {
 				a.Price = &p
 			}
 		}
@@ -142,6 +149,19 @@ func (s *Site) newSave(w http.ResponseWriter, r *http.Request) {
 		return
 	}
 	http.Redirect(w, r, "/bench/"+id+"/edit?new=1", http.StatusSeeOther)
+}
+
+// priceTyped reads a price of electricity; what is typed without a currency is in the one that
+// is set for the pages.
+func (s *Site) priceTyped(text string) (quantity.Price, error) {
+	p, err := quantity.ParsePrice(text)
+	if c := s.benches.set().Currency; err != nil && c != "" {
+		number := strings.TrimSpace(strings.TrimSuffix(strings.ReplaceAll(text, " ", ""), "/kWh"))
+		if bare, other := quantity.ParsePrice(number + " " + c + "/kWh"); other == nil {
+			return bare, nil
+		}
+	}
+	return p, err
 }
 
 // demoAdd puts the benches of the demo beside those that are there.

@@ -60,20 +60,29 @@ func (s *Site) pastOf(w http.ResponseWriter, r *http.Request, now *entry, at str
 		s.fail(w, http.StatusNotFound, "The bench was not known at that time.", "Its history says since when it is.")
 		return nil
 	}
+	e := s.pastEntry(now, at, t, step)
+	if e.broken {
+		s.page(w, http.StatusUnprocessableEntity, "broken.tmpl", struct{ Title, Problems string }{e.id + " as it was", e.problems})
+		return nil
+	}
+	return e
+}
+
+// pastEntry is a bench as it was at a time, asked for as at.
+func (s *Site) pastEntry(now *entry, at string, t time.Time, step *kept.Step) *entry {
 	set := s.benches.set()
 	key := stampOf(step.Text)
 	s.past.mu.Lock()
 	defer s.past.mu.Unlock()
 	for _, e := range s.past.all {
-		if e.id == now.id && e.stamp == key && e.asked == at && e.units == set.Units && e.fresh(s.benches.folder) {
+		if e.id == now.id && e.stamp == key && e.asked == at && e.set == set.Stamp() && e.fresh(s.benches.folder) {
 			return e
 		}
 	}
-	e := &entry{id: now.id, file: now.file, stamp: key, units: set.Units, asked: at, then: t.In(s.zone).Format("Monday 2 January 2006, 15:04")}
+	e := &entry{id: now.id, file: now.file, stamp: key, set: set.Stamp(), asked: at, then: t.In(s.zone).Format("Monday 2 January 2006, 15:04")}
 	e.read(s.benches.folder, now.file, step.Text, set)
 	if e.broken {
-		s.page(w, http.StatusUnprocessableEntity, "broken.tmpl", struct{ Title, Problems string }{e.id + " as it was", e.problems})
-		return nil
+		return e
 	}
 	if s.past.all = append(s.past.all, e); len(s.past.all) > mostPast {
 		s.past.all = s.past.all[1:]

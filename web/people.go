@@ -10,6 +10,7 @@ import (
 	"net/netip"
 	"os"
 	"slices"
+	"strconv"
 	"strings"
 	"time"
 
@@ -146,6 +147,7 @@ func (s *Site) peopleFailed(w http.ResponseWriter, err error) {
 type settingsView struct {
 	Title, Wrong  string
 	Set           settings.Settings
+	Rates         string // as they are typed
 	CanSet        bool
 	GivenZone     string // at the start
 	MachineZone   string
@@ -159,7 +161,15 @@ type settingsView struct {
 	Authority     Authority
 	Where         string
 	Backup, Saved bool
+	Programs      bool // tokens are kept
+	Tokens        []tokenRow
+	Scopes        []access.Scope
+	NewToken      *newToken // made just now
 }
+
+type tokenRow struct{ ID, Name, May, Used, Until string }
+
+type newToken struct{ Name, Text string }
 
 type sessionRow struct {
 	access.Session
@@ -182,6 +192,31 @@ func (s *Site) settingsView(r *http.Request) (settingsView, error) {
 		var err error
 		if v.Set, err = s.settings.Now(r.Context()); err != nil {
 			v.Wrong = sentence(err)
+		}
+	}
+	v.Rates = v.Set.RatesText()
+	if r.Method == http.MethodPost && r.Pattern == "POST /settings" { // what was typed and cannot be set is on the page again
+		v.Set = settings.Settings{Units: r.PostFormValue("units"), Zone: r.PostFormValue("zone"), Numbers: r.PostFormValue("numbers"), Currency: r.PostFormValue("currency")}
+		v.Rates = r.PostFormValue("rates")
+	}
+	if s.tokens != nil {
+		v.Programs, v.Scopes = true, access.Scopes
+		live, err := s.tokens.Live(r.Context())
+		if err != nil {
+			return v, err
+		}
+		now, zone := time.Now(), s.zoneNow()
+		for _, t := range live {
+			row := tokenRow{ID: t.ID, Name: t.Name, Used: "never", Until: t.Until.In(zone).Format("2 January 2006")}
+			if !t.Used.IsZero() {
+				row.Used = since(t.Used.In(zone), now.In(zone))
+			}
+			var may []string
+			for _, x := range t.Scopes {
+				may = append(may, string(x))
+			}
+			row.May = strings.Join(may, ", ")
+			v.Tokens = append(v.Tokens, row)
 		}
 	}
 	if s.people == nil {
@@ -211,11 +246,16 @@ func (s *Site) settingsPage(w http.ResponseWriter, r *http.Request) {
 }
 
 func (s *Site) settingsShow(w http.ResponseWriter, r *http.Request, status int, wrong string) {
+	s.settingsWith(w, r, status, wrong, nil)
+}
+
+func (s *Site) settingsWith(w http.ResponseWriter, r *http.Request, status int, wrong string, made *newToken) {
 	v, err := s.settingsView(r)
 	if err != nil {
 		s.peopleFailed(w, err)
 		return
 	}
+	v.NewToken = made
 	if wrong != "" {
 		v.Wrong = wrong
 	}
@@ -223,9 +263,15 @@ func (s *Site) settingsShow(w http.ResponseWriter, r *http.Request, status int, 
 	s.page(w, status, "settings.tmpl", v)
 }
 
-// settingsPut sets units and zone.
+// settingsPut sets units, numbers, money and zone.
 func (s *Site) settingsPut(w http.ResponseWriter, r *http.Request) {
-	set := settings.Settings{Units: r.PostFormValue("units"), Zone: strings.TrimSpace(r.PostFormValue("zone"))}
+	set := settings.Settings{Units: r.PostFormValue("units"), Zone: strings.TrimSpace(r.PostFormValue("zone")), Numbers: r.PostFormValue("numbers"), Currency: strings.TrimSpace(r.PostFormValue("currency"))}
+	rates, err := settings.ParseRates(r.PostFormValue("rates"), set.Currency)
+	if err != nil {
+		s.settingsShow(w, r, http.StatusUnprocessableEntity, sentence(err))
+		return
+	}
+	set.Rates = rates
 	if s.here.Zone != "" { // the field is not on the page
 		now, err := s.settings.Now(r.Context())
 		if err != nil {
@@ -234,7 +280,7 @@ func (s *Site) settingsPut(w http.ResponseWriter, r *http.Request) {
 		}
 		set.Zone = now.Zone
 	}
-	err := s.settings.Put(r.Context(), set)
+	err = s.settings.Put(r.Context(), set)
 	var bad *settings.Wrong
 	switch {
 	case errors.As(err, &bad):
@@ -367,4 +413,39 @@ func (s *Site) authority(w http.ResponseWriter, _ *http.Request) {
 	w.Header().Set("Content-Type", "application/x-x509-ca-cert")
 	w.Header().Set("Content-Disposition", `attachment; filename="underlamp-authority.crt"`)
 	w.Write(s.here.Authority.DER())
+}
+
+// tokenMake makes a token for a program and shows it, once.
+func (s *Site) tokenMake(w http.ResponseWriter, r *http.Request) {
+	r.ParseForm()
+	var bad *access.Wrong
+	scopes, err := access.ParseScopes(strings.Join(r.PostForm["may"], " "))
+	days, numErr := strconv.Atoi(strings.TrimSpace(r.PostFormValue("days")))
+	if err == nil && (numErr != nil || days < 1 || days > 3*365) {
+		err = &access.Wrong{Text: "a token lasts for 1 to 1095 days"}
+	}
+	var text string
+	var t access.Token
+	if err == nil {
+		text, t, err = s.tokens.Add(r.Context(), r.PostFormValue("token"), scopes, time.Duration(days)*24*time.Hour)
+	}
+	switch {
+	case errors.As(err, &bad):
+		s.settingsShow(w, r, http.StatusUnprocessableEntity, sentence(err))
+	case err != nil:
+		s.peopleFailed(w, err)
+	default:
+		s.log.Info("a token was made", "token", t.ID, "name", t.Name, "person", access.From(r.Context()).Person)
+		s.settingsWith(w, r, http.StatusOK, "", &newToken{t.Name, text})
+	}
+}
+
+// tokenRevoke ends one.
+func (s *Site) tokenRevoke(w http.ResponseWriter, r *http.Request) {
+	_, err := s.tokens.Revoke(r.Context(), r.PostFormValue("token"))
+	if err != nil && !errors.Is(err, access.ErrNobody) { // somebody else was faster
+		s.peopleFailed(w, err)
+		return
+	}
+	http.Redirect(w, r, "/settings#tokens", http.StatusSeeOther)
 }

@@ -6,13 +6,13 @@ import (
 	"errors"
 	"fmt"
 	"io"
-	"math"
 	"net/http"
 	"slices"
 	"strings"
 	"time"
 
 	"underlamp"
+	"underlamp/app/photo"
 	"underlamp/app/round"
 	"underlamp/formats/photofile"
 	"underlamp/science/quantity"
@@ -23,6 +23,7 @@ import (
 type Rounds interface {
 	store.Observations
 	store.Photos
+	store.Measures
 }
 
 // roundsPolicy is that of the other pages, with pictures that are still in the phone, and
@@ -34,20 +35,13 @@ func withBlobs(p string) string {
 	return strings.Replace(p, "img-src 'self'", "img-src 'self' blob:", 1)
 }
 
-// forEver is a time after every observation.
-const forEver = math.MaxInt64
-
 // record reads what was seen on a bench.
 func (s *Site) record(ctx context.Context, bench string) (*round.Record, error) {
-	all, err := s.rounds.Observations(ctx, bench, 0, forEver)
-	if err != nil {
-		return nil, err
-	}
-	entries, faults := round.ReadAll(all)
+	rec, faults, err := round.Load(ctx, s.rounds, bench, s.zone)
 	for _, f := range faults {
 		s.log.Warn("an observation cannot be read", "bench", bench, "err", f)
 	}
-	return round.NewRecord(entries, s.zone), nil
+	return rec, err
 }
 
 // roundsFailed answers where the store does not.
@@ -154,11 +148,6 @@ func (s *Site) say(w http.ResponseWriter, status int, v any) {
 	}
 }
 
-type refusal struct {
-	ID  string `json:"id"`
-	Why string `json:"why"`
-}
-
 type doubted struct {
 	ID    string `json:"id"`
 	Plant string `json:"plant"`
@@ -166,10 +155,10 @@ type doubted struct {
 }
 
 type sendAnswer struct {
-	Now     int64     `json:"now_ms"`
-	Kept    []string  `json:"kept"`
-	Refused []refusal `json:"refused"`
-	Doubts  []doubted `json:"doubts"`
+	Now     int64           `json:"now_ms"`
+	Kept    []string        `json:"kept"`
+	Refused []round.Refusal `json:"refused"`
+	Doubts  []doubted       `json:"doubts"`
 }
 
 // roundsSend takes what a phone has entered. What it answers as kept is on the disk; what
@@ -190,20 +179,8 @@ func (s *Site) roundsSend(w http.ResponseWriter, r *http.Request) {
 		s.say(w, http.StatusBadRequest, map[string]string{"why": "This is no packet of rounds: " + err.Error() + "."})
 		return
 	}
-	if b == nil {
-		b = &underlamp.Bench{}
-	}
-	a := sendAnswer{Now: received.UnixMilli(), Kept: []string{}, Refused: []refusal{}, Doubts: []doubted{}}
-	var entries []round.Entry
-	for i := range p.Entries {
-		e, err := p.Enter(i, id, b, received)
-		if err != nil {
-			a.Refused = append(a.Refused, refusal{p.Entries[i].ID, err.Error()})
-			continue
-		}
-		entries = append(entries, e)
-	}
-	kept, refused, err := s.observe(r.Context(), entries)
+	a := sendAnswer{Now: received.UnixMilli(), Kept: []string{}, Refused: []round.Refusal{}, Doubts: []doubted{}}
+	kept, refused, err := p.Receive(r.Context(), s.rounds, id, b, received)
 	if err != nil {
 		if r.Context().Err() == nil {
 			s.log.Error("rounds", "err", err)
@@ -212,6 +189,9 @@ func (s *Site) roundsSend(w http.ResponseWriter, r *http.Request) {
 		return
 	}
 	a.Kept, a.Refused = append(a.Kept, kept...), append(a.Refused, refused...)
+	if b == nil {
+		b = &underlamp.Bench{}
+	}
 	if rec, err := s.record(r.Context(), id); err == nil {
 		for _, d := range rec.Doubts(b, received) {
 			if e, ok := rec.Find(d.ID); ok && slices.Contains(a.Kept, d.ID) {
@@ -220,66 +200,6 @@ func (s *Site) roundsSend(w http.ResponseWriter, r *http.Request) {
 		}
 	}
 	s.say(w, http.StatusOK, a)
-}
-
-// observe keeps entries. Where an id comes again, it is asked what was kept under it: the
-// same entry sent twice is kept, another one is refused, and the rest goes in.
-func (s *Site) observe(ctx context.Context, entries []round.Entry) (kept []string, refused []refusal, err error) {
-	if len(entries) == 0 {
-		return nil, nil, nil
-	}
-	put := func(es []round.Entry) error {
-		var all []store.Observation
-		for _, e := range es {
-			o, err := e.Observation()
-			if err != nil {
-				return err
-			}
-			all = append(all, o)
-		}
-		return s.rounds.Observe(ctx, all)
-	}
-	ids := func(es []round.Entry) (out []string) {
-		for _, e := range es {
-			out = append(out, e.ID)
-		}
-		return out
-	}
-	err = put(entries)
-	if err == nil {
-		return ids(entries), nil, nil
-	}
-	if !errors.Is(err, store.ErrDiffers) {
-		return nil, nil, err
-	}
-	rec, err := s.record(ctx, entries[0].Bench)
-	if err != nil {
-		return nil, nil, err
-	}
-	for _, e := range entries {
-		if was, ok := rec.Find(e.ID); ok && was.SameAs(&e) {
-			kept = append(kept, e.ID)
-			continue
-		}
-		switch err := put([]round.Entry{e}); {
-		case err == nil:
-			kept = append(kept, e.ID)
-		case errors.Is(err, store.ErrDiffers):
-			refused = append(refused, refusal{e.ID, "something else is kept under this id"})
-		default:
-			return nil, nil, err
-		}
-	}
-	return kept, refused, nil
-}
-
-// photoDoc is what is kept beside a picture.
-type photoDoc struct {
-	Version int    `json:"underlamp photo"`
-	Phone   string `json:"phone,omitempty"`
-	SHA256  string `json:"sha256"`
-	Width   int    `json:"width"`
-	Height  int    `json:"height"`
 }
 
 // roundsPhoto takes a picture as its bytes. The original is kept as it is.
@@ -301,33 +221,27 @@ func (s *Site) roundsPhoto(w http.ResponseWriter, r *http.Request) {
 		}
 		return // or the phone has gone
 	}
-	info, err := photofile.Check(data)
-	if err != nil {
-		s.say(w, http.StatusUnprocessableEntity, map[string]string{"why": upperFirst(err.Error()) + "."})
-		return
-	}
-	doc, err := json.Marshal(photoDoc{1, phone, info.SHA256, info.Width, info.Height})
-	if err != nil {
-		panic("web: " + err.Error())
-	}
 	now := time.Now()
-	// When it was taken stands in the entry that names it: here it is when it came.
-	err = s.rounds.PutPhoto(r.Context(), store.Photo{ID: id, Bench: bench, At: store.At(now), Recorded: store.At(now), Media: info.Media, Doc: doc}, data)
-	if errors.Is(err, store.ErrDiffers) {
-		was, old, found := s.rounds.Photo(r.Context(), id)
-		if found == nil && was.Bench == bench && string(old) == string(data) {
-			err = nil // sent again
-		} else if found == nil {
-			s.say(w, http.StatusConflict, map[string]string{"why": "Another picture is kept under this id."})
-			return
+	err = photo.Receive(r.Context(), s.rounds, bench, id, phone, data, now)
+	var fault *photo.Fault
+	switch {
+	case errors.As(err, &fault):
+		status := http.StatusUnprocessableEntity
+		if fault.Other {
+			status = http.StatusConflict
 		}
-	}
-	if err != nil {
+		s.say(w, status, map[string]string{"why": upperFirst(fault.Text) + "."})
+		return
+	case err != nil:
 		if r.Context().Err() == nil {
 			s.log.Error("photo", "err", err)
 			s.say(w, http.StatusServiceUnavailable, map[string]string{"why": "The picture cannot be kept now; it stays in the phone and is sent again."})
 		}
 		return
+	}
+	select {
+	case s.photoCame <- struct{}{}:
+	default:
 	}
 	s.say(w, http.StatusOK, map[string]any{"kept": id, "now_ms": now.UnixMilli()})
 }
@@ -342,7 +256,7 @@ func upperFirst(s string) string {
 // roundsAssets are the static files that the rounds need without network.
 func (s *Site) roundsAssets() []string {
 	var out []string
-	for _, name := range []string{"pages.css", "rounds.css", "pages.js", "rounds.js", "roundstore.js", "mark.svg", "icon-192.png"} {
+	for _, name := range []string{"pages.css", "rounds.css", "pages.js", "work.js", "rounds.js", "roundstore.js", "mark.svg", "icon-192.png"} {
 		out = append(out, s.urls[name])
 	}
 	return out

@@ -33,22 +33,40 @@ func (s *Site) Routes() []Route {
 		{"GET /bench/{id}/best", access.Readers, 0, s.bestPart},
 		{"GET /bench/{id}/match", access.Readers, 0, s.match},
 		{"GET /bench/{id}/raise", access.Readers, 0, s.raise},
-		{"GET /bench/{id}/map", access.Readers, 0, s.mapPart},
+		{"POST /bench/{id}/best", access.Owners, form, s.bestDo},
 		{"GET /bench/{id}/plan", access.Readers, 0, s.plan},
-		{"GET /bench/{id}/plan/run", access.Readers, 0, s.planRun},
+		{"POST /bench/{id}/plan", access.Owners, form, s.planDo},
 		{"GET /bench/{id}/doubt", access.Readers, 0, s.doubtPart},
 		{"GET /bench/{id}/lamps", access.Readers, 0, s.lamps},
 		{"GET /bench/{id}/aim", access.Readers, 0, s.aim},
-		{"GET /bench/{id}/report", access.Readers, 0, s.report},
-		{"GET /bench/{id}/learn", access.Readers, 0, s.learnPart},
+		{"GET /bench/{id}/feed", access.Readers, 0, s.feedPage},
+		{"POST /bench/{id}/feed", access.Owners, 16 << 10, s.feedNew},
+		{"POST /bench/{id}/feed/file", access.Owners, mostFeed, s.feedSave},
+		{"POST /bench/{id}/feed/log", access.Walkers, form, s.feedLog},
+		{"GET /bench/{id}/air", access.Readers, 0, s.airPage},
+		{"GET /bench/{id}/air/part", access.Readers, 0, s.airPart},
+		{"GET /bench/{id}/air/hearts", access.Readers, 0, s.airHearts},
+		{"GET /bench/{id}/report", access.Readers, 0, s.benchReport},
+		{"POST /bench/{id}/report", access.Owners, form, s.benchReportDo},
+		{"GET /bench/{id}/report/{file}", access.Readers, 0, s.benchPaper},
 		{"POST /bench/{id}/learn", access.Owners, form, s.learnDo},
 		{"GET /bench/{id}/profile", access.Readers, 0, s.profile},
+		{"GET /bench/{id}/trouble", access.Readers, 0, s.troublePage},
+		{"GET /bench/{id}/labels.pdf", access.Readers, 0, s.labelsPDF},
+		{"GET /trial/{id}/labels.pdf", access.Readers, 0, s.trialLabels},
 		{"GET /trials", access.Members, 0, s.trialsPage},
 		{"GET /trials/new", access.Owners, 0, s.trialNew},
 		{"POST /trials/new", access.Owners, mostQuestion, s.trialNew},
 		{"GET /trial/{id}", access.Readers, 0, s.trialPage},
+		{"POST /trial/{id}", access.Owners, form, s.findingsDo},
+		{"GET /trial/{id}/report", access.Readers, 0, s.trialReport},
+		{"POST /trial/{id}/report", access.Owners, form, s.trialReportDo},
+		{"GET /trial/{id}/report/{file}", access.Readers, 0, s.trialPaper},
+		{"GET /trial/{id}/package.zip", access.Readers, 0, s.trialPackage},
+		{"GET /trial/{id}/tables.xlsx", access.Readers, 0, s.trialTables},
 		{"GET /trial/{id}/plan", access.Readers, 0, s.trialPlan},
 		{"GET /trial/{id}/sheet", access.Readers, 0, s.trialSheet},
+		{"GET /trial/{id}/sheet.pdf", access.Readers, 0, s.sheetPDF},
 		{"GET /trial/{id}/record", access.Walkers, 0, s.trialRecord},
 		{"POST /trial/{id}/record", access.Walkers, mostRecord, s.trialRecordDo},
 		{"GET /trial/{id}/record/look", access.Walkers, 0, s.trialLook},
@@ -57,7 +75,20 @@ func (s *Site) Routes() []Route {
 		{"GET /trial/{id}/import/{token}", access.Owners, 0, s.trialPreview},
 		{"POST /trial/{id}/import/{token}", access.Owners, mostRecord, s.trialImportDo},
 		{"POST /trial/{id}/undo", access.Owners, 4 << 10, s.trialUndo},
+		{"GET /import", access.Owners, 0, s.importPage},
+		{"POST /import", access.Owners, mostUpload + 64<<10, s.importUpload},
+		{"GET /import/{token}", access.Owners, 0, s.importLook},
+		{"POST /import/{token}", access.Owners, mostNotesForm, s.importTake},
+		{"POST /import/undo", access.Owners, 4 << 10, s.importUndo},
+		{"GET /about", access.Owners, 0, s.aboutPage},
+		{"POST /about", access.Owners, mostAboutForm, s.aboutSave},
+		{"GET /work", access.Readers, 0, s.workPage},
+		{"GET /work/{id}", access.Readers, 0, s.workOne},
+		{"POST /work/{id}", access.Owners, form, s.workDo},
+		{"GET /work/{id}/events", access.Readers, 0, s.workEvents},
 		{"GET /static/{name}", access.Everyone, 0, s.static},
+		{"GET /help", access.Everyone, 0, s.helpTop},
+		{"GET /help/{path...}", access.Everyone, 0, s.help},
 		{"GET /settings", access.Owners, 0, s.settingsPage},
 		{"GET /", access.Members, 0, s.nothing},
 	}
@@ -96,8 +127,34 @@ func (s *Site) Routes() []Route {
 			{"POST /bench/{id}/seen/decide", access.Walkers, 64 << 10, s.seenDecide},
 			{"GET /bench/{id}/seen/table.csv", access.Members, 0, s.seenTable},
 			{"GET /bench/{id}/seen/entries.json", access.Members, 0, s.seenExport},
+			{"GET /bench/{id}/package.zip", access.Members, 0, s.benchPackage},
+			{"GET /bench/{id}/tables.xlsx", access.Members, 0, s.benchTables},
 			{"GET /bench/{id}/seen/cycle.yaml", access.Members, 0, s.seenCycle},
 			{"GET /bench/{id}/photo/{photo}", access.Members, 0, s.seenPhoto},
+			{"GET /bench/{id}/photos", access.Members, 0, s.photosPage},
+			{"GET /bench/{id}/photos/strip.png", access.Members, 0, s.photoStrip},
+			{"GET /bench/{id}/photos/strip.jpg", access.Members, 0, s.photoStrip},
+			{"GET /bench/{id}/photos/strip.gif", access.Members, 0, s.photoStrip},
+			{"GET /bench/{id}/photos/table.csv", access.Members, 0, s.photoTable},
+			{"GET /bench/{id}/photos/{photo}", access.Members, 0, s.photoPage},
+			{"GET /bench/{id}/photos/{photo}/{name}", access.Members, 0, s.photoPicture},
+			{"POST /bench/{id}/photos/{photo}/verdict", access.Walkers, form, s.photoVerdict},
+			{"POST /bench/{id}/rounds/label", access.Walkers, photofile.MaxBytes, s.roundsLabel},
+			{"GET /bench/{id}/rounds/code", access.Walkers, 0, s.roundsCode},
+			{"GET /bench/{id}/rounds/photo", access.Walkers, 0, s.roundsPhotoState},
+		}...)
+	}
+	if s.rounds != nil {
+		all = append(all, []Route{
+			{"GET /trial/{id}/rounds", access.Owners, 0, s.trialRounds},
+			{"POST /trial/{id}/rounds", access.Owners, 64 << 10, s.trialRoundsDo},
+		}...)
+	}
+	if s.cases != nil {
+		all = append(all, []Route{
+			{"POST /bench/{id}/trouble", access.Walkers, form, s.troubleKeep},
+			{"GET /bench/{id}/trouble/{case}", access.Readers, 0, s.troubleCase},
+			{"POST /bench/{id}/trouble/{case}", access.Walkers, form, s.troubleOutcome},
 		}...)
 	}
 	if s.settings != nil {
@@ -105,6 +162,12 @@ func (s *Site) Routes() []Route {
 	}
 	if s.here.Backup != nil {
 		all = append(all, Route{"POST /settings/backup", access.Owners, form, s.backup})
+	}
+	if s.tokens != nil {
+		all = append(all, []Route{
+			{"POST /settings/token", access.Owners, form, s.tokenMake},
+			{"POST /settings/token/revoke", access.Owners, form, s.tokenRevoke},
+		}...)
 	}
 	if s.people != nil {
 		all = append(all, []Route{
@@ -147,7 +210,9 @@ func (s *Site) only(route Route) http.HandlerFunc {
 		}
 		if route.Who.Has(v) {
 			r.Body = http.MaxBytesReader(w, r.Body, route.Body)
-			route.handle(w, r)
+			a := s.answerTo(w, r)
+			route.handle(visited{a, v, chapters[route.Pattern]}, r)
+			a.close()
 			return
 		}
 		page := strings.Contains(r.Header.Get("Accept"), "text/html")
@@ -167,11 +232,11 @@ func (s *Site) only(route Route) http.HandlerFunc {
 // Handler answers this machine, on which whoever asks is taken for the owner. It must be
 // reachable from nowhere else.
 func (s *Site) Handler() http.Handler {
-	next := s.guard(s.mux())
+	next := s.guard(s.all())
 	return OnHosts(s.hosts, http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
 		next.ServeHTTP(w, r.WithContext(access.With(r.Context(), access.Local())))
 	}))
 }
 
 // Elsewhere answers other machines of the network, whom a guard lets through.
-func (s *Site) Elsewhere(g *door.Guard) http.Handler { return g.Handler(s.guard(s.mux())) }
+func (s *Site) Elsewhere(g *door.Guard) http.Handler { return g.Handler(s.guard(s.all())) }

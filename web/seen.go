@@ -14,6 +14,7 @@ import (
 	"time"
 
 	"underlamp"
+	"underlamp/access"
 	"underlamp/app/round"
 	"underlamp/draw"
 )
@@ -77,10 +78,13 @@ type seenView struct {
 	Form             seenForm
 	All              []string // names of the plants of the bench
 	Kinds            []seenKind
+	Data             takeAway
 	Today            string
 	Wrong            string
 	Cycle            string // why there is none to hand on; empty: there is
 	File             string
+	Owner            bool
+	Trials           []trialCard // whose plants stand here, for who may take over
 }
 
 // measureName is what people call a measure.
@@ -124,7 +128,7 @@ func (s *Site) seen(w http.ResponseWriter, r *http.Request, status int, wrong st
 		return
 	}
 	now := time.Now()
-	v := seenView{Title: "What was seen: " + e.bench.Name, ID: e.id, Bench: e.bench.Name, Entries: len(rec.All), Chosen: r.FormValue("plant"), Today: now.In(s.zone).Format(time.DateOnly), Wrong: wrong, File: e.file}
+	v := seenView{Data: s.takeAwayOf(r, "/bench/"+e.id, "/bench/"+e.id+"/seen"), Title: "What was seen: " + e.bench.Name, ID: e.id, Bench: e.bench.Name, Entries: len(rec.All), Chosen: r.FormValue("plant"), Today: now.In(s.zone).Format(time.DateOnly), Wrong: wrong, File: e.file}
 	for _, k := range []underlamp.Response{underlamp.ResponseMass, underlamp.ResponseHeight, underlamp.ResponseWidth, underlamp.ResponseLeaves, underlamp.ResponseSeverity, underlamp.ResponseBurn, underlamp.ResponseFirst, round.Note, round.Cut} {
 		v.Kinds = append(v.Kinds, seenKind{k, measureName(k)})
 	}
@@ -141,6 +145,9 @@ func (s *Site) seen(w http.ResponseWriter, r *http.Request, status int, wrong st
 			x.Choices = append(x.Choices, choiceRow{o.ID, o.Text(), cmp.Or(o.By, "somebody") + ", " + rec.When(&o).In(s.zone).Format("15:04")})
 		}
 		v.Conflicts = append(v.Conflicts, x)
+	}
+	if access.Owners.Has(access.From(r.Context())) {
+		v.Trials, v.Owner = s.trialsOn(e), true
 	}
 	v.Plants = seenPlants(rec, e.bench, v.All)
 	v.Growth = growth(rec, e.bench, v.Chosen)

@@ -61,6 +61,11 @@ func (s *Site) seenCycle(w http.ResponseWriter, r *http.Request) {
 				round.Without(c, f.Cycle)
 			}
 		}
+		book, _, err := s.book(r.Context(), e)
+		if err != nil {
+			return err
+		}
+		book.AddMasses(c, s.zone)
 		if len(c.Observations) == 0 {
 			return errors.New("the cycle files beside the bench tell all of it already")
 		}

@@ -59,11 +59,9 @@ func TestTrialInABrowser(t *testing.T) {
 	act(t, ctx, "layouts", chromedp.Click(".ask .do"))
 	arrive(t, ctx, `document.querySelectorAll('.proposal').length > 1`)
 	fits("the form with layouts")
-	axeCheck(t, ctx, "light")
 	act(t, ctx, "take", chromedp.Click(".proposal .do"))
 	arrive(t, ctx, `location.pathname === '/trial/zwei-stufen-mehr.trial/plan'`)
 	fits("the plan")
-	axeCheck(t, ctx, "light")
 	ask[bool](t, ctx, `(history.back(), true)`)
 	arrive(t, ctx, `document.querySelectorAll('.proposal').length > 1 && document.querySelector('#f-name').value.includes('Stufen')`)
 
@@ -75,7 +73,6 @@ func TestTrialInABrowser(t *testing.T) {
 	}
 	act(t, ctx, "phone", chromedp.EmulateViewport(390, 844), chromedp.Navigate(at+"/record"))
 	fits("the units on a phone")
-	axeCheck(t, ctx, "dark")
 	act(t, ctx, "unit", chromedp.Click(`.chip[href*="C1-L1"]`))
 	arrive(t, ctx, `document.querySelectorAll('#plants .chip').length === 9`)
 	act(t, ctx, "plant", chromedp.Click(`#plants .chip[href*="plant=P1"]`))
@@ -132,19 +129,6 @@ func TestTrialInABrowser(t *testing.T) {
 	arrive(t, ctx, `document.querySelector('#findings svg') !== null`)
 	fits("the findings on a phone")
 
-	_, to := send(t, at+"/import", "harvest.csv", []byte("unit;plant;Weight\nC1-L1;P12;120,5\n"))
-	for _, look := range []struct {
-		width int64
-		theme string
-	}{{1280, "light"}, {390, "dark"}} {
-		for _, page := range []string{"/trials", "/trials/new?" + f.Encode() + "&show=1", to, to + "?c2=mass", at[len(s.URL):] + "/import", at[len(s.URL):] + "/plan?start=2026-10-01&days=35", at[len(s.URL):] + "/record?unit=C1-L1&plant=P1", at[len(s.URL):]} {
-			act(t, ctx, page, chromedp.EmulateViewport(look.width, 900), chromedp.Navigate(s.URL+page))
-			if over := ask[int](t, ctx, `document.documentElement.scrollWidth - window.innerWidth`); over > 0 {
-				t.Errorf("%s at %d px is %d px too wide", page, look.width, over)
-			}
-			axeCheck(t, ctx, look.theme)
-		}
-	}
 	for {
 		select {
 		case c := <-complaints:

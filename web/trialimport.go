@@ -1,7 +1,6 @@
 package web
 
 import (
-	"crypto/rand"
 	"errors"
 	"fmt"
 	"io"
@@ -11,62 +10,17 @@ import (
 	"slices"
 	"strconv"
 	"strings"
-	"sync"
-	"time"
 
 	"underlamp"
 	"underlamp/app/trialbook"
+	"underlamp/formats/sheet"
 	"underlamp/formats/trialtable"
 )
 
-// Bounds of tables that wait to be looked at.
 const (
-	mostUploads = 8
-	mostWaiting = 32 << 20 // bytes of all together
-	mostUpload  = 8 << 20
-	waits       = 2 * time.Hour
-	mostShown   = 200 // lines of the preview
+	mostUpload = trialbook.MostUpload
+	mostShown  = 200 // lines of the preview
 )
-
-// uploads are tables that were sent and not kept yet. They are gone when the server ends.
-type uploads struct {
-	mu  sync.Mutex
-	all []*upload // the oldest first
-}
-
-type upload struct {
-	token, trial, name string
-	raw                []byte
-	at                 time.Time
-}
-
-func (u *uploads) put(trial, name string, raw []byte) string {
-	u.mu.Lock()
-	defer u.mu.Unlock()
-	now := time.Now()
-	bytes := len(raw)
-	for _, x := range u.all {
-		bytes += len(x.raw)
-	}
-	for len(u.all) > 0 && (len(u.all) >= mostUploads || bytes > mostWaiting || now.Sub(u.all[0].at) > waits) {
-		bytes -= len(u.all[0].raw)
-		u.all = u.all[1:]
-	}
-	x := &upload{strings.ToLower(rand.Text()), trial, name, raw, now}
-	u.all = append(u.all, x)
-	return x.token
-}
-
-func (u *uploads) get(trial, token string) *upload {
-	u.mu.Lock()
-	defer u.mu.Unlock()
-	for _, x := range u.all {
-		if x.token == token && x.trial == trial && time.Since(x.at) <= waits {
-			return x
-		}
-	}
-	return nil
-}
 
 type columnView struct {
 	Heading, Name string
@@ -89,9 +43,13 @@ type importView struct {
 	Same      int
 	Empty     int
 	Ignored   []string
+	Notes     []string
+	Conflicts []string
+	Take      bool // where both differ the table counts
 	Doubts    []string
 	MoreDoubt int
 	Ready     bool
+	Reading   readingView
 }
 
 func (s *Site) importView(r *http.Request, id string, p *trialbook.Page) *importView {
@@ -137,29 +95,36 @@ func (s *Site) trialUpload(w http.ResponseWriter, r *http.Request) {
 		v.Wrong = what
 		s.page(w, status, "trialimport.tmpl", v)
 	}
-	name, raw, err := uploaded(r)
+	name, raw, _, err := uploaded(r)
 	var tooLarge *http.MaxBytesError
 	switch {
 	case errors.As(err, &tooLarge) || len(raw) > mostUpload:
 		refuse(http.StatusRequestEntityTooLarge, fmt.Sprintf("The file is larger than %d MiB. A table of a trial is far smaller; save the sheet alone, without pictures.", mostUpload>>20))
 	case err != nil || name == "" && len(raw) == 0:
-		refuse(http.StatusUnprocessableEntity, "No file was sent. Choose a table, CSV or XLSX.")
+		refuse(http.StatusUnprocessableEntity, "No file was sent. Choose a table, CSV, XLSX or ODS.")
 	case len(raw) == 0:
 		refuse(http.StatusUnprocessableEntity, "The file is empty.")
 	default:
-		if _, err := trialtable.Headings(raw); err != nil {
-			refuse(http.StatusUnprocessableEntity, "This is no table that can be read: "+asSentence(err.Error())+" CSV and XLSX can; from an older workbook, save as one of these.")
+		if _, err := trialtable.Open(raw, "", 0, sheet.Conventions{}); err != nil {
+			refuse(http.StatusUnprocessableEntity, noTable(err))
 			return
 		}
-		http.Redirect(w, r, "/trial/"+id+"/import/"+s.uploads.put(id, name, raw), http.StatusSeeOther)
+		http.Redirect(w, r, "/trial/"+id+"/import/"+s.uploads.Put(id, name, raw), http.StatusSeeOther)
 	}
 }
 
-// uploaded is the file of a form, read to a bound; nothing is written to the disk.
-func uploaded(r *http.Request) (name string, raw []byte, err error) {
+// noTable says that what was sent cannot be read.
+func noTable(err error) string {
+	return "This is no table that can be read: " + asSentence(err.Error()) + " CSV, XLSX and ODS can; from an older workbook, save as one of these."
+}
+
+// uploaded is the file of a form, read to a bound, and the fields before it; nothing is
+// written to the disk.
+func uploaded(r *http.Request) (name string, raw []byte, fields url.Values, err error) {
+	fields = url.Values{}
 	parts, err := r.MultipartReader()
 	if err != nil {
-		return "", nil, err
+		return "", nil, fields, err
 	}
 	for range 20 {
 		part, err := parts.NextPart()
@@ -167,20 +132,44 @@ func uploaded(r *http.Request) (name string, raw []byte, err error) {
 			break
 		}
 		if err != nil {
-			return name, raw, err
+			return name, raw, fields, err
 		}
 		if part.FormName() != "table" || name != "" {
+			text, err := io.ReadAll(io.LimitReader(part, 1024))
+			if err != nil {
+				return name, raw, fields, err
+			}
+			fields.Set(part.FormName(), string(text))
 			continue
 		}
 		name = path.Base(strings.ReplaceAll(part.FileName(), "\\", "/"))
 		if raw, err = io.ReadAll(io.LimitReader(part, mostUpload+1)); err != nil {
-			return name, nil, err
+			return name, nil, fields, err
 		}
 	}
 	if name == "." || name == "/" {
 		name = ""
 	}
-	return name, raw, nil
+	return name, raw, fields, nil
+}
+
+// tableIn reads the table of what was sent, as a form says.
+func tableIn(raw []byte, f url.Values) (*sheet.Table, error) {
+	return trialtable.Open(raw, f.Get("sheet"), atoi(f.Get("heading")), conventionsOf(f))
+}
+
+// conventionsOf is what a form says of numbers and days of text.
+func conventionsOf(f url.Values) sheet.Conventions {
+	c := sheet.Conventions{Year: atoi(f.Get("year"))}
+	if v := f.Get("first"); v == "day" || v == "month" {
+		day := v == "day"
+		c.DayFirst = &day
+	}
+	if v := f.Get("decimal"); v == "comma" || v == "point" {
+		comma := v == "comma"
+		c.Comma = &comma
+	}
+	return c
 }
 
 // columnsOf is what a form says of the headings of a table.
@@ -195,8 +184,8 @@ func columnsOf(f url.Values, headings []string) map[string]string {
 }
 
 // waiting is the table that a request is about; it answers itself if it is gone.
-func (s *Site) waiting(w http.ResponseWriter, r *http.Request, id string, p *trialbook.Page) *upload {
-	u := s.uploads.get(id, r.PathValue("token"))
+func (s *Site) waiting(w http.ResponseWriter, r *http.Request, id string, p *trialbook.Page) *trialbook.Upload {
+	u := s.uploads.Get(id, r.PathValue("token"))
 	if u == nil {
 		v := s.importView(r, id, p)
 		v.Wrong = "This table is here no more: it was kept for two hours, or until underlamp was started again. Send it once more."
@@ -219,14 +208,15 @@ func (s *Site) trialPreview(w http.ResponseWriter, r *http.Request) {
 	s.page(w, status, "trialimport.tmpl", v)
 }
 
-func (s *Site) preview(r *http.Request, id string, p *trialbook.Page, u *upload, f url.Values) (*importView, int) {
+func (s *Site) preview(r *http.Request, id string, p *trialbook.Page, u *trialbook.Upload, f url.Values) (*importView, int) {
 	v := s.importView(r, id, p)
-	v.Token, v.File = u.token, u.name
-	table, err := trialtable.Headings(u.raw)
+	v.Token, v.File = u.Token, u.Name
+	table, err := tableIn(u.Raw, f)
 	if err != nil {
 		v.Wrong = asSentence(err.Error())
 		return v, http.StatusUnprocessableEntity
 	}
+	v.Reading = readingOf(table.Sheet, nil, f)
 	v.Meanings = []formOption{{"", "not said"}}
 	for _, m := range trialtable.Meanings {
 		v.Meanings = append(v.Meanings, formOption{m, map[string]string{"unit": "the unit", "plant": "the plant", "time": "the day", "by": "who", "with": "the instrument", "note": "a note", "nothing": "nothing: leave it out"}[m]})
@@ -234,15 +224,17 @@ func (s *Site) preview(r *http.Request, id string, p *trialbook.Page, u *upload,
 	for _, x := range underlamp.Responses() {
 		v.Meanings = append(v.Meanings, formOption{string(x), strings.ToLower(labelOf(x))})
 	}
-	said := columnsOf(f, table.Names)
-	d, err := trialbook.Prepare(p, u.raw, said, s.today())
-	for i, h := range table.Names {
-		c := columnView{Heading: h, Name: fmt.Sprintf("c%d", i), Is: said[h], Sample: table.Sample[i]}
+	names := trialtable.Headings(table)
+	said := columnsOf(f, names)
+	d, err := trialbook.Prepare(p, table, trialbook.Saying{Columns: said, Take: f.Get("take") != ""}, s.today())
+	for i, col := range table.Columns {
+		h := col.Heading
+		c := columnView{Heading: h, Name: fmt.Sprintf("c%d", i), Is: said[h], Sample: strings.Join(col.Sample[:min(1, len(col.Sample))], "")}
 		if c.Is == "" {
 			c.Is = p.Trial.Columns[h]
 		}
 		if c.Is == "" {
-			c.Is = trialtable.Guess(h)
+			c.Is = trialtable.Guess(col.Name)
 		}
 		v.Columns = append(v.Columns, c)
 	}
@@ -250,9 +242,12 @@ func (s *Site) preview(r *http.Request, id string, p *trialbook.Page, u *upload,
 		v.Wrong = asSentence(strings.NewReplacer(": say which with --column HEADING=unit", ": say below which it is", ": say which with --column HEADING=plant", ": say below which it is").Replace(err.Error()))
 		return v, http.StatusUnprocessableEntity
 	}
-	v.New, v.Same, v.Empty, v.Ignored, v.Ready = len(d.New), d.Duplicates, d.Missing, d.Ignored, len(d.New) > 0
+	v.New, v.Same, v.Empty, v.Ignored, v.Notes, v.Ready, v.Take = len(d.New), d.Duplicates, d.Missing, d.Ignored, d.Notes, len(d.New) > 0, f.Get("take") != ""
 	for _, e := range d.New[:min(mostShown, len(d.New))] {
 		v.Rows = append(v.Rows, []string{e.TrialUnit, e.Plant, labelOf(e.What), trialbook.SaidOf(e), e.Time, e.By, e.Note})
+	}
+	for _, x := range d.Conflicts[:min(mostShown, len(d.Conflicts))] {
+		v.Conflicts = append(v.Conflicts, fmt.Sprintf("%s: %s of %s, plant %s, is %s in the trial (%s) and %s in the table.", x.Place, strings.ToLower(labelOf(x.Says.What)), x.Says.TrialUnit, x.Says.Plant, trialbook.SaidOf(x.Has), x.Has.ID, trialbook.SaidOf(x.Says)))
 	}
 	v.Cut = len(d.New) - len(v.Rows)
 	v.Doubts = d.Doubts[:min(20, len(d.Doubts))]
@@ -271,13 +266,14 @@ func (s *Site) trialImportDo(w http.ResponseWriter, r *http.Request) {
 	if u == nil {
 		return
 	}
-	table, err := trialtable.Headings(u.raw)
+	err := r.ParseForm()
+	var table *sheet.Table
 	if err == nil {
-		err = r.ParseForm()
+		table, err = tableIn(u.Raw, r.PostForm)
 	}
 	var d *trialbook.Draft
 	if err == nil {
-		d, err = trialbook.Import(s.place, p, u.raw, columnsOf(r.PostForm, table.Names), s.today())
+		d, err = trialbook.Import(s.place, p, table, trialbook.Saying{Columns: columnsOf(r.PostForm, trialtable.Headings(table)), Take: r.PostForm.Get("take") != ""}, s.today())
 	}
 	if err != nil {
 		v, status := s.preview(r, id, p, u, r.PostForm)

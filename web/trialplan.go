@@ -1,6 +1,7 @@
 package web
 
 import (
+	"context"
 	"crypto/rand"
 	"crypto/sha256"
 	"encoding/base64"
@@ -8,6 +9,7 @@ import (
 	"errors"
 	"fmt"
 	"html/template"
+	"maps"
 	"math/big"
 	"net/http"
 	"net/url"
@@ -15,13 +17,14 @@ import (
 	"slices"
 	"strconv"
 	"strings"
+	"time"
 
 	"underlamp"
 	"underlamp/app/light"
+	"underlamp/app/tasks"
 	"underlamp/app/trial"
 	"underlamp/app/trialbook"
 	"underlamp/draw"
-	"underlamp/formats/trialfile"
 	"underlamp/report"
 	"underlamp/science/quantity"
 )
@@ -122,6 +125,7 @@ func (s *Site) trialNew(w http.ResponseWriter, r *http.Request) {
 		Sets      []fieldset
 		Query     template.URL
 		Asked     bool
+		Work      *workView // that draws the layouts, while it does
 		Proposals []proposalView
 		Not       []string
 	}{Title: "Plan a trial", ReadOnly: s.place == nil, Asked: asked}
@@ -130,12 +134,20 @@ func (s *Site) trialNew(w http.ResponseWriter, r *http.Request) {
 	if asked {
 		q := s.question(f)
 		a, err := q.Ask(s.benches.folder, s.modelOf)
-		var proposals []trial.Proposal
+		var drawn section
 		if err == nil {
-			if proposals, view.Not, err = trial.ProposeContext(r.Context(), a.Ask, nil); err == nil && len(proposals) == 0 {
-				err = errors.New("no layout fits")
+			x := s.layoutsWork(f, a)
+			if r.Method == http.MethodPost && r.PostForm.Get("do") == "start" {
+				s.begun(w, r, x)
+				return
+			}
+			if drawn, view.Work, err = s.layouts(r, x); view.Work != nil && r.Method == http.MethodPost {
+				http.Redirect(w, r, x.Page, http.StatusSeeOther) // the layouts were forgotten and are drawn anew
+				return
 			}
 		}
+		proposals := drawn.proposals
+		view.Not = drawn.not
 		if strings.TrimSpace(q.Name) == "" {
 			wrong["name"] = "Give the trial a name; its file is called after it."
 			if err == nil {
@@ -152,13 +164,13 @@ func (s *Site) trialNew(w http.ResponseWriter, r *http.Request) {
 					name = "levels"
 				}
 				if wrong[name] == "" {
-					wrong[name] = asSentence(strings.ReplaceAll(x.Reason, " (--from)", ""))
+					wrong[name] = asSentence(strings.ReplaceAll(x.Reason, " (--scatter-from)", ""))
 				}
 			}
 		case err != nil:
 			status, view.Top = http.StatusUnprocessableEntity, asSentence(err.Error())
 		}
-		if err == nil {
+		if err == nil && view.Work == nil {
 			if r.Method == http.MethodPost {
 				if view.Top = s.takePlan(w, r, a, proposals); view.Top == "" {
 					return
@@ -193,6 +205,51 @@ func (s *Site) trialNew(w http.ResponseWriter, r *http.Request) {
 		view.Sets = append(view.Sets, set)
 	}
 	s.page(w, status, "trialnew.tmpl", view)
+}
+
+// layoutsWork draws layouts for a question. Those of burn and grades are judged by
+// simulation, which takes some seconds.
+func (s *Site) layoutsWork(f url.Values, a *trialbook.Asked) tasks.Work {
+	q := maps.Clone(f)
+	q.Del("show")
+	h := sha256.New()
+	fmt.Fprint(h, q.Encode())
+	if a.Bench != "" {
+		if e, err := s.benches.get(strings.TrimSuffix(a.Bench, path.Ext(a.Bench))); err == nil && e != nil {
+			fmt.Fprint(h, e.version())
+		}
+	}
+	if from := f.Get("from"); from != "" {
+		if p, err := trialbook.Open(s.benches.folder, from); err == nil {
+			fmt.Fprintf(h, "%q %+v", p.Source, p.All)
+		}
+	}
+	page := "/trials/new?" + q.Encode() + "&show=1"
+	return tasks.Work{Kind: "layouts", Key: hex.EncodeToString(h.Sum(nil)), Title: strings.TrimSpace("Layouts for the trial " + a.Name), Page: page + "#layouts", Again: page,
+		Do: func(ctx context.Context, t *tasks.Task) (tasks.Result, error) {
+			out, not, err := trial.ProposeContext(ctx, a.Ask, func(what string, done, of int) { t.Progress(what, float64(done)/float64(max(of, 1))) })
+			return section{proposals: out, not: not}, err
+		}}
+}
+
+// layouts are those of a question, or the work that draws them.
+func (s *Site) layouts(r *http.Request, w tasks.Work) (section, *workView, error) {
+	t, err := s.visit(w)
+	if err != nil {
+		return section{}, nil, err
+	}
+	switch x := quickly(r.Context(), t); x.State {
+	case tasks.Done:
+		out := x.Result.(section)
+		if len(out.proposals) == 0 {
+			err = errors.New("no layout fits")
+		}
+		return out, nil, err
+	case tasks.Failed:
+		return section{}, nil, x.Err
+	default:
+		return section{}, s.workView(r, x, false), nil
+	}
 }
 
 // question is the form as a question.
@@ -244,14 +301,9 @@ func (s *Site) benchOptions() []formOption {
 
 func (s *Site) earlierOptions() []formOption {
 	out := []formOption{{"", "none"}}
-	files, err := trialbook.Files(s.benches.folder)
-	if err != nil {
-		return out
-	}
-	for _, file := range files {
-		if p, err := trialbook.Open(s.benches.folder, file); err == nil && len(p.All) > 0 {
-			out = append(out, formOption{file, p.Trial.Name})
-		}
+	all, _ := trialbook.Earlier(s.benches.folder) // the list of benches says what is wrong with the folder
+	for _, p := range all {
+		out = append(out, formOption{p.File, p.Trial.Name})
 	}
 	return out
 }
@@ -266,8 +318,8 @@ func (s *Site) takePlan(w http.ResponseWriter, r *http.Request, a *trialbook.Ask
 	if err != nil || n < 1 || n > len(proposals) {
 		return "Choose one of the layouts."
 	}
-	t := planOf(proposals[n-1], a)
-	if fingerprint(t) != r.PostForm.Get("drawn") {
+	t := a.Plan(proposals[n-1])
+	if trialbook.Fingerprint(t) != r.PostForm.Get("drawn") {
 		return "The bench or the earlier trial has changed since these layouts were drawn. Look at them again, then take one."
 	}
 	file := trialbook.FileOf(t.Name)
@@ -281,30 +333,13 @@ func (s *Site) takePlan(w http.ResponseWriter, r *http.Request, a *trialbook.Ask
 	return ""
 }
 
-func planOf(p trial.Proposal, a *trialbook.Asked) *underlamp.Trial {
-	t := *p.Trial
-	t.Bench, t.Note = a.Bench, strings.TrimSpace(strings.Join([]string{t.Note, a.Note}, " "))
-	return &t
-}
-
-// fingerprint tells whether a plan is the one that a person saw.
-func fingerprint(t *underlamp.Trial) string {
-	h := sha256.New()
-	c := *t
-	c.Table = ""
-	if err := trialfile.Write(h, &c); err != nil {
-		return ""
-	}
-	return hex.EncodeToString(h.Sum(nil)[:8])
-}
-
 func proposalOf(number int, p trial.Proposal, a *trialbook.Asked) proposalView {
-	t := planOf(p, a)
-	v := proposalView{Number: number, Name: p.Name, Unit: p.Unit, Why: p.Why, Repeats: p.Repeats, DF: p.DF, Figures: report.FiguresSection(p.Figures), Layout: layoutTable(t), Cannot: p.Cannot, Weak: p.Power < trial.Goal, Fingerprint: fingerprint(t)}
+	t := a.Plan(p)
+	v := proposalView{Number: number, Name: p.Name, Unit: p.Unit, Why: p.Why, Repeats: p.Repeats, DF: p.DF, Figures: report.FiguresSection(p.Figures), Layout: layoutTable(t), Cannot: p.Cannot, Weak: p.Power < trial.Goal, Fingerprint: trialbook.Fingerprint(t)}
 	if a.Model == nil {
 		return v
 	}
-	tables, says, err := lightTables(a.Model, t)
+	tables, says, err := lightTables(a, &p, t)
 	if err != nil {
 		v.LightWrong = asSentence(err.Error())
 		return v
@@ -319,12 +354,17 @@ func layoutTable(t *underlamp.Trial) template.HTML {
 }
 
 // lightTables is the light of the units by the field of the bench, a table a block.
-func lightTables(m *light.Model, t *underlamp.Trial) (tables []template.HTML, says []string, err error) {
-	l, err := trial.CheckLight(m, t, trial.LightOptions{})
+func lightTables(a *trialbook.Asked, p *trial.Proposal, t *underlamp.Trial) (tables []template.HTML, says []string, err error) {
+	l, err := trial.CheckLight(a.Model, t, trial.LightOptions{})
 	if err != nil {
 		return nil, nil, err
 	}
 	says = l.Says
+	if r := a.Response; r == underlamp.ResponseMass || r == underlamp.ResponseHeight { // others are simulated, which takes seconds
+		if s := a.Counted(context.Background(), p, l); s != "" {
+			says = append(says, s)
+		}
+	}
 	for i := range l.Blocks {
 		tab := report.TrialLightTable(&l.Blocks[i])
 		if b := l.Blocks[i].Block; b != "" {
@@ -350,7 +390,7 @@ func (s *Site) trialPlan(w http.ResponseWriter, r *http.Request) {
 		return
 	}
 	t := p.Trial
-	units, state := p.Progress()
+	_, state := p.Progress()
 	view := struct {
 		trialHead
 		Question, Note, State, Due string
@@ -359,7 +399,7 @@ func (s *Site) trialPlan(w http.ResponseWriter, r *http.Request) {
 		Sheet                      template.HTML
 		Query                      template.URL
 		Cautions                   template.HTML
-	}{trialHead: s.headOf(r, id, p, "plan"), Question: t.Question, Note: t.Note, State: string(state), Due: s.due(p, units, state), Start: r.FormValue("start"), Days: r.FormValue("days"), Cautions: report.Cautions()}
+	}{trialHead: s.headOf(r, id, p, "plan"), Question: t.Question, Note: t.Note, State: string(state), Due: p.Next(s.today().Format(time.DateOnly)), Start: r.FormValue("start"), Days: r.FormValue("days"), Cautions: report.Cautions()}
 	if view.Days == "" {
 		view.Days = "35"
 	}
@@ -405,17 +445,7 @@ func (s *Site) sheetOf(t *underlamp.Trial, start, days string) (*trial.Sheet, er
 			return nil, errors.New("the days of a cycle are a whole number, such as 35")
 		}
 	}
-	var lit *trial.TrialLight
-	if t.Bench != "" {
-		m, err := s.modelOf(t.Bench)
-		if err == nil {
-			lit, err = trial.CheckLight(m, t, trial.LightOptions{})
-		}
-		if err != nil {
-			return nil, fmt.Errorf("the light of the units on %s cannot be told: %w", t.Bench, err)
-		}
-	}
-	return trial.NewSheet(t, lit, trial.SheetOptions{Start: start, Days: n, Gap: 1})
+	return trialbook.SheetOf(t, start, n, s.modelOf)
 }
 
 // trialSheet is the sheet to print, as the command writes it.

@@ -42,6 +42,8 @@ var seenLabels = map[underlamp.Response][2]string{
 	underlamp.ResponseLeaves:   {"Leaves", "how many"},
 	underlamp.ResponseBurn:     {"Burn on inner leaves", ""},
 	underlamp.ResponseSeverity: {"How much burn", "0 none, 1 below 5 % of the leaves, 2 from 5 %, 3 from 15 %, 4 from 30 %, 5 from 50 %"},
+	underlamp.ResponseWidth:    {"Width", "across the widest leaves"},
+	underlamp.ResponseArea:     {"Leaf area", "seen from above, as photos tell it"},
 	underlamp.ResponseClear:    {"Last day without burn", "day of the cycle on which a look saw none"},
 	underlamp.ResponseFirst:    {"First day with burn", "day of the cycle on which a look saw it"},
 }
@@ -72,9 +74,12 @@ type keptView struct {
 
 type recordView struct {
 	trialHead
+	units          quantity.System // of who reads
 	State, Due     string
 	Groups         []chipGroup
 	Unit, Plant    string
+	Guard          string // why the plant does not count
+	FromRounds     string // what of the rounds is not in the trial yet
 	Plants         []chip
 	First, More    []seenField
 	MoreOpen       bool
@@ -129,9 +134,9 @@ func (s *Site) trialRecord(w http.ResponseWriter, r *http.Request) {
 // recordView is the page as it stands, with what somebody typed; faults are shown beside
 // their fields.
 func (s *Site) recordView(r *http.Request, id string, p *trialbook.Page, f url.Values, faults trialbook.FieldErrors) *recordView {
-	v := &recordView{trialHead: s.headOf(r, id, p, "record"), Unit: f.Get("unit"), Plant: f.Get("plant"), When: f.Get("date"), Clock: f.Get("clock"), By: f.Get("by"), With: f.Get("with"), Note: f.Get("note"), Key: newKey(), Wrong: map[string]string{}}
+	v := &recordView{trialHead: s.headOf(r, id, p, "record"), units: s.benches.set().System(quantity.Metric), Unit: f.Get("unit"), Plant: f.Get("plant"), When: f.Get("date"), Clock: f.Get("clock"), By: f.Get("by"), With: f.Get("with"), Note: f.Get("note"), Key: newKey(), Wrong: map[string]string{}}
 	units, state := p.Progress()
-	v.State, v.Due = string(state), s.due(p, units, state)
+	v.State, v.Due = string(state), p.Next(s.today().Format(time.DateOnly))
 	if who := access.From(r.Context()); v.By == "" && !who.Here {
 		v.By = who.Person
 	}
@@ -159,6 +164,7 @@ func (s *Site) recordView(r *http.Request, id string, p *trialbook.Page, f url.V
 	v.groups(id, f, units, here)
 	if here == nil {
 		v.Unit, v.Plant = "", ""
+		v.FromRounds = s.waitingRounds(r, p)
 		return v
 	}
 	codes := here.Plants
@@ -166,12 +172,17 @@ func (s *Site) recordView(r *http.Request, id string, p *trialbook.Page, f url.V
 		codes = append(slices.Clone(codes), trialbook.PlantProgress{Code: v.Plant})
 	}
 	for _, x := range codes {
-		c := chip{Name: x.Code, URL: recordURL(id, f, "unit", v.Unit, "plant", x.Code), Done: x.Seen || x.Absent, Here: x.Code == v.Plant}
+		c := chip{Name: x.Code, URL: recordURL(id, f, "unit", v.Unit, "plant", x.Code), Done: x.Seen || x.Absent || x.Guard != "", Here: x.Code == v.Plant}
 		switch {
 		case x.Seen:
 			c.Text = "✓"
 		case x.Absent:
 			c.Text = "none"
+		case x.Guard != "":
+			c.Text = "guard"
+		}
+		if c.Here {
+			v.Guard = x.Guard
 		}
 		v.Plants = append(v.Plants, c)
 	}
@@ -190,6 +201,23 @@ func (s *Site) recordView(r *http.Request, id string, p *trialbook.Page, f url.V
 	return v
 }
 
+// waitingRounds says how much of the rounds is not in the trial yet.
+func (s *Site) waitingRounds(r *http.Request, p *trialbook.Page) string {
+	w, err := s.walked(r, p)
+	if err != nil || w == nil {
+		return ""
+	}
+	t, err := trialbook.Take(p, *w, nil, "", s.today())
+	if err != nil || len(t.Moves)+len(t.Clashes) == 0 {
+		return ""
+	}
+	text := plural(len(t.Moves), "value") + " of the rounds of the bench can be taken over"
+	if n := len(t.Clashes); n > 0 {
+		text += ", and " + plural(n, "plant") + " in which both say something else"
+	}
+	return text + "."
+}
+
 // groups are the units, block by block; the block at work is open.
 func (v *recordView) groups(id string, f url.Values, units []trialbook.UnitProgress, here *trialbook.UnitProgress) {
 	opened := false
@@ -202,7 +230,7 @@ func (v *recordView) groups(id string, f url.Values, units []trialbook.UnitProgr
 			v.Groups = append(v.Groups, chipGroup{Name: name})
 		}
 		g := &v.Groups[len(v.Groups)-1]
-		g.All = append(g.All, chip{Name: u.Unit.Name, Text: fmt.Sprintf("%d of %d", u.Seen+u.Absent, len(u.Plants)), URL: recordURL(id, f, "unit", u.Unit.Name), Done: u.Done(), Here: here != nil && u.Unit.Name == here.Unit.Name})
+		g.All = append(g.All, chip{Name: u.Unit.Name, Text: fmt.Sprintf("%d of %d", u.Seen+u.Absent, u.Due()), URL: recordURL(id, f, "unit", u.Unit.Name), Done: u.Done(), Here: here != nil && u.Unit.Name == here.Unit.Name})
 		if here != nil && u.Unit.Name == here.Unit.Name {
 			g.Open, opened = true, true
 		}
@@ -219,7 +247,7 @@ func nextPlant(u trialbook.UnitProgress, plant string) string {
 	at := slices.IndexFunc(u.Plants, func(x trialbook.PlantProgress) bool { return x.Code == plant })
 	for i := range u.Plants {
 		x := u.Plants[(at+1+i)%len(u.Plants)]
-		if x.Code != plant && !x.Seen && !x.Absent {
+		if x.Code != plant && !x.Seen && !x.Absent && x.Guard == "" {
 			return x.Code
 		}
 	}
@@ -234,7 +262,7 @@ func (v *recordView) keptOf(id string, p *trialbook.Page, f url.Values) {
 			continue
 		}
 		e := p.All[i]
-		k := keptView{Text: labelOf(e.What) + " " + trialbook.SaidOf(e), Where: e.TrialUnit + ", " + e.Plant}
+		k := keptView{Text: labelOf(e.What) + " " + trialbook.SaidIn(v.units, e), Where: e.TrialUnit + ", " + e.Plant}
 		if e.Struck {
 			k.Text = labelOf(e.What) + ": " + e.Corrects + " is struck out"
 		} else {
@@ -263,9 +291,9 @@ func labelOf(r underlamp.Response) string { return seenLabels[r][0] }
 func (v *recordView) lines(id string, p *trialbook.Page, f url.Values) {
 	for _, l := range p.History(v.Unit, v.Plant) {
 		e := l[0]
-		x := lineView{ID: e.ID, What: labelOf(e.What), Said: trialbook.SaidOf(e), When: e.Time, By: strings.Trim(e.By+", "+e.With, ", "), Note: e.Note, Struck: e.Struck, Key: newKey()}
+		x := lineView{ID: e.ID, What: labelOf(e.What), Said: trialbook.SaidIn(v.units, e), When: e.Time, By: strings.Trim(e.By+", "+e.With, ", "), Note: e.Note, Struck: e.Struck, Key: newKey()}
 		for _, o := range l[1:] {
-			was := trialbook.SaidOf(o)
+			was := trialbook.SaidIn(v.units, o)
 			if o.By != "" {
 				was += ", " + o.By
 			}
@@ -287,7 +315,7 @@ func (v *recordView) fields(p *trialbook.Page, f url.Values, faults trialbook.Fi
 	if id := f.Get("correct"); id != "" {
 		for _, e := range p.Standing() {
 			if e.ID == id && e.TrialUnit == v.Unit && e.Plant == v.Plant {
-				v.Correct, v.Was, only = id, labelOf(e.What)+" "+trialbook.SaidOf(e), e.What
+				v.Correct, v.Was, only = id, labelOf(e.What)+" "+trialbook.SaidIn(v.units, e), e.What
 				if !f.Has("date") || f.Get("key") == "" {
 					if e.Time != "" {
 						v.When, v.Clock = e.Time[:10], ""
@@ -314,6 +342,9 @@ func (v *recordView) fields(p *trialbook.Page, f url.Values, faults trialbook.Fi
 		switch r {
 		case underlamp.ResponseMass, underlamp.ResponseHeight:
 			x.Kind = "amount"
+			if r == underlamp.ResponseHeight && x.Measure == "" {
+				x.Measure, _ = quantity.Length.Shown(v.units)
+			}
 		case underlamp.ResponseBurn:
 			x.Kind, x.Choices = "choice", []formOption{{"", "not looked"}, {"no", "no"}, {"yes", "yes"}}
 		case underlamp.ResponseSeverity:

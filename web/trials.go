@@ -1,6 +1,9 @@
 package web
 
 import (
+	"context"
+	"crypto/sha256"
+	"encoding/hex"
 	"errors"
 	"fmt"
 	"html/template"
@@ -11,9 +14,8 @@ import (
 	"time"
 
 	"underlamp/access"
-	"underlamp/app/trial"
+	"underlamp/app/tasks"
 	"underlamp/app/trialbook"
-	"underlamp/formats/benchfolder"
 	"underlamp/report"
 )
 
@@ -53,68 +55,14 @@ func (s *Site) trialList() []trialCard {
 		case err != nil:
 			c.Wrong = "The plan has mistakes."
 		default:
-			units, state := p.Progress()
-			c.State, c.Due, c.Counts = string(state), s.due(p, units, state), state != trialbook.Planned
+			plots, _ := s.plotsOf(p)
+			p.Stand(plots)
+			_, state := p.Progress()
+			c.State, c.Due, c.Counts = string(state), p.Next(s.today().Format(time.DateOnly)), state != trialbook.Planned
 		}
 		out = append(out, c)
 	}
 	return out
-}
-
-// due says what is to be done next: by the calendar if the plan has one, and by what is
-// missing.
-func (s *Site) due(p *trialbook.Page, units []trialbook.UnitProgress, state trialbook.State) string {
-	text := missing(p, units, state)
-	today := s.today().Format(time.DateOnly)
-	j, ok := trial.NextJob(p.Trial, today)
-	if !ok || state == trialbook.Done {
-		return text
-	}
-	when := "on " + j.Date
-	if j.Date == today {
-		when = "today"
-	}
-	if j.Block != "" {
-		when += ", " + j.Block
-	}
-	return fmt.Sprintf("Next by the calendar: %s, %s. %s", lower(j.Title), when, text)
-}
-
-func lower(s string) string { return strings.ToLower(s[:1]) + s[1:] }
-
-// missing says how far the recording is.
-func missing(p *trialbook.Page, units []trialbook.UnitProgress, state trialbook.State) string {
-	what := string(p.Trial.Response)
-	switch state {
-	case trialbook.Planned:
-		return "Nothing is recorded yet. Set the lamps as the plan says, then record what you see."
-	case trialbook.Done:
-		return "Every plant has its " + what + ". Read the findings."
-	}
-	var open []string
-	lack, block := 0, ""
-	for _, u := range units {
-		if u.Done() {
-			continue
-		}
-		if block == "" && u.Unit.Block != "" {
-			block = u.Unit.Block
-		}
-		if u.Unit.Block != block {
-			continue
-		}
-		lack += len(u.Plants) - u.Seen - u.Absent
-		open = append(open, u.Unit.Name)
-	}
-	where := ""
-	if block != "" {
-		where = block + ": "
-	}
-	list := strings.Join(open[:min(4, len(open))], ", ")
-	if len(open) > 4 {
-		list += " and others"
-	}
-	return fmt.Sprintf("%s%s is missing of %s (%s).", where, what, plural(lack, "plant"), list)
 }
 
 func plural(n int, noun string) string {
@@ -148,13 +96,14 @@ type trialHead struct {
 	Here            string // which of the pages of the trial it is
 	Bench           string
 	ReadOnly        bool // nothing can be written
+	Rounds          bool // those of its bench may belong to it
 	may
 }
 
 func (s *Site) headOf(r *http.Request, id string, p *trialbook.Page, here string) trialHead {
 	h := trialHead{Title: p.Trial.Name + ", " + here, ID: id, Name: p.Trial.Name, Here: here, ReadOnly: s.place == nil, may: mayOf(r)}
 	if bench := strings.TrimSuffix(p.Trial.Bench, path.Ext(p.Trial.Bench)); validID.MatchString(bench) {
-		h.Bench = bench
+		h.Bench, h.Rounds = bench, s.rounds != nil
 	}
 	return h
 }
@@ -165,11 +114,7 @@ func (s *Site) trialOf(w http.ResponseWriter, r *http.Request) (string, *trialbo
 	id := r.PathValue("id")
 	file := ""
 	if validTrial.MatchString(id) {
-		for _, ext := range endings {
-			if file == "" && benchfolder.KindOf(s.benches.folder, id+ext) == benchfolder.TrialFile {
-				file = id + ext
-			}
-		}
+		file = trialbook.FileNamed(s.benches.folder, id)
 	}
 	if file == "" {
 		s.fail(w, http.StatusNotFound, "There is no trial of this name in the folder.", "The trials are listed on the page of trials.")
@@ -180,6 +125,9 @@ func (s *Site) trialOf(w http.ResponseWriter, r *http.Request) (string, *trialbo
 	var table *trialbook.TableError
 	switch {
 	case err == nil:
+		plots, _ := s.plotsOf(p)
+		p.Stand(plots)
+		p.Bench = s.benches.set().Bench
 		return id, p
 	case errors.As(err, &broken):
 		s.page(w, http.StatusUnprocessableEntity, "broken.tmpl", struct{ Title, Problems string }{id, broken.Error()})
@@ -201,15 +149,52 @@ func (s *Site) trialPage(w http.ResponseWriter, r *http.Request) {
 	view := struct {
 		trialHead
 		Note, Nothing      string
+		Work               *workView
 		Findings, Cautions template.HTML
-	}{trialHead: s.headOf(r, id, p, "findings"), Note: p.Trial.Note, Cautions: report.Cautions()}
+		Data               takeAway
+	}{trialHead: s.headOf(r, id, p, "findings"), Data: s.takeAwayOf(r, "/trial/"+id, "/trial/"+id), Note: p.Trial.Note, Cautions: report.Cautions()}
 	status := http.StatusOK
-	if f, err := p.Findings(s.benches.folder, nil); err != nil {
-		status, view.Nothing = http.StatusUnprocessableEntity, err.Error()
-	} else {
-		view.Findings = report.FindingsSection(f)
+	t, err := s.visit(s.findingsWork(id, p))
+	if err != nil {
+		s.fail(w, http.StatusServiceUnavailable, asSentence(err.Error()), "What runs is listed on the page of work.")
+		return
+	}
+	switch x := quickly(r.Context(), t); x.State {
+	case tasks.Failed:
+		status, view.Nothing = http.StatusUnprocessableEntity, x.Err.Error()
+	case tasks.Done:
+		view.Findings = x.Result.(section).html
+	default:
+		view.Work = s.workView(r, x, false)
 	}
 	s.page(w, status, "trial.tmpl", view)
+}
+
+// findingsWork reads the trial as it stands. Mostly that takes a tenth of a second; grades of
+// thousands of plants take longer.
+func (s *Site) findingsWork(id string, p *trialbook.Page) tasks.Work {
+	h := sha256.New()
+	fmt.Fprintf(h, "%q %q %+v", p.File, p.Source, p.All)
+	if p.Trial.Bench != "" {
+		if e, err := s.benches.get(strings.TrimSuffix(p.Trial.Bench, path.Ext(p.Trial.Bench))); err == nil && e != nil {
+			fmt.Fprint(h, e.version())
+		}
+	}
+	return tasks.Work{Kind: "findings", Key: hex.EncodeToString(h.Sum(nil)), Title: "Findings of " + p.Trial.Name, Page: "/trial/" + id, Again: "/trial/" + id,
+		Do: func(ctx context.Context, t *tasks.Task) (tasks.Result, error) {
+			f, err := p.Findings(ctx, s.benches.folder, func(done, of int) { t.Progress("reading the trial", float64(done)/float64(of)) })
+			if err != nil {
+				return nil, err
+			}
+			return section{html: report.FindingsSection(f)}, nil
+		}}
+}
+
+// findingsDo reads the trial anew after that was stopped.
+func (s *Site) findingsDo(w http.ResponseWriter, r *http.Request) {
+	if id, p := s.trialOf(w, r); p != nil {
+		s.begun(w, r, s.findingsWork(id, p))
+	}
 }
 
 // writes says that files can be written here; it answers itself if not.

@@ -25,7 +25,7 @@ func open(t *testing.T, path string) *sqlite.DB {
 func until(t *testing.T, what string, ok func() bool) {
 	t.Helper()
 	for begin := time.Now(); !ok(); time.Sleep(5 * time.Millisecond) {
-		if time.Since(begin) > 20*time.Second {
+		if time.Since(begin) > 2*time.Minute {
 			t.Fatal(what)
 		}
 	}

@@ -9,39 +9,41 @@ import (
 
 // A Figure is one number that a person acts on.
 type Figure struct {
-	Name   string  `json:"name"`           // "mean PPFD at the plants"
-	Value  float64 `json:"value"`          // in Unit
-	Unit   string  `json:"unit,omitempty"` // as printed; empty for a count
-	Band   *Band   `json:"band,omitempty"` // nil if the figure has no uncertainty of its own
-	Digits int     `json:"-"`              // significant digits to print; 0 means 3
-	Word   string  `json:"word,omitempty"` // what is printed instead of the value, for a grade: "raised"
+	Name   string  `json:"name" doc:"of the figure, in words"` // "mean PPFD at the plants"
+	Value  float64 `json:"value" doc:"in the unit beside it"`  // in Unit
+	Unit   string  `json:"unit,omitempty" doc:"as printed; empty for a count"`
+	Band   *Band   `json:"band,omitempty" doc:"uncertainty; null if the figure has none of its own"` // nil if the figure has no uncertainty of its own
+	Digits int     `json:"-"`                                                                        // significant digits to print; 0 means 3
+	Even   bool    `json:"-"`                                                                        // value and band are printed to one decimal place: two digits of half the band, three where it begins with 1
+	Money  bool    `json:"-"`                                                                        // an amount of money: two decimals, as people write it
+	Word   string  `json:"word,omitempty" doc:"what is printed instead of the value, for a grade"`   // what is printed instead of the value, for a grade: "raised"
 
-	Working Working `json:"working"`
+	Working Working `json:"working" doc:"how it was reached"`
 }
 
 // A Band is an interval around a figure.
 type Band struct {
-	Low   float64 `json:"low"`
-	High  float64 `json:"high"`
-	Level float64 `json:"level"`          // the probability meant to lie inside, 0.9 for 90 %
-	Over  string  `json:"over,omitempty"` // what the interval spans, if not a probability: "plants, from dark to bright"
+	Low   float64 `json:"low" doc:"low end, in the unit of the figure"`
+	High  float64 `json:"high" doc:"high end, in the unit of the figure"`
+	Level float64 `json:"level" doc:"probability meant to lie inside, 0.9 for 90 %"`          // the probability meant to lie inside, 0.9 for 90 %
+	Over  string  `json:"over,omitempty" doc:"what the interval spans, if not a probability"` // what the interval spans, if not a probability: "plants, from dark to bright"
 }
 
 // A Working tells how a figure was reached.
 type Working struct {
-	Formula string   `json:"formula"`           // in symbols, one line
-	Inputs  []Input  `json:"inputs"`            // in the order of the formula
-	Steps   []string `json:"steps,omitempty"`   // what was done, if a formula does not say it
-	Sources []string `json:"sources,omitempty"` // keys of the bibliography
-	Notes   []string `json:"notes,omitempty"`   // doubts: what the band leaves out, what was assumed
+	Formula string   `json:"formula" doc:"in symbols"` // in symbols, one line
+	Inputs  []Input  `json:"inputs" doc:"in the order of the formula"`
+	Steps   []string `json:"steps,omitempty" doc:"what was done, if a formula does not say it"`
+	Sources []string `json:"sources,omitempty" doc:"keys of the bibliography"`
+	Notes   []string `json:"notes,omitempty" doc:"what the band leaves out, what was assumed"` // doubts: what the band leaves out, what was assumed
 }
 
 // An Input is one value that went into a figure.
 type Input struct {
-	Name   string `json:"name"`
-	Value  string `json:"value"` // with unit, as printed
-	Origin string `json:"origin"`
-	Note   string `json:"note,omitempty"`
+	Name   string `json:"name" doc:"of the value, in words"`
+	Value  string `json:"value" doc:"with its unit, as printed"` // with unit, as printed
+	Origin string `json:"origin" doc:"measured, said in the file, default, computed"`
+	Note   string `json:"note,omitempty" doc:"what to know of it"`
 }
 
 // Text prints the value with its unit: "212 µmol/m²/s", "12 %".
@@ -55,7 +57,7 @@ func (f Figure) Text() string {
 	if f.Unit == percent {
 		return Percent(f.Value / 100)
 	}
-	return withUnit(quantity.Number(f.Value, f.digits()), f.Unit)
+	return withUnit(f.number(f.Value), f.Unit)
 }
 
 // BandText prints the band with its unit, "180 to 240 g (90 %)", or nothing if
@@ -64,16 +66,52 @@ func (f Figure) BandText() string {
 	if f.Band == nil {
 		return ""
 	}
-	d := f.digits()
 	over := f.Band.Over
 	if over == "" {
 		over = quantity.Number(100*f.Band.Level, 2) + " % band"
 	}
-	low, high := quantity.Number(f.Band.Low, d), quantity.Number(f.Band.High, d)
+	low, high := f.number(f.Band.Low), f.number(f.Band.High)
 	if f.Unit == percent {
 		low, high = quantity.Fixed(f.Band.Low, 0), quantity.Fixed(f.Band.High, 0)
 	}
 	return withUnit(low+" to "+high, f.Unit) + " (" + over + ")"
+}
+
+// Place prints a value, such as an end of the band, as the figure prints its own, with the unit.
+func (f Figure) Place(v float64) string { return withUnit(f.number(v), f.Unit) }
+
+// number prints a value of the figure. Money below ten cents keeps two digits, so that it is not
+// rounded away.
+func (f Figure) number(v float64) string {
+	if !f.Money || math.IsInf(v, 0) {
+		if n, ok := f.decimals(); ok {
+			return quantity.Fixed(v, n)
+		}
+		return quantity.Number(v, f.digits())
+	}
+	if v != 0 && math.Abs(v) < 0.1 {
+		return quantity.Number(v, 2)
+	}
+	return quantity.Fixed(v, 2)
+}
+
+// decimals is the place to which value and band are printed, where they share one.
+func (f Figure) decimals() (n int, ok bool) {
+	if !f.Even || f.Band == nil {
+		return 0, false
+	}
+	half := (f.Band.High - f.Band.Low) / 2
+	if !(half > 0) || math.IsInf(half, 0) {
+		return 0, false
+	}
+	n = 1 - int(math.Floor(math.Log10(half/2)))
+	if f.Value != 0 {
+		n = min(n, f.digits()-1-int(math.Floor(math.Log10(math.Abs(f.Value)))))
+	}
+	if n > 4 || half >= 1e4 {
+		return 0, false // as [quantity.Number] prints what is very small, or groups what is large
+	}
+	return max(n, 0), true
 }
 
 // percent is the unit whose figures print as [Percent] does.

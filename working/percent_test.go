@@ -2,6 +2,7 @@ package working_test
 
 import (
 	"fmt"
+	"math"
 	"testing"
 
 	"underlamp/working"
@@ -35,4 +36,13 @@ func TestFigureInPercent(t *testing.T) {
 func ExamplePercent() {
 	fmt.Println(working.Percent(0.004), working.Percent(0.78))
 	// Output: under 1 % 78 %
+}
+
+// Money has two decimals, and cents that are few are not rounded away.
+func TestMoneyIsPrintedAsMoney(t *testing.T) {
+	for v, want := range map[float64]string{22.6: "22.60 EUR", 0.645: "0.65 EUR", 0.0042: "0.0042 EUR", 0: "0.00 EUR", -3: "−3.00 EUR", math.Inf(1): "∞ EUR"} {
+		if got := (working.Figure{Value: v, Unit: "EUR", Money: true}).Text(); got != want {
+			t.Errorf("%v prints as %q, want %q", v, got, want)
+		}
+	}
 }

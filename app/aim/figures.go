@@ -87,7 +87,7 @@ func (s *state) figures(p *Proposal) []working.Figure {
 	if s.a.Tariff != nil {
 		origin = "stated"
 	}
-	money := working.Figure{Name: "money a day", Value: p.Money, Unit: s.tar.Currency, Working: working.Working{
+	money := working.Figure{Name: "money a day", Value: p.Money, Unit: s.tar.Currency, Money: true, Working: working.Working{
 		Formula: "Σ quarters lit power · price", Inputs: []working.Input{working.Plain("price of a kWh", price, origin)},
 	}}
 	return []working.Figure{ppfd("PPFD of the darkest plant", p.Lowest), ppfd("mean PPFD", p.Mean), ppfd("PPFD of the brightest plant", p.Top), dli, within, uneven, under, power, day, money}

@@ -58,3 +58,12 @@ func (p *Place) Change(name string, edit func(was []byte) ([]byte, error)) error
 	}
 	return fmt.Errorf("%s: somebody else is writing to it all the time", name)
 }
+
+// Remove takes a file beside the benches away; one that is not there gives [fs.ErrNotExist].
+func (p *Place) Remove(name string) error {
+	err := p.s.DropDocument(p.ctx, KindFile, name)
+	if errors.Is(err, store.ErrNotFound) {
+		return fmt.Errorf("%s: %w", name, fs.ErrNotExist)
+	}
+	return err
+}

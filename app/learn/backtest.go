@@ -190,7 +190,7 @@ func ends(c *underlamp.Cycle) ([]Head, *underlamp.BurnCount) {
 		if o.Day < from {
 			continue
 		}
-		if o.Mass != nil {
+		if o.Mass != nil && o.Heads == 0 { // a mean of several is nobody's forecast
 			h := find(o.Plant)
 			h.Mass, h.Day = float64(*o.Mass), o.Day
 		}

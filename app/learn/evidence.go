@@ -277,6 +277,18 @@ func (r *room) account(cycles []known) (*account, error) {
 			}
 			hc.Plants = append(hc.Plants, p)
 		}
+		if o, ok := lastMean(k); ok {
+			p := headlearn.Plant{Name: fmt.Sprintf("mean of %d heads", o.Heads), Of: o.Heads, Weighings: []headlearn.Weighing{{Day: o.Day, FreshGrams: float64(*o.Mass), ErrorGrams: float64(o.MassError)}}}
+			for _, s := range stages {
+				p.Light = append(p.Light, meanLight(s.light))
+			}
+			if uneven(stages) {
+				a.notes = append(a.notes, fmt.Sprintf("The mean mass of %d heads of %s in %s is taken for that of a head in the mean light of the bench, whose plants stand in different light.", o.Heads, o.Date, Name(k.cycle)))
+			}
+			hc.Days = max(hc.Days, o.Day)
+			hc.Plants = append(hc.Plants, p)
+			w, h, bn = append(w, []seen{{k.cycle, o}}), append(h, nil), append(bn, nil)
+		}
 		var counts []seen
 		if o, n, ok := lastCount(k); ok && uneven(stages) {
 			a.notes = append(a.notes, fmt.Sprintf("The count of burn of %s in %s (%d of %d heads that were not looked at one by one) is not learned from: the plants of this bench stand in such different light that it matters which of them burnt. Note burn by plant.", o.Date, Name(k.cycle), n.Burnt, n.Of))
@@ -323,6 +335,41 @@ func burnOf(o underlamp.Observation) headlearn.Burn {
 	default:
 		return headlearn.Burn{Day: o.Day, Low: headlearn.Extent{Leaves: max(1, n/countedLeaves)}, High: headlearn.Extent{Leaves: n*countedLeaves + 0.5}}
 	}
+}
+
+// meanLight is the mean light of the plants of a bench, by height.
+func meanLight(all []headcycle.Profile) headcycle.Profile {
+	first := all[0]
+	mean := headcycle.Profile{Spacing: first.Spacing, Levels: make([]float64, len(first.Levels))}
+	closed := !slices.ContainsFunc(all, func(p headcycle.Profile) bool { return p.Closed == nil })
+	if closed {
+		mean.Closed = make([]float64, len(first.Closed))
+	}
+	for _, p := range all {
+		for i := range mean.Levels {
+			mean.Levels[i] += p.At(float64(i)*first.Spacing) / float64(len(all))
+		}
+		for i := range mean.Closed {
+			mean.Closed[i] += headcycle.Profile{Spacing: p.Spacing, Levels: p.Closed}.At(float64(i)*first.Spacing) / float64(len(all))
+		}
+	}
+	return mean
+}
+
+// lastMean is the last mean mass of several heads, if no head of that day was weighed by
+// itself: it would be learned from twice.
+func lastMean(k known) (last underlamp.Observation, ok bool) {
+	for _, o := range k.cycle.Observations {
+		if o.Heads > 0 && o.Mass != nil && o.Day > 0 && o.Day <= k.until {
+			last, ok = o, true
+		}
+	}
+	for _, o := range k.cycle.Observations {
+		if ok && o.Plant != "" && o.Mass != nil && o.Day == last.Day {
+			return underlamp.Observation{}, false
+		}
+	}
+	return last, ok
 }
 
 // lastCount is the last count over the bench, without the heads that were looked at

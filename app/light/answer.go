@@ -33,6 +33,9 @@ type Answer struct {
 	Map      Map        // with the residual field
 	Field    Correction // what the residual field did, and the answer before it
 	Notes    []string   // what a person should know: doubtful readings, defaults that matter
+
+	lit *Lit
+	dim []float64
 }
 
 // PlantLight is the light of one plant at the planting surface.
@@ -118,7 +121,7 @@ func (l *Lit) AnswerDimmed(dimming []quantity.Fraction, hours quantity.Hours, co
 
 func (l *Lit) answer(setting underlamp.Setting, dim []float64, day quantity.Hours, columns int) *Answer {
 	m := l.m
-	a := &Answer{Setting: setting, Day: day}
+	a := &Answer{Setting: setting, Day: day, lit: l, dim: dim}
 	a.Setting.Height = l.height
 
 	l.mu.Lock()
@@ -338,29 +341,6 @@ func LeftInput(b *underlamp.Bench, l *underlamp.Lamp) working.Input {
 	return in
 }
 
-// Fall is how the mean PPFD at the plants changes with height, from the
-// planting surface to just below the lowest lamp, at a setting.
-func (m *Model) Fall(s underlamp.Setting) (heightsM, ppfd []float64) {
-	lit, err := m.At(s.Height)
-	if err != nil {
-		return nil, nil // the answer at this setting has failed before
-	}
-	dim, _ := m.weights(&s)
-	lowest := math.Inf(1)
-	for _, lamp := range m.lampsAt(s) {
-		lowest = min(lowest, lamp.Centre.Z)
-	}
-	const n = 12
-	top := max(lowest-0.05, 0.01)
-	for k := range n {
-		z := top * float64(k) / (n - 1)
-		mean := 0.0
-		all := lit.crownsAt(dim, z)
-		for _, v := range all {
-			mean += v / float64(len(all))
-		}
-		heightsM = append(heightsM, z)
-		ppfd = append(ppfd, mean)
-	}
-	return heightsM, ppfd
-}
+// Fall is how the mean PPFD at the plants of the answer changes with height, from the
+// planting surface to just below the lowest lamp.
+func (a *Answer) Fall() (heightsM, ppfd []float64) { return a.lit.fall(a.dim) }

@@ -114,6 +114,18 @@ func TestReadingsNarrowTheLevel(t *testing.T) {
 	}
 }
 
+// In the dark there is no level to be unsure of.
+func TestLevelInTheDark(t *testing.T) {
+	b := read(t, smallLamp)
+	b.Readings = nil
+	for i := range b.Lamps {
+		b.Lamps[i].Dimming = underlamp.Said[quantity.Fraction](0)
+	}
+	if got := model(t, b).LevelSD(); got != 0 {
+		t.Errorf("relative standard deviation of no light: %g", got)
+	}
+}
+
 // Lamps that burn for different hours: the DLI is the sum over lamps of their
 // light times their hours.
 func TestDifferentHours(t *testing.T) {

@@ -44,6 +44,8 @@ type mixture struct {
 	sd      []float64         // relative standard deviation at each plant
 	meanSD  float64           // of the mean over the plants
 	mapping map[int][]float64 // factor of the field on the map, by columns
+	heights []float64         // where the fall is known, in m; nil until it is asked for
+	fall    []float64         // mean response of each lamp over the plants, lamps together by height
 }
 
 // mostMixtures bounds what a Lit remembers.
@@ -67,7 +69,7 @@ func (l *Lit) Height() quantity.Metre { return l.height }
 // caller holds the lock.
 func (l *Lit) atSurface(dim []float64) []float64 {
 	if l.crowns == nil {
-		l.crowns = l.field.Responses(nil, l.m.samples)
+		l.crowns = l.field.ResponsesAt(nil, l.m.crowns.at(l.m.room, 0))
 	}
 	return lightfield.Combine(make([]float64, len(l.m.samples)), l.crowns, dim)
 }
@@ -117,6 +119,9 @@ func (m *Model) meanSD(targets []residualfield.Target, ppfd, sd []float64) float
 	for _, v := range ppfd {
 		sum += v
 	}
+	if sum == 0 {
+		return 0
+	}
 	weight := make([]float64, len(ppfd))
 	plain := 0.0
 	for i, v := range ppfd {
@@ -155,6 +160,73 @@ func (l *Lit) crownsAt(dim []float64, z float64) []float64 {
 		pts[i].Z = z
 	}
 	return crownMeans(l.field.PPFD(nil, dim, pts), l.factors(l.m.mix(dim), pts, z))
+}
+
+// fall is how the mean PPFD at the plants changes with height. It is a sum over the lamps,
+// so that dimming them alike costs nothing.
+func (l *Lit) fall(dim []float64) (heightsM, ppfd []float64) {
+	l.mu.Lock()
+	defer l.mu.Unlock()
+	x, err := l.mixed(dim)
+	if err != nil {
+		return nil, nil // the answer has failed before
+	}
+	if x.heights == nil {
+		x.heights, x.fall = l.falls(dim)
+	}
+	ppfd = make([]float64, len(x.heights))
+	for k := range ppfd {
+		for i, d := range dim {
+			ppfd[k] += d * x.fall[k*len(dim)+i]
+		}
+	}
+	return slices.Clone(x.heights), ppfd
+}
+
+// falls is the mean response of each lamp over the plants at each height, as the field
+// has it for the mix of the lamps.
+func (l *Lit) falls(dim []float64) (heightsM, means []float64) {
+	heightsM = fallHeights(max(l.lowest()-0.05, 0.01))
+	crown, samples := len(crownOffsets), len(l.m.samples)
+	var pts []lightfield.Point // all at once, so that the processors share them
+	for _, z := range heightsM {
+		for _, p := range l.m.samples {
+			p.Z = z
+			pts = append(pts, p)
+		}
+	}
+	straight, mix := l.field.Direct(nil, pts), l.m.mix(dim)
+	for k, z := range heightsM {
+		factor := l.factors(mix, l.m.samples, z)
+		back := l.field.ReflectedAt(nil, l.m.middles.at(l.m.room, z))
+		for lamp := range dim {
+			sum := 0.0
+			for i := range samples {
+				// What the sides send is smooth: the middle of a crown stands for it.
+				v := straight[lamp*len(pts)+k*samples+i] + back[lamp*len(l.m.plants)+i/crown]
+				if factor != nil {
+					v *= factor[i]
+				}
+				sum += v
+			}
+			means = append(means, sum/float64(samples))
+		}
+	}
+	return heightsM, means
+}
+
+// fallHeights are the heights at which the fall is computed: whole steps, so that what is
+// seen from there is known already when the lamps hang elsewhere, and the top.
+func fallHeights(top float64) []float64 {
+	step := 0.01
+	for i := 0; top/step > 10; i++ {
+		step *= []float64{2, 2.5, 2}[i%3] // 1, 2, 5, 10 cm …
+	}
+	var out []float64
+	for k := 0; float64(k)*step < top-step/4; k++ {
+		out = append(out, float64(k)*step)
+	}
+	return append(out, top)
 }
 
 // canopyReflectance is that of a closed canopy, scattered: grass 0.062, deciduous
@@ -217,13 +289,10 @@ func (l *Lit) ClosingProfilesAt(dim []float64, spacing float64, levels int) [][]
 	for k := range levels {
 		// What the surface sends back less is smooth: the middle of a crown stands for it.
 		z := l.level(k, spacing)
-		pts := slices.Clone(l.m.plants)
-		for i := range pts {
-			pts[i].Z = z
-		}
-		change := lightfield.Combine(nil, shut.field.Reflected(nil, pts), dim)
-		bare := lightfield.Combine(nil, l.field.Reflected(nil, pts), dim)
-		factor := l.factors(l.m.mix(dim), pts, z)
+		places := l.m.middles.at(l.m.room, z)
+		change := lightfield.Combine(nil, shut.field.ReflectedAt(nil, places), dim)
+		bare := lightfield.Combine(nil, l.field.ReflectedAt(nil, places), dim)
+		factor := l.factors(l.m.mix(dim), l.m.plants, z)
 		for i := range change {
 			change[i] -= bare[i]
 			if factor != nil {
@@ -238,11 +307,16 @@ func (l *Lit) ClosingProfilesAt(dim []float64, spacing float64, levels int) [][]
 // level is the height of level k of a profile. A canopy cannot grow into the
 // lamps: the last 2 cm below them stand for all above.
 func (l *Lit) level(k int, spacing float64) float64 {
+	return min(float64(k)*spacing, max(l.lowest()-0.02, 0))
+}
+
+// lowest is the height of the lowest lamp, in m.
+func (l *Lit) lowest() float64 {
 	lowest := math.Inf(1)
-	for _, lamp := range l.m.lampsAt(underlamp.Setting{Height: l.height}) {
+	for _, lamp := range l.field.Lamps() {
 		lowest = min(lowest, lamp.Centre.Z)
 	}
-	return min(float64(k)*spacing, max(lowest-0.02, 0))
+	return lowest
 }
 
 // ProfilesAt is the first half of [Lit.ClosingProfilesAt]: over the planting
@@ -313,12 +387,17 @@ func (l *Lit) newMap(columns int) *mapLight {
 	rows := max(5, int(math.Round(float64(columns-1)*d/w))+1)
 	part := &mapLight{x: nodes(w, columns), y: nodes(d, rows)}
 	const skin = 1e-3 // m: a point in the wall itself is lit by half of it only
-	for _, y := range part.y {
-		for _, x := range part.x {
-			part.pts = append(part.pts, lightfield.Point{X: clamp(x, skin, w-skin), Y: clamp(y, skin, d-skin)})
+	places := l.m.maps.keep(float64(columns), func() *lightfield.Places {
+		var pts []lightfield.Point
+		for _, y := range part.y {
+			for _, x := range part.x {
+				pts = append(pts, lightfield.Point{X: clamp(x, skin, w-skin), Y: clamp(y, skin, d-skin)})
+			}
 		}
-	}
-	part.responses = l.field.Responses(nil, part.pts)
+		return l.m.room.Places(pts)
+	})
+	part.pts = places.Points()
+	part.responses = l.field.ResponsesAt(nil, places)
 	return part
 }
 
@@ -332,7 +411,8 @@ func nodes(length float64, n int) []float64 {
 }
 
 // LevelSD is the relative standard deviation of the light level of the bench as
-// it is set: the mean over the plants of what readings and labels leave open.
+// it is set: the mean over the plants that get light of what readings and labels leave
+// open. It is 0 in the dark.
 func (m *Model) LevelSD() float64 {
 	s, err := m.slopes()
 	if err != nil {
@@ -343,9 +423,15 @@ func (m *Model) LevelSD() float64 {
 		return math.NaN() // the fit has solved these lamps before
 	}
 	dim, _ := m.weights(nil)
-	sum := 0.0
+	sum, lit := 0.0, 0
 	for _, v := range m.field.SD(m.targets(float64(m.bench.Setting().Height), 0, m.mix(dim), m.plants, at.Log(dim))) {
-		sum += v / float64(len(m.plants))
+		if !math.IsNaN(v) { // no light, no doubt about its level
+			sum += v
+			lit++
+		}
 	}
-	return sum
+	if lit == 0 {
+		return 0
+	}
+	return sum / float64(lit)
 }

@@ -47,6 +47,9 @@ type Model struct {
 	crownM     float64                            // radius of the disc that a plant's light is averaged over
 	plants     []lightfield.Point                 // middle of each crown at z = 0
 	samples    []lightfield.Point                 // crownSamples for each plant, at z = 0
+	middles    planes                             // plants at heights
+	crowns     planes                             // samples at heights
+	maps       planes                             // points of maps, by columns
 }
 
 // crownOffsets are seven points of a disc of radius 1 whose plain mean stands
@@ -116,6 +119,7 @@ func NewModelWith(b *underlamp.Bench, opt Options) (*Model, error) {
 			})
 		}
 	}
+	m.middles.of, m.crowns.of = m.plants, m.samples
 	return m, nil
 }
 
@@ -177,6 +181,7 @@ func lampsOf(b *underlamp.Bench) []lightfield.Lamp {
 			Centre: lightfield.Point{X: float64(l.X), Y: float64(l.Y), Z: float64(l.Height)},
 			Shape:  shape, Width: float64(l.Opening.Width.Value), Depth: float64(l.Opening.Depth.Value),
 			Inner: float64(l.Opening.Inner),
+			Name:  l.Name,
 			Flux:  l.Flux.Value * quantity.PPF(l.LeftAt(b.Day())), Exponent: m,
 			Turn: l.Pose.Turn, Tilt: l.Pose.Tilt, Towards: l.Pose.Towards,
 		}

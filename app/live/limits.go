@@ -46,7 +46,7 @@ func WatchKind(k underlamp.WatchKey) quantity.Kind {
 		return quantity.DailyIntegral
 	case underlamp.WatchAir, underlamp.WatchLeaf, underlamp.WatchSolution, underlamp.WatchDew:
 		return quantity.Temperature
-	case underlamp.WatchHumidity:
+	case underlamp.WatchHumidity, underlamp.WatchBurn:
 		return quantity.Share
 	case underlamp.WatchCO2:
 		return quantity.GasShare
@@ -118,6 +118,7 @@ func newLimits(p *plan, w *underlamp.Watch) limits {
 	set(limit{key: underlamp.WatchPH, low: assumed(5.3, "common practice, no source"), high: assumed(6.7, "common practice, no source"), delay: 2 * time.Hour, hysteresis: 0.1})
 	// Around them.
 	set(limit{key: underlamp.WatchDew, low: assumed(1, "common practice, no source"), delay: 30 * time.Minute, hysteresis: 0.3})
+	set(limit{key: underlamp.WatchBurn, high: assumed(float64(b.Limits.Burn.Value), "the limit of burn of the bench file")})
 	set(limit{key: underlamp.WatchSilent, high: assumed(0, "three times the usual time between readings, at least 15 min"+common)})
 	set(limit{key: underlamp.WatchSensor})
 	if w == nil {
@@ -169,7 +170,7 @@ func (l limit) text(v float64, sys quantity.System) string {
 		return quantity.Temperature.Difference(v, sys, 2)
 	case l.key == underlamp.WatchPH:
 		return "pH " + quantity.Fixed(v, 1)
-	case l.key == underlamp.WatchHumidity:
+	case l.key == underlamp.WatchHumidity, l.key == underlamp.WatchBurn:
 		return quantity.Fixed(100*v, 0) + " %"
 	}
 	return l.kind.Format(v, sys, 3)

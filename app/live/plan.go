@@ -54,7 +54,7 @@ func newPlan(b *underlamp.Bench, sensors []store.Sensor) (*plan, error) {
 			p.highest, p.brightest = v, x.Name
 		}
 	}
-	p.perLux, p.lux = perLux(b)
+	p.perLux, p.lux = PerLux(b)
 	p.learn(lit, sensors)
 	return p, nil
 }
@@ -151,9 +151,9 @@ func (p *plan) at(s *store.Sensor) (ppfd float64, placed bool) {
 	return p.places[place], true
 }
 
-// perLux is the PPFD of one lx under the lamps of a bench; 0 and the reason where it
+// PerLux is the PPFD of one lx under the lamps of a bench; 0 and the reason where it
 // cannot be told.
-func perLux(b *underlamp.Bench) (float64, string) {
+func PerLux(b *underlamp.Bench) (float64, string) {
 	var photons, lumens float64
 	for _, l := range b.Lamps {
 		if l.Colour == nil {

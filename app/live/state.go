@@ -189,7 +189,7 @@ func newSensor(x store.Sensor, st *state, base quantity.Celsius) *sensor {
 	if out.m, known = measurand.Named(x.Quantity); !known {
 		out.fault = &Check{Kind: CheckUnit, Text: "Nobody said what it reads.", Mend: "Say it: underlamp sensor set " + x.Key + " --reads, with one of " + measurand.Names() + "."}
 	} else if to, err := out.m.Conversion(x.Unit, p.perLux); err != nil {
-		out.fault = &Check{Kind: CheckUnit, Text: "Its unit cannot be read: " + err.Error() + ".", Mend: "Correct it: underlamp sensor set " + x.Key + " --unit."}
+		out.fault = &Check{Kind: CheckUnit, Text: "Its unit cannot be read: " + err.Error() + ".", Mend: "Correct it: underlamp sensor set " + x.Key + " --sends."}
 		if bad, ok := err.(*measurand.UnitError); ok && bad.Lux {
 			out.fault.Text = "It reads lux, and " + p.lux + ": " + err.Error() + "."
 		}

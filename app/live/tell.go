@@ -6,8 +6,31 @@ import (
 	"slices"
 	"time"
 
+	"underlamp"
 	"underlamp/store"
 )
+
+// RuleBurn is the rule of the chance of burn. It needs an outlook, which takes too long for a
+// tick: package trouble opens and closes its messages.
+const RuleBurn = string(underlamp.WatchBurn)
+
+// BurnLimit is the limit of the chance of burn of a bench: that of its watch file, else that of
+// the bench file. False if it is not watched.
+func BurnLimit(b *underlamp.Bench, w *underlamp.Watch) (limit float64, urgent, on bool) {
+	limit, on = float64(b.Limits.Burn.Value), true
+	if w != nil {
+		for _, r := range w.Rules {
+			if r.Key != underlamp.WatchBurn {
+				continue
+			}
+			if r.High != nil {
+				limit = r.High.Value
+			}
+			urgent, on = r.Urgent, !r.Off
+		}
+	}
+	return limit, urgent, on && limit > 0
+}
 
 // Tick brings all benches up to date and opens and closes messages.
 func (e *Engine) Tick(ctx context.Context) error {
@@ -72,7 +95,7 @@ func (e *Engine) judge(ctx context.Context, name string, open map[string]store.M
 		}
 	}
 	for rule := range open { // of rules that are switched off, or of sensors that are gone
-		if !seen[rule] {
+		if !seen[rule] && rule != RuleBurn {
 			if _, err := e.keep.CloseMessage(ctx, name, rule, store.At(now)); err != nil {
 				return err
 			}

@@ -54,10 +54,10 @@ var words = []struct {
 
 // A Use is how a column was understood.
 type Use struct {
-	Column string
-	Role   Role
-	Unit   string
-	Why    string // "by its unit", "by its name", "as said"
+	Column string `doc:"heading of the column"`
+	Role   Role   `doc:"what it is taken for"`
+	Unit   string `doc:"of its values"`
+	Why    string `doc:"how that was found"` // "by its unit", "by its name", "as said"
 }
 
 // A ColumnError says which column cannot be read, and what to do.

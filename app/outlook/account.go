@@ -149,7 +149,7 @@ func (o *Outlook) moneyFigures(b *underlamp.Bench, f *Forecast, kwh working.Inpu
 			electric.Notes = append(electric.Notes, "Each lamp is taken to burn when its hours cost least in one stretch. The tariff is taken as the same every day.")
 		}
 	}
-	figs := []working.Figure{{Name: "cost of the electricity", Value: a.Electricity, Unit: cur, Working: electric}}
+	figs := []working.Figure{{Name: "cost of the electricity", Value: a.Electricity, Unit: cur, Money: true, Working: electric}}
 	if len(b.Money.Costs) == 0 && !a.Priced {
 		return figs
 	}
@@ -163,12 +163,12 @@ func (o *Outlook) moneyFigures(b *underlamp.Bench, f *Forecast, kwh working.Inpu
 		costs.Inputs = append(costs.Inputs, working.Plain(c.For, fmt.Sprintf("%s %s/%s", quantity.Number(c.Amount, 4), cur, c.Per), "stated"))
 	}
 	costs.Notes = []string{"Only what the bench file names is in it. " + notNamed(b)}
-	figs = append(figs, working.Figure{Name: "costs of the cycle", Value: a.Costs, Unit: cur, Working: costs})
+	figs = append(figs, working.Figure{Name: "costs of the cycle", Value: a.Costs, Unit: cur, Money: true, Working: costs})
 	if !math.IsInf(a.PerSold, 1) {
 		perSold := costs
 		perSold.Formula = "costs of the cycle / heads sold"
 		perSold.Inputs = append(slices.Clone(costs.Inputs), working.Plain("heads sold", quantity.Fixed(f.Sold*heads, 1), "computed"))
-		figs = append(figs, working.Figure{Name: "costs of a head sold", Value: a.PerSold, Unit: cur, Working: perSold})
+		figs = append(figs, working.Figure{Name: "costs of a head sold", Value: a.PerSold, Unit: cur, Money: true, Working: perSold})
 	}
 	if !a.Priced {
 		return figs

@@ -59,16 +59,19 @@ func (o *Outlook) Best(ctx context.Context, progress func(done, of int)) (*Best,
 	}
 	best := &Best{Now: *now}
 	limit := float64(o.b.Limits.Burn.Value)
-	s, err := newSearcher(o, PerKWh, planDraws, true)
+	s, err := newSearcher(ctx, o, PerKWh, planDraws, true)
 	if err != nil {
 		return nil, err
 	}
 	ks := o.knobs()[:lampKnobs]
-	got, err := o.seek(ctx, s, ks, limit, progress)
+	// How long the parts take beside each other was measured on the demo.
+	const whole, seeking, near, others, changes = 100, 55, 65, 75, 85
+	got, err := o.seek(ctx, s, ks, limit, func(done, of int) { progress(seeking*done/of, whole) })
 	if err != nil {
 		return nil, err
 	}
 	s.climb(ctx, got.result.plan, 1, ks, 0.12) // what burn keeps away
+	progress(near, whole)
 	all := s.candidates()
 	rank(all)
 	best.Found = got.found
@@ -78,6 +81,7 @@ func (o *Outlook) Best(ctx context.Context, progress func(done, of int)) (*Best,
 			return nil, err
 		}
 	}
+	progress(others, whole)
 	best.Nearest = chosen.candidate()
 	best.Best, best.BestPPFD = *chosen.Forecast, best.Nearest.PPFD
 	h, err := o.hang(o.b.Setting().Height, 1)
@@ -89,12 +93,14 @@ func (o *Outlook) Best(ctx context.Context, progress func(done, of int)) (*Best,
 	if best.WhatIfs, err = o.WhatIfs(ctx); err != nil {
 		return nil, err
 	}
+	progress(changes, whole)
 	if o.b.Air.Fan.Value != underlamp.Down {
 		if best.Fan, err = o.withFan(ctx, s, chosen.Plan, limit); err != nil {
 			return nil, err
 		}
 	}
 	best.Searched = got.runs + s.runs
+	progress(whole, whole)
 	return best, ctx.Err()
 }
 

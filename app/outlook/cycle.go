@@ -10,6 +10,7 @@ import (
 	"underlamp/app/light"
 	"underlamp/science/calcium"
 	"underlamp/science/headcycle"
+	"underlamp/science/moistair"
 	"underlamp/science/quantity"
 )
 
@@ -102,6 +103,7 @@ func environment(b *underlamp.Bench, day quantity.Hours) headcycle.Environment {
 		DayC: b.Air.Day.Temperature.Value, NightC: b.Air.Night.Temperature.Value,
 		DayRH: b.Air.Day.Humidity.Value, NightRH: b.Air.Night.Humidity.Value,
 		Speed: b.Air.Speed.Value, HeartShare: calcium.HeartShare(string(b.Air.Fan.Value)),
+		Pressure: moistair.Pressure(b.Air.Altitude.Value),
 		Feed: calcium.Feed{
 			CalciumMgL: float64(b.Feed.Calcium.Value), AmmoniumMgL: float64(b.Feed.Ammonium.Value), PotassiumMgL: float64(b.Feed.Potassium.Value),
 			MagnesiumMgL: float64(b.Feed.Magnesium.Value), EC: float64(b.Feed.EC.Value), RootC: float64(b.Feed.RootTemp.Value),

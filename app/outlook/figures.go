@@ -83,6 +83,9 @@ func (o *Outlook) Figures(f *Forecast) []working.Figure {
 			"Air temperature: at the same vapour deficit warm air burns far more than cool; at the same relative humidity, where warm air is drier, a little more. Trials found warm worse (docs/validation.md, T13), but heads are forecast too heavy in cool air, so do not choose a temperature by it. Warmer roots under the same air help, as in a trial (T10).",
 		},
 	}
+	if !b.Air.Altitude.IsDefault() { // by the psychrometric constant, so hardly
+		calcium.Inputs = append(calcium.Inputs, working.Of("altitude", b.Air.Altitude, quantity.Altitude, u))
+	}
 	calcium.Notes = append(calcium.Notes, typed.burn...)
 	severity := calcium
 	severity.Formula = "grade of a plant by its share of burnt leaves: 0 none seen, 1 under 5 %, 2 from 5 %, 3 from 15 %, 4 from 30 %, 5 from 50 %"

@@ -71,6 +71,7 @@ type DayBand struct {
 	LeafArea Band // m²
 	Height   Band // m
 	Water    Band // g per plant and day
+	Night    Band // of it in the dark
 	Calcium  Band // of young leaves, mg per g dry
 	Supply   Band // mg that arrive per g of new young leaf
 	Need     Band // mg per g of new young leaf below which it suffers
@@ -102,6 +103,8 @@ type Outlook struct {
 	b    *underlamp.Bench
 	from Source
 	ens  ensemble
+
+	hanging *hangingLight // found when somebody turns the air alone
 }
 
 // New prepares the outlook of a bench with n draws; 0 means [Draws]. The plants are
@@ -127,7 +130,7 @@ func NewFrom(m *light.Model, n int, from Source) (*Outlook, error) {
 	if n <= 0 {
 		n = Draws
 	}
-	return &Outlook{m: m, b: m.Bench(), from: from, ens: newEnsemble(m, n, from)}, nil
+	return &Outlook{m: m, b: m.Bench(), from: from, ens: newEnsemble(m, n, from), hanging: &hangingLight{}}, nil
 }
 
 // Forecast computes what a setting brings; nil asks for that of the bench.
@@ -322,6 +325,7 @@ func (o *Outlook) fillCourse(f *Forecast, b *underlamp.Bench, env headcycle.Envi
 			LeafArea: at(d, func(c *headcycle.Day) float64 { return c.LeafArea }),
 			Height:   at(d, func(c *headcycle.Day) float64 { return c.Height }),
 			Water:    at(d, func(c *headcycle.Day) float64 { return c.Water }),
+			Night:    at(d, func(c *headcycle.Day) float64 { return c.Night }),
 			Calcium:  at(d, func(c *headcycle.Day) float64 { return c.Calcium }),
 			Supply:   at(d, func(c *headcycle.Day) float64 { return c.Supply }),
 			Need:     need,

@@ -145,7 +145,7 @@ const (
 	planClasses = 3
 )
 
-func newSearcher(o *Outlook, goal Goal, draws int, ramp bool) (*searcher, error) {
+func newSearcher(ctx context.Context, o *Outlook, goal Goal, draws int, ramp bool) (*searcher, error) {
 	s := &searcher{
 		o: o, goal: goal, ens: o.ens.small(draws), terms: termsOf(o.b), area: float64(o.b.Space.Width) * float64(o.b.Space.Depth),
 		seen: map[Plan]result{}, harvest: []int{o.b.Crop.Days.Value},
@@ -159,6 +159,9 @@ func newSearcher(o *Outlook, goal Goal, draws int, ramp bool) (*searcher, error)
 	}
 	s.nodes = steps(float64(lim.MinHeight.Value), float64(lim.MaxHeight.Value), heightNodes)
 	for _, h := range s.nodes {
+		if err := ctx.Err(); err != nil {
+			return nil, err
+		}
 		at, err := o.hang(quantity.Metre(h), planClasses)
 		if err != nil {
 			return nil, err
@@ -429,6 +432,9 @@ func (s *searcher) pattern(ctx context.Context, best result, limit float64, ks [
 			found := false
 			top := best
 			consider := func(p Plan) {
+				if ctx.Err() != nil {
+					return
+				}
 				if r := s.try(p, limit); prefer(r, top) {
 					top, found = r, true
 				}

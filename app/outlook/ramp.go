@@ -81,7 +81,7 @@ func (o *Outlook) turnedShape(sh shape, first float64, days int) (steps []RampSt
 // ramps finds for each shape the level at which it does best under the limit, and
 // compares it with constant light that was set as finely.
 func (o *Outlook) ramps(ctx context.Context, g Goal, best result, limit float64, say func(string, int, int)) ([]Ramp, error) {
-	s, err := newSearcher(o, g, compareDraws, true)
+	s, err := newSearcher(ctx, o, g, compareDraws, true)
 	if err != nil {
 		return nil, err
 	}

@@ -95,7 +95,7 @@ func (o *Outlook) mapOf(ctx context.Context, columns, rows, draws int) (*Setting
 		mp.Hours = steps(max(1, mp.Hours[0]-2), min(24, mp.Hours[0]+2), rows)
 	}
 	// The response is smooth: a quarter of the columns and a third of the rows carry it.
-	t := newTable(o.b, h.classes, logSteps(lo/h.full, hi/h.full, max(columns/4, 2)), steps(mp.Hours[0], mp.Hours[len(mp.Hours)-1], max(rows/3, 2)), o.ens.small(draws))
+	t := newTable(ctx, o.b, h.classes, logSteps(lo/h.full, hi/h.full, max(columns/4, 2)), steps(mp.Hours[0], mp.Hours[len(mp.Hours)-1], max(rows/3, 2)), o.ens.small(draws))
 	if err := ctx.Err(); err != nil {
 		return nil, err
 	}

@@ -1,6 +1,7 @@
 package outlook
 
 import (
+	"context"
 	"math"
 
 	"underlamp"
@@ -28,8 +29,8 @@ type table struct {
 	cells []response // hours · len(dims) + dim
 }
 
-// newTable computes a table from classes at full power.
-func newTable(b *underlamp.Bench, classes []class, dims, hours []float64, ens ensemble) *table {
+// newTable computes a table from classes at full power. It is half empty if ctx ends.
+func newTable(ctx context.Context, b *underlamp.Bench, classes []class, dims, hours []float64, ens ensemble) *table {
 	t := &table{dims: dims, hours: hours, cells: make([]response, len(dims)*len(hours))}
 	days, st := b.Crop.Days.Value, start(b)
 	saleable := float64(b.Crop.Saleable.Value)
@@ -43,6 +44,9 @@ func newTable(b *underlamp.Bench, classes []class, dims, hours []float64, ens en
 		}
 	}
 	parallel(len(t.cells), func(at int) {
+		if ctx.Err() != nil {
+			return
+		}
 		h, d := at/len(dims), at%len(dims)
 		buf := make([]float64, 0, 2*levelCount)
 		r := &t.cells[at]

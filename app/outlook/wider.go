@@ -98,7 +98,7 @@ type WiderOptions struct {
 	Goal     Goal
 	Frontier bool
 	Ramps    bool
-	Progress func(what string, done, of int) // may be nil
+	Progress func(what string, share float64) // what is searched, and the share of the whole that is done; may be nil
 }
 
 // Wider searches everything that the limits of the bench let turn. It evaluates
@@ -108,11 +108,8 @@ func (o *Outlook) Wider(ctx context.Context, opt WiderOptions) (*Wider, error) {
 	if opt.Goal == Margin && len(o.b.Money.Sale) == 0 {
 		return nil, errNoPrice
 	}
-	say := opt.Progress
-	if say == nil {
-		say = func(string, int, int) {}
-	}
-	s, err := newSearcher(o, opt.Goal, planDraws, false)
+	say := stages(opt)
+	s, err := newSearcher(ctx, o, opt.Goal, planDraws, false)
 	if err != nil {
 		return nil, err
 	}
@@ -140,12 +137,15 @@ func (o *Outlook) Wider(ctx context.Context, opt WiderOptions) (*Wider, error) {
 	best, tight, fine := got.result, got.tight, got.fine
 	s.runs += got.runs
 
+	say("bounds", 0, 1)
 	if w.Bounds, err = o.marginals(ctx, fine, best, tight, ks); err != nil {
 		return nil, err
 	}
+	say("single changes", 0, 1)
 	if w.Changes, err = o.singles(ctx, opt.Goal, now, limit, ks); err != nil {
 		return nil, err
 	}
+	say("single changes", 1, 1)
 	if opt.Frontier {
 		if w.Frontier, err = o.frontier(ctx, s, ks, say); err != nil {
 			return nil, err
@@ -158,6 +158,39 @@ func (o *Outlook) Wider(ctx context.Context, opt WiderOptions) (*Wider, error) {
 	}
 	w.Searched = s.runs
 	return w, ctx.Err()
+}
+
+// stages tells the share of the whole search from that of a part of it. How long the parts
+// take beside each other was measured on the demo.
+func stages(opt WiderOptions) func(what string, done, of int) {
+	if opt.Progress == nil {
+		return func(string, int, int) {}
+	}
+	type stage struct {
+		what string
+		time float64
+	}
+	all := []stage{{"plans", 20}, {"bounds", 6}, {"single changes", 5}}
+	if opt.Frontier {
+		all = append(all, stage{"trade-off", 7})
+	}
+	if opt.Ramps {
+		all = append(all, stage{"ramps", 20})
+	}
+	whole := 0.0
+	for _, x := range all {
+		whole += x.time
+	}
+	return func(what string, done, of int) {
+		before := 0.0
+		for _, x := range all {
+			if x.what == what {
+				opt.Progress(what, (before+x.time*float64(done)/float64(max(of, 1)))/whole)
+				return
+			}
+			before += x.time
+		}
+	}
 }
 
 // A sought is what a search found.
@@ -174,7 +207,10 @@ type sought struct {
 // weighs the winner with all draws; where that does not keep the limit it seeks
 // again under a tighter one.
 func (o *Outlook) seek(ctx context.Context, s *searcher, ks []knob, limit float64, progress func(done, of int)) (sought, error) {
-	starts := o.starts(s, o.PlanNow(), ks, limit)
+	starts := o.starts(ctx, s, o.PlanNow(), ks, limit)
+	if err := ctx.Err(); err != nil {
+		return sought{}, err
+	}
 	var best result
 	for i, p := range starts {
 		if err := ctx.Err(); err != nil {
@@ -233,11 +269,14 @@ func (o *Outlook) weigh(p Plan, g Goal) (Weighed, error) {
 
 // starts are where the climbs begin: the bench as it is, and the best few of an
 // even cover of all knobs and of the same cover with the air as it is.
-func (o *Outlook) starts(s *searcher, now Plan, ks []knob, limit float64) []Plan {
+func (o *Outlook) starts(ctx context.Context, s *searcher, now Plan, ks []knob, limit float64) []Plan {
 	bases := []int{2, 3, 5, 7, 11, 13, 17}
 	var all []result
 	for i := 1; i <= startPoints; i++ {
 		for lamps := range 2 {
+			if ctx.Err() != nil {
+				return nil
+			}
 			p := now
 			for k, kn := range ks {
 				if lamps == 1 && kn.rank > 0 {
@@ -277,7 +316,7 @@ func weighed(s *searcher, r result) Weighed {
 // frontier finds the best plan under each of a row of limits. Every limit starts
 // from the best plan seen that keeps it.
 func (o *Outlook) frontier(ctx context.Context, s *searcher, ks []knob, say func(string, int, int)) ([]Weighed, error) {
-	cmp, err := newSearcher(o, s.goal, compareDraws, false)
+	cmp, err := newSearcher(ctx, o, s.goal, compareDraws, false)
 	if err != nil {
 		return nil, err
 	}
@@ -446,7 +485,7 @@ func paired(base, other []float64) Band {
 // singles turn one thing at a time on the bench as it is: each to where it does
 // best.
 func (o *Outlook) singles(ctx context.Context, g Goal, now Plan, limit float64, ks []knob) ([]Change, error) {
-	s, err := newSearcher(o, g, compareDraws, false)
+	s, err := newSearcher(ctx, o, g, compareDraws, false)
 	if err != nil {
 		return nil, err
 	}

@@ -42,7 +42,7 @@ func TestClimbAgainstEveryPlan(t *testing.T) {
 			b.Limits.Fan.High = 0.2
 			b.Limits.NightHumidity, b.Limits.Density = nil, nil
 		})
-		s, err := newSearcher(o, PerKWh, 40, false)
+		s, err := newSearcher(t.Context(), o, PerKWh, 40, false)
 		if err != nil {
 			t.Fatal(err)
 		}

@@ -59,8 +59,8 @@ func (r *Record) Cycle(b *underlamp.Bench, file string, until time.Time) (*under
 		case e.Missing != "":
 			left["missing, with a reason"]++
 			continue
-		case e.What == Note || e.What == Photo || e.What == underlamp.ResponseWidth || e.What == underlamp.ResponseFirst || e.What == underlamp.ResponseClear:
-			left["notes, photos, widths and days of burn, which learning does not read"]++
+		case e.What == Note || e.What == Photo || e.What == underlamp.ResponseWidth || e.What == underlamp.ResponseArea || e.What == underlamp.ResponseFirst || e.What == underlamp.ResponseClear:
+			left["notes, photos, widths, areas and days of burn, which learning does not read"]++
 			continue
 		}
 		k := key{e.Plant, day.Format(time.DateOnly)}

@@ -59,7 +59,7 @@ func (f *Findings) again() {
 	if f.Trial.Response == underlamp.ResponseMass {
 		name += ", by mass alone, burn left out"
 	}
-	p := Part{Title: "Would another cycle change the choice?"}
+	p := Part{Title: "Would another cycle change the choice?", Tells: Certainty}
 	p.Figures = append(p.Figures, working.Figure{Name: "chance that another cycle changes the choice", Value: 100 * change, Unit: "%", Digits: 2, Working: working.Working{
 		Formula: "Φ(−|d − δ|/s), s² = se² − se²·b/(b + 1)",
 		Inputs: []working.Input{working.Plain("d, "+name, fmt.Sprintf("%.4g %s", e.Value, f.unit()), underlamp.Computed.String()), working.Plain("δ, worth knowing", fmt.Sprintf("%.4g %s", f.Trial.Difference, f.unit()), underlamp.Stated.String()),

@@ -31,7 +31,7 @@ func (f *Findings) burn() {
 			yes[k[0]]++
 		}
 	}
-	p := Part{Title: titleBurn}
+	p := Part{Title: titleBurn, Tells: Advice}
 	defer func() {
 		f.Parts = append(f.Parts, p)
 	}()

@@ -16,7 +16,7 @@ func (f *Findings) carry() {
 	if f.Trial.Layout != underlamp.LatinLayout && f.Trial.Layout != underlamp.RotationLayout || f.analysis == nil || len(f.block.Levels) < 2 {
 		return
 	}
-	p := Part{Title: "Did the cycle before leave something behind?"}
+	p := Part{Title: "Did the cycle before leave something behind?", Tells: Certainty}
 	defer func() { f.Parts = append(f.Parts, p) }()
 	cycle := map[string]int{} // in the order of the plan, seen or not
 	had := map[[2]string]string{}

@@ -39,7 +39,7 @@ const (
 
 // checks says in words and for a picture what the residuals of the units show.
 func (f *Findings) checks() {
-	p := Part{Title: "Do the units fit the analysis?"}
+	p := Part{Title: titleFit, Tells: Certainty}
 	v, treat := f.values(), f.treat
 	var names []string
 	for _, u := range f.Units {
@@ -140,10 +140,10 @@ func (f *Findings) sayScatter(p *Part, v []float64, treat stat.Factor) {
 	if err != nil {
 		return
 	}
-	p.Figures = append(p.Figures, working.Figure{Name: "p of equal scatter", Value: t.P, Digits: 2, Working: working.Working{
+	p.Figures = append(p.Figures, pFigure("p of equal scatter", t.P, working.Working{
 		Formula: "analysis of variance of the distances of unit means from their treatment's median",
 		Inputs:  []working.Input{working.Plain("F", fmt.Sprintf("%.4g", t.Statistic), underlamp.Computed.String()), working.Plain("degrees of freedom", fmt.Sprintf("%.0f and %.0f", t.DF1, t.DF2), underlamp.Computed.String())},
-		Sources: []string{"BrownForsythe1974"}, Notes: []string{"for show, and never a gate before the other tests"}}})
+		Sources: []string{"BrownForsythe1974"}, Notes: []string{"for show, and never a gate before the other tests"}}))
 	if t.P >= 1-level {
 		return
 	}

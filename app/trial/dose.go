@@ -192,7 +192,7 @@ func (f *Findings) forms(p *Part, low, high float64) {
 
 // form shows one form that comes near, its parameters with limits by profile.
 func (f *Findings) form(p *Part, c curve.Candidate) {
-	w := working.Figure{Name: "form: " + c.Form.String(), Value: c.Delta, Unit: "AICc above the best", Working: working.Working{Formula: "AICc = n ln(RSS/n) + penalty, on unit means; limits of the parameters by profile of the sum of squares with F", Sources: []string{"HurvichTsai1989", "BatesWatts1988"}}}
+	w := working.Figure{Name: "form: " + c.Form.String() + ", AICc above the nearest", Value: c.Delta, Working: working.Working{Formula: "AICc = n ln(RSS/n) + penalty, on unit means; limits of the parameters by profile of the sum of squares with F", Sources: []string{"HurvichTsai1989", "BatesWatts1988"}}}
 	for k, name := range c.Response.Names {
 		in := c.Response.Profile(k, level)
 		if c.Response.Join != nil && name == "join" {

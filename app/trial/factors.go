@@ -121,17 +121,15 @@ func (f *Findings) bySequences(p *Part, v []float64) {
 		p.Says = append(p.Says, sentence(err))
 	} else {
 		p.Figures = append(p.Figures, randomisationFigure(r, "share of the orders in which the sequences could have been given to the places and that differ as much"))
-		if r.SmallestP > 0.05 {
-			p.Says = append(p.Says, fmt.Sprintf("By randomisation alone this layout cannot give p below %.2g, whatever comes out.", r.SmallestP))
-		}
+		p.Says = append(p.Says, f.leaning(r)...)
 	}
 }
 
 func randomisationFigure(r layout.Result, formula string) working.Figure {
-	return working.Figure{Name: "p by randomisation", Value: r.P, Digits: 2, Working: working.Working{Formula: formula,
+	return pFigure("p by randomisation", r.P, working.Working{Formula: formula,
 		Inputs: []working.Input{working.Plain("layouts", fmt.Sprintf("%.6g", r.Layouts), underlamp.Computed.String()),
 			working.Plain("smallest p that this layout can give", fmt.Sprintf("%.2g", r.SmallestP), underlamp.Computed.String())},
-		Sources: []string{"Fisher1935", "PhipsonSmyth2010"}}}
+		Sources: []string{"Fisher1935", "PhipsonSmyth2010"}})
 }
 
 // factorsOf gives the factor of each factor of the trial over the units.

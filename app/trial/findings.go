@@ -1,6 +1,7 @@
 package trial
 
 import (
+	"context"
 	"fmt"
 	"math"
 	"slices"
@@ -24,6 +25,7 @@ const (
 	titleTreatments = "Treatments compared, by units"
 	titleLight      = "Over the light that the units got"
 	titleBurn       = "Burn and the safe light"
+	titleFit        = "Do the units fit the analysis?"
 )
 
 // A Unit is what a unit gave.
@@ -53,6 +55,7 @@ type Part struct {
 	Heads   int // how many of the first of Says stand in the summary
 	Figures []working.Figure
 	Tests   []Exploratory
+	Tells   Telling // what its sentences are for
 
 	Grades    *Grades
 	Onset     *Onset
@@ -60,6 +63,16 @@ type Part struct {
 	Curves    *Curves
 	Burn      *BurnCurve
 }
+
+// A Telling is what a part answers.
+type Telling int
+
+// What parts tell.
+const (
+	Outcome   Telling = iota // what came out
+	Advice                   // what to do
+	Certainty                // how sure it is
+)
 
 // Findings are what a trial tells.
 type Findings struct {
@@ -93,21 +106,30 @@ func (f *Findings) Figures() []working.Figure {
 // Find reads a trial. entries are those that stand. The error says what is missing for any
 // answer at all; what a single question lacks is said in its part.
 func Find(t *underlamp.Trial, entries []underlamp.TrialEntry) (*Findings, error) {
-	return FindPriced(t, entries, Terms{}, nil)
+	return FindPriced(context.Background(), t, entries, Terms{}, nil)
 }
 
 // FindPriced is Find with what light costs and heads bring, for the light that brings most.
-// progress hears after each part how many of them are done; nil for nobody.
-func FindPriced(t *underlamp.Trial, entries []underlamp.TrialEntry, terms Terms, progress func(done, of int)) (*Findings, error) {
+// progress hears after each part how many of them are done; nil for nobody. Between parts
+// it ends with the error of ctx if that has ended.
+func FindPriced(ctx context.Context, t *underlamp.Trial, entries []underlamp.TrialEntry, terms Terms, progress func(done, of int)) (*Findings, error) {
 	f := &Findings{Trial: t, entries: entries, terms: terms}
 	if err := f.gather(); err != nil {
 		return nil, err
 	}
 	parts := []func(){f.primary, f.likeness, f.dose, f.burn, f.severity, f.onset, f.growth, f.others, f.carry, f.again, f.checks, f.summarise}
 	for i, part := range parts {
+		if err := ctx.Err(); err != nil {
+			return nil, err
+		}
 		part()
 		if progress != nil {
 			progress(i+1, len(parts))
+		}
+	}
+	for _, p := range f.Parts {
+		for i := range p.Figures {
+			p.Figures[i].Even = true
 		}
 	}
 	return f, nil
@@ -297,6 +319,15 @@ func pText(p float64) string {
 		return fmt.Sprintf("= %.3f", p)
 	}
 	return fmt.Sprintf("= %.2f", p)
+}
+
+// pFigure is a figure of a p value.
+func pFigure(name string, p float64, w working.Working) working.Figure {
+	f := working.Figure{Name: name, Value: p, Digits: 2, Working: w}
+	if p < 0.001 {
+		f.Word = "under 0.001"
+	}
+	return f
 }
 
 // sentence makes a sentence of an error.

@@ -53,7 +53,7 @@ const shortest = 3
 
 // growth follows every measure that was taken of the plants at several times.
 func (f *Findings) growth() {
-	for _, what := range []underlamp.Response{underlamp.ResponseMass, underlamp.ResponseHeight, underlamp.ResponseLeaves} {
+	for _, what := range []underlamp.Response{underlamp.ResponseMass, underlamp.ResponseHeight, underlamp.ResponseLeaves, underlamp.ResponseArea} {
 		g, notes := f.grown(what)
 		if g == nil {
 			continue
@@ -73,6 +73,8 @@ func measureName(what underlamp.Response) string {
 		return "fresh mass"
 	case underlamp.ResponseLeaves:
 		return "number of leaves"
+	case underlamp.ResponseArea:
+		return "leaf area seen from above"
 	}
 	return string(what)
 }

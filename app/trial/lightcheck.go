@@ -86,7 +86,9 @@ func (u *LitUnit) Guards() (out []UnitPlant) {
 // A UnitPlant is one plant of a unit.
 type UnitPlant struct {
 	Name   string // on the bench
-	Code   string // for its label: unit and number
+	Code   string // for its label: Unit and Plant
+	Unit   string // the part of a split plot, where it is one
+	Plant  string // its number within the unit: P3
 	Part   string // of a split plot: what grows there
 	X, Y   quantity.Metre
 	PPFD   quantity.PPFD // with the dimmings proposed
@@ -641,7 +643,8 @@ func (d *bed) unit(t *underlamp.Trial, c claim, whys map[int]string, block strin
 		j := part[i]
 		number[j]++
 		e := d.at(shares, i)
-		u.Plants = append(u.Plants, UnitPlant{Name: p.Name, Code: fmt.Sprintf("%s-P%d", c.parts[j].Name, number[j]), Part: c.parts[j].Part, X: p.X, Y: p.Y,
+		plant := fmt.Sprintf("P%d", number[j])
+		u.Plants = append(u.Plants, UnitPlant{Name: p.Name, Code: c.parts[j].Name + "-" + plant, Unit: c.parts[j].Name, Plant: plant, Part: c.parts[j].Part, X: p.X, Y: p.Y,
 			PPFD: quantity.PPFD(e), DLI: dli(e), AtEdge: d.edge[i], Guard: whys[i]})
 	}
 	return u

@@ -85,7 +85,7 @@ func (f *Findings) others() {
 			shown = append(shown, fmt.Sprintf("%s (p %s)", tests[i].What, pText(tests[i].Adjusted)))
 		}
 	}
-	p := Part{Title: "What else was seen", Tests: tests}
+	p := Part{Title: "What else was seen", Tests: tests, Tells: Certainty}
 	first := "the test of the treatments"
 	if f.analysis == nil && f.splitPlot == nil {
 		first = "no test of the treatments"

@@ -19,9 +19,9 @@ func (f *Findings) ranked(p *Part, v []float64) {
 		if err != nil {
 			return // the exact tests above stand; these are a second look
 		}
-		p.Figures = append(p.Figures, working.Figure{Name: name, Value: t.P, Digits: 2, Working: working.Working{Formula: formula,
+		p.Figures = append(p.Figures, pFigure(name, t.P, working.Working{Formula: formula,
 			Inputs:  []working.Input{working.Plain("statistic", fmt.Sprintf("%.4g", t.Statistic), underlamp.Computed.String()), working.Plain("units", fmt.Sprint(len(v)), underlamp.Computed.String())},
-			Sources: []string{source}, Notes: []string{"a second look by the large-sample distribution; with few units the randomisation test is the better one"}}})
+			Sources: []string{source}, Notes: []string{"a second look by the large-sample distribution; with few units the randomisation test is the better one"}}))
 	}
 	if f.hasBlock {
 		t, err := ranks.Friedman(v, f.treat, f.block)

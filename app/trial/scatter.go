@@ -59,7 +59,7 @@ func Published() (lamp, plant, cycle float64, note string) {
 	for i := range t.Rows {
 		if t.Text(i, "key") == "lettuce_plants" {
 			plant = t.Float(i, "highest_percent") / 100
-			note = fmt.Sprintf("between plants %s of the mean (%s, %s); between lamps and between cycles 5 %% assumed, no source; --from takes all three from a trial of your own", working.Percent(plant), t.Text(i, "source"), t.Text(i, "where"))
+			note = fmt.Sprintf("between plants %s of the mean (%s, %s); between lamps and between cycles 5 %% assumed, no source; --scatter-from takes all three from a trial of your own", working.Percent(plant), t.Text(i, "source"), t.Text(i, "where"))
 		}
 	}
 	return 0.05, plant, 0.05, note

@@ -262,14 +262,33 @@ func (f *Findings) shuffled(p *Part, name string, s layout.Scheme, v []float64) 
 	if !r.Exact {
 		how = fmt.Sprintf("%d were drawn", layout.Draws)
 	}
-	p.Figures = append(p.Figures, working.Figure{Name: name, Value: r.P, Digits: 2, Working: working.Working{
+	p.Figures = append(p.Figures, pFigure(name, r.P, working.Working{
 		Formula: "share of the layouts that could have been drawn and differ as much",
 		Inputs: []working.Input{working.Plain("layouts", fmt.Sprintf("%.6g, %s", r.Layouts, how), underlamp.Computed.String()),
 			working.Plain("smallest p that this layout can give", fmt.Sprintf("%.2g", r.SmallestP), underlamp.Computed.String())},
-		Sources: []string{"Fisher1935", "PhipsonSmyth2010"}}})
-	if r.SmallestP > 0.05 {
-		p.Says = append(p.Says, fmt.Sprintf("By randomisation alone this layout cannot give p below %.2g, whatever comes out.", r.SmallestP))
+		Sources: []string{"Fisher1935", "PhipsonSmyth2010"}}))
+	p.Says = append(p.Says, f.leaning(r)...)
+}
+
+// leaning says which of two looks at the same data to lean on where one calls the differences
+// more than chance and the other cannot.
+func (f *Findings) leaning(r layout.Result) []string {
+	if r.SmallestP <= 0.05 {
+		return nil
 	}
+	s := []string{fmt.Sprintf("By randomisation alone this layout cannot give p below %.2g, whatever comes out.", r.SmallestP)}
+	if f.analysis == nil || f.analysis.Weak != "" {
+		return s
+	}
+	tr := f.analysis.Treatment()
+	if tr.Refused != nil || tr.Test.P >= 0.05 {
+		return s
+	}
+	how := "Here it is " + fmt.Sprintf("%.2g", r.P) + "."
+	if r.P <= r.SmallestP*(1+1e-9) {
+		how = "Here it is that least: no other draw would differ more."
+	}
+	return append(s, how+" F counts besides how large the differences are beside the scatter of the units, and so can be surer. Lean on F and its limits if the units fit the analysis, which is looked at under “"+titleFit+"”; if they do not, take the difference for likely and not for shown. More blocks would settle it.")
 }
 
 // mixedLook weighs units by their plants where they are uneven.

@@ -39,7 +39,12 @@ type Page struct {
 
 	Source   []byte               // of the plan
 	Problems handwritten.Problems // what the plan was read with; no errors
+
+	guards map[plantOf]string     // that are known by [Page.Stand]
+	Bench  func(*underlamp.Bench) // what is set for those who look, put upon the bench of the findings; may be nil
 }
+
+type plantOf struct{ unit, plant string }
 
 // Standing are the entries that count.
 func (p *Page) Standing() []underlamp.TrialEntry { return trialtable.Standing(p.All) }
@@ -180,6 +185,9 @@ func KnownUnit(t *underlamp.Trial, unit string) error {
 	var names []string
 	for _, u := range t.Places[:min(8, len(t.Places))] {
 		names = append(names, u.Name)
+	}
+	if more := len(t.Places) - len(names); more > 0 {
+		names = append(names, fmt.Sprintf("and %d more", more))
 	}
 	return fmt.Errorf("the trial has no unit %q; it has %s", unit, strings.Join(names, ", "))
 }

@@ -1,6 +1,7 @@
 package trialbook
 
 import (
+	"context"
 	"fmt"
 	"io/fs"
 
@@ -12,7 +13,7 @@ import (
 // Findings reads the trial: what stands in its table, with electricity and prices of the
 // bench in folder that it names, and what is doubted of single values. progress hears of
 // each part that is done; it may be nil.
-func (p *Page) Findings(folder fs.FS, progress func(done, of int)) (*trial.Findings, error) {
+func (p *Page) Findings(ctx context.Context, folder fs.FS, progress func(done, of int)) (*trial.Findings, error) {
 	t := p.Trial
 	if t.Table == "" {
 		return nil, ErrNoTable
@@ -24,6 +25,9 @@ func (p *Page) Findings(folder fs.FS, progress func(done, of int)) (*trial.Findi
 	var doubt string
 	if t.Bench != "" {
 		b, err := benchfolder.Bench(folder, t.Bench)
+		if err == nil && p.Bench != nil {
+			p.Bench(b)
+		}
 		if err == nil {
 			terms, err = trial.TermsOf(b)
 		}
@@ -32,11 +36,14 @@ func (p *Page) Findings(folder fs.FS, progress func(done, of int)) (*trial.Findi
 		}
 	}
 	standing := p.Standing()
-	f, err := trial.FindPriced(t, standing, terms, progress)
+	f, err := trial.FindPriced(ctx, t, standing, terms, progress)
 	if err != nil {
 		return nil, err
 	}
 	f.Notes = append(f.Notes, trialtable.Doubts(standing)...)
+	if from := Sources(standing); from != "" {
+		f.Notes = append(f.Notes, from)
+	}
 	if doubt != "" {
 		f.Notes = append(f.Notes, doubt)
 	}

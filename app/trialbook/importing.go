@@ -12,6 +12,7 @@ import (
 	"time"
 
 	"underlamp"
+	"underlamp/formats/sheet"
 	"underlamp/formats/trialfile"
 	"underlamp/formats/trialtable"
 )
@@ -22,28 +23,43 @@ type Draft struct {
 	Number int      // of the import, by which it can be undone
 	Doubts []string // what can hardly be meant of the new values
 	Known  int      // of New, how many columns were told anew: 0 nothing to remember
+	Taken  int      // of New, how many stand for values that were there and differ
 }
 
-// Prepare says what the import of a table would do; nothing is written. columns says what
-// headings are, beyond what the plan remembers; with Known of the draft above 0 it holds
-// what is new. Values that an import brought which was undone count as new.
-func Prepare(p *Page, raw []byte, columns map[string]string, now time.Time) (*Draft, error) {
+// Saying is what a person says of a table.
+type Saying struct {
+	Columns map[string]string // what headings are, beyond what the plan remembers
+	Take    bool              // where the table and the trial differ, the table counts; else what is there stays
+}
+
+// Prepare says what the import of a table would do; nothing is written. With Known of the
+// draft above 0 its columns hold what is new. Values that an import brought which was undone
+// count as new.
+func Prepare(p *Page, t *sheet.Table, say Saying, now time.Time) (*Draft, error) {
 	all := maps.Clone(p.Trial.Columns)
 	if all == nil {
 		all = map[string]string{}
 	}
 	d := &Draft{Number: nextImport(p.All)}
-	for h, is := range columns {
+	for h, is := range say.Columns {
 		if all[h] != is {
 			d.Known++
 		}
 		all[h] = is
 	}
-	preview, err := trialtable.Import(raw, all, knownOf(p.All))
+	preview, err := trialtable.Import(t, all, knownOf(p.All))
 	if err != nil {
 		return nil, err
 	}
 	d.Preview = *preview
+	if say.Take {
+		for _, x := range d.Conflicts {
+			e := x.Says
+			e.Corrects = x.Has.ID
+			d.New = append(d.New, e)
+			d.Taken++
+		}
+	}
 	today := now.AddDate(0, 0, 1).Format(time.DateOnly)
 	ids := map[string]bool{}
 	for i, e := range d.New {
@@ -80,19 +96,19 @@ func undated(entries []underlamp.TrialEntry) int {
 // Import keeps what [Prepare] showed, all or nothing, and remembers in the plan what the
 // columns are. What the table has come to hold meanwhile is not entered twice. It returns
 // what it did.
-func Import(place Place, p *Page, raw []byte, columns map[string]string, now time.Time) (*Draft, error) {
-	d, err := Prepare(p, raw, columns, now) // the mistakes, before anything is written
+func Import(place Place, p *Page, t *sheet.Table, say Saying, now time.Time) (*Draft, error) {
+	d, err := Prepare(p, t, say, now) // the mistakes, before anything is written
 	if err != nil {
 		return nil, err
 	}
 	if d.Known > 0 { // first: a mapping without its values does no harm
-		if err := remember(place, p, columns); err != nil {
+		if err := remember(place, p, say.Columns); err != nil {
 			return nil, err
 		}
 	}
 	err = p.extend(place, func([]underlamp.TrialEntry) ([]underlamp.TrialEntry, error) {
 		known := d.Known
-		if d, err = Prepare(p, raw, columns, now); err != nil {
+		if d, err = Prepare(p, t, say, now); err != nil {
 			return nil, err
 		}
 		d.Known = known
@@ -185,8 +201,10 @@ func Undo(place Place, p *Page, number int, by string, now time.Time) (int, erro
 	n := 0
 	err := p.extend(place, func(all []underlamp.TrialEntry) ([]underlamp.TrialEntry, error) {
 		gone, there := map[string]bool{}, false
+		byID := map[string]underlamp.TrialEntry{}
 		for _, e := range all {
 			gone[e.Corrects] = true
+			byID[e.ID] = e
 		}
 		var out []underlamp.TrialEntry
 		for _, e := range all {
@@ -197,8 +215,13 @@ func Undo(place Place, p *Page, number int, by string, now time.Time) (int, erro
 			if there = true; gone[e.ID] {
 				continue
 			}
-			out = append(out, underlamp.TrialEntry{ID: "u" + e.ID[1:], Time: e.Time, TrialUnit: e.TrialUnit, Plant: e.Plant, What: e.What, By: clean(by), Corrects: e.ID, Struck: true,
-				Note: fmt.Sprintf("import %d undone on %s", number, now.Format(time.DateOnly))})
+			back := underlamp.TrialEntry{ID: "u" + e.ID[1:], Time: e.Time, TrialUnit: e.TrialUnit, Plant: e.Plant, What: e.What, By: clean(by), Corrects: e.ID, Struck: true,
+				Note: fmt.Sprintf("import %d undone on %s", number, now.Format(time.DateOnly))}
+			if was, ok := byID[e.Corrects]; ok { // the import stood for another value, which counts again
+				back.Struck, back.Value, back.Missing = false, was.Value, was.Missing
+				back.Note += "; as in " + was.ID
+			}
+			out = append(out, back)
 		}
 		if !there {
 			return nil, fmt.Errorf("the table has no import %d", number)

@@ -154,6 +154,7 @@ func (q Question) treatments(a *Asked, bad func(field, reason string, a ...any))
 		}
 		a.Treatments = append(a.Treatments, t)
 	}
+	asked := false // for the hours
 	for _, l := range lines(q.Levels) {
 		x, err := quantity.DailyIntegral.Parse(l)
 		if err != nil {
@@ -165,7 +166,10 @@ func (q Question) treatments(a *Asked, bad func(field, reason string, a ...any))
 			case err != nil:
 				bad("levels", "%q is no light per day such as 15 mol/m²/d, and no PPFD such as 250 µmol/m²/s", l)
 				continue
+			case hours == 0 && asked:
+				continue
 			case hours == 0:
+				asked = true
 				bad("hours", "say for how many hours a day %s is given: a level is compared by its light per day", l)
 				continue
 			}
@@ -218,7 +222,9 @@ func (q Question) treatments(a *Asked, bad func(field, reason string, a ...any))
 	}
 	switch n := len(a.Treatments); {
 	case n < 2:
-		bad(field, "a trial compares at least two; write each in a line of its own")
+		if field == "factors" || len(lines(q.Levels))+len(lines(q.Treatments)) < 2 { // else the reason was said of each
+			bad(field, "a trial compares at least two; give each by itself")
+		}
 	case n > mostLevels && field != "factors":
 		bad(field, "there are %d; at most %d can be compared", n, mostLevels)
 	}

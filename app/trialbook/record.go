@@ -141,6 +141,14 @@ func (p *Page) doubtsOf(e underlamp.TrialEntry, doubts []string) []string {
 
 func day(s string) string { return s[:min(len(s), len(time.DateOnly))] }
 
+// SaidIn is an entry in words, as [SaidOf], with lengths in the units of who reads.
+func SaidIn(units quantity.System, e underlamp.TrialEntry) string {
+	if kept, ok := quantity.Length.Conversion(e.What.Unit()); ok && units == quantity.US && !e.Struck && e.Missing == "" {
+		return quantity.Length.Format(kept.Base(e.Value), units, 4)
+	}
+	return SaidOf(e)
+}
+
 // SaidOf is an entry in words: "141 g", "yes", "missing: dead".
 func SaidOf(e underlamp.TrialEntry) string {
 	switch {
@@ -241,7 +249,11 @@ func (p *Page) enter(all []underlamp.TrialEntry, s Said, index int, now time.Tim
 func (p *Page) name(e *underlamp.TrialEntry, s Said, all []underlamp.TrialEntry, bad func(field, reason string, a ...any)) bool {
 	switch {
 	case !slices.Contains(underlamp.Responses(), e.What):
-		bad("what", "%q is nothing that is looked at in trials", string(e.What))
+		var can []string
+		for _, r := range underlamp.Responses() {
+			can = append(can, string(r))
+		}
+		bad("what", "%q is nothing that is looked at in trials; that is %s", string(e.What), strings.Join(can, ", "))
 		return false
 	case s.Key == "":
 		e.ID = trialtable.NextID(all)
@@ -349,17 +361,22 @@ type UnitProgress struct {
 	Unit         underlamp.TrialUnit
 	Plants       []PlantProgress
 	Seen, Absent int // plants with the primary response, and with a reason why it is missing
+	Guards       int // plants that are grown and not counted, of which nothing was recorded
 }
 
+// Due is how many plants count.
+func (u UnitProgress) Due() int { return len(u.Plants) - u.Guards }
+
 // Done says that nothing is missing of the unit.
-func (u UnitProgress) Done() bool { return u.Seen+u.Absent >= len(u.Plants) && len(u.Plants) > 0 }
+func (u UnitProgress) Done() bool { return u.Seen+u.Absent >= u.Due() && len(u.Plants) > 0 }
 
 // A PlantProgress is how far a plant is.
 type PlantProgress struct {
 	Code   string
 	Seen   bool // the primary response
 	Absent bool
-	Any    bool // anything at all
+	Any    bool   // anything at all
+	Guard  string // why it does not count; empty if it counts, or somebody recorded it
 }
 
 // A State is how far a trial is.
@@ -396,6 +413,10 @@ func (p *Page) Progress() ([]UnitProgress, State) {
 		for _, code := range Codes(u, more[u.Name]) {
 			k := key{u.Name, code}
 			pp := PlantProgress{Code: code, Seen: seen[k], Absent: absent[k] && !seen[k], Any: any[k]}
+			if why := p.guards[plantOf{u.Name, code}]; why != "" && !pp.Seen && !pp.Absent {
+				pp.Guard = why
+				x.Guards++
+			}
 			if pp.Seen {
 				x.Seen++
 			}

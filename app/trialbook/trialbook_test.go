@@ -21,8 +21,10 @@ import (
 	"underlamp/app/light"
 	"underlamp/app/trialbook"
 	"underlamp/demo"
+	"underlamp/formats/sheet"
 	"underlamp/formats/trialtable"
 	"underlamp/safefolder"
+	"underlamp/science/quantity"
 	"underlamp/store/sqlite"
 )
 
@@ -238,10 +240,10 @@ func TestImport(t *testing.T) {
 			p := open(t, place)
 			raw := []byte("Lamp;Head;Weight;Day\nA1;P1;120,5;2026-07-30\nA2;P1;4.9 oz;2026-07-30\nA2;P2;;2026-07-30\n")
 			columns := map[string]string{"Lamp": "unit", "Head": "plant", "Weight": "mass", "Day": "time"}
-			if _, err := trialbook.Prepare(p, raw, nil, now); err == nil {
+			if _, err := trialbook.Prepare(p, table(t, raw), trialbook.Saying{}, now); err == nil {
 				t.Error("unknown headings were taken")
 			}
-			d, err := trialbook.Prepare(p, raw, columns, now)
+			d, err := trialbook.Prepare(p, table(t, raw), trialbook.Saying{Columns: columns}, now)
 			if err != nil || len(d.New) != 2 || d.Missing != 1 || d.Number != 1 || d.New[0].Value != 120.5 {
 				t.Fatalf("%+v, %v", d, err)
 			}
@@ -249,7 +251,7 @@ func TestImport(t *testing.T) {
 				t.Error("a look has written")
 			}
 			for range 2 {
-				if d, err = trialbook.Import(place, p, raw, columns, now); err != nil {
+				if d, err = trialbook.Import(place, p, table(t, raw), trialbook.Saying{Columns: columns}, now); err != nil {
 					t.Fatal(err)
 				}
 			}
@@ -276,19 +278,19 @@ func TestImport(t *testing.T) {
 			if _, err := trialbook.Undo(place, p, 7, "AB", now); err == nil {
 				t.Error("an import that never was is undone")
 			}
-			if d, err := trialbook.Prepare(open(t, place), raw, nil, now); err != nil || len(d.New) != 1 || d.Number != 2 {
+			if d, err := trialbook.Prepare(open(t, place), table(t, raw), trialbook.Saying{}, now); err != nil || len(d.New) != 1 || d.Number != 2 {
 				t.Errorf("after the undoing: %+v, %v", d, err)
 			}
 			for _, bad := range []string{"unit,plant,mass\nA1,P9,12\nZZ,P1,4\n", "unit,plant,mass\nA1,P9,12\nA1,P8,heavy\n"} {
 				before := len(open(t, place).All)
-				if _, err := trialbook.Import(place, p, []byte(bad), nil, now); err == nil || !strings.Contains(err.Error(), "line 3") {
+				if _, err := trialbook.Import(place, p, table(t, []byte(bad)), trialbook.Saying{}, now); err == nil || !strings.Contains(err.Error(), "line 3") {
 					t.Errorf("%q: %v", bad, err)
 				}
 				if len(open(t, place).All) != before {
 					t.Error("half an import was kept")
 				}
 			}
-			if d, err := trialbook.Prepare(p, []byte("unit,plant,mass,time\nA1,P7,12,2031-01-01\n"), nil, now); err != nil || len(d.Doubts) == 0 || !strings.Contains(d.Doubts[0], "not come yet") {
+			if d, err := trialbook.Prepare(p, table(t, []byte("unit,plant,mass,time\nA1,P7,12,2031-01-01\n")), trialbook.Saying{}, now); err != nil || len(d.Doubts) == 0 || !strings.Contains(d.Doubts[0], "not come yet") {
 				t.Errorf("a day to come: %+v, %v", d, err)
 			}
 		})
@@ -463,4 +465,32 @@ func TestDemo(t *testing.T) {
 	if after, _ := fs.ReadFile(place, p.Trial.Table); !bytes.HasPrefix(after, before) {
 		t.Error("what stood there was changed")
 	}
+}
+
+// Lengths are said in the units of who reads; everything else is alike in both.
+func TestSaidIn(t *testing.T) {
+	for _, c := range []struct {
+		e          underlamp.TrialEntry
+		metric, us string
+	}{
+		{underlamp.TrialEntry{What: underlamp.ResponseHeight, Value: 25.4}, "25.4 cm", "10 in"},
+		{underlamp.TrialEntry{What: underlamp.ResponseHeight, Missing: "dead"}, "missing: dead", "missing: dead"},
+		{underlamp.TrialEntry{What: underlamp.ResponseHeight, Value: 3, Struck: true}, "struck out", "struck out"},
+		{underlamp.TrialEntry{What: underlamp.ResponseMass, Value: 158.5}, "158.5 g", "158.5 g"},
+		{underlamp.TrialEntry{What: underlamp.ResponseBurn, Value: 1}, "yes", "yes"},
+	} {
+		if metric, us := trialbook.SaidIn(quantity.Metric, c.e), trialbook.SaidIn(quantity.US, c.e); metric != c.metric || us != c.us {
+			t.Errorf("%+v: %q and %q, want %q and %q", c.e, metric, us, c.metric, c.us)
+		}
+	}
+}
+
+// table reads a table as it comes.
+func table(t *testing.T, raw []byte) *sheet.Table {
+	t.Helper()
+	tab, err := trialtable.Open(raw, "", 0, sheet.Conventions{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	return tab
 }

@@ -15,6 +15,7 @@ import (
 	"time"
 
 	"underlamp/access"
+	"underlamp/api"
 	"underlamp/cli"
 	"underlamp/localca"
 	"underlamp/store"
@@ -185,6 +186,8 @@ func secureOnly(pages http.Handler) http.Handler {
 		switch p := r.URL.Path; {
 		case p == "/secure", p == "/secure/authority.crt", strings.HasPrefix(p, "/static/"):
 			pages.ServeHTTP(w, r)
+		case strings.HasPrefix(p, api.Prefix+"/"): // a program that was led elsewhere would have sent its token in the clear
+			http.Error(w, "Over plain HTTP this server answers no programs. Send this to its encrypted address, and make a new token: this one may have been read on its way.", http.StatusForbidden)
 		case r.Method == http.MethodGet || r.Method == http.MethodHead:
 			w.Header().Set("Cache-Control", "no-store")
 			http.Redirect(w, r, "/secure", http.StatusSeeOther)

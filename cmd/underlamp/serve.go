@@ -20,8 +20,10 @@ import (
 	"underlamp/app/kept"
 	"underlamp/app/live"
 	"underlamp/app/settings"
+	"underlamp/app/trouble"
 	"underlamp/cli"
 	"underlamp/formats/benchfolder"
+	"underlamp/formats/evidencefile"
 	"underlamp/formats/notifyfile"
 	"underlamp/formats/watchfile"
 	"underlamp/intake"
@@ -31,6 +33,7 @@ import (
 	"underlamp/notify/mail"
 	"underlamp/notify/webhook"
 	"underlamp/safefolder"
+	"underlamp/science/diagnosis"
 	"underlamp/store"
 	"underlamp/web"
 )
@@ -59,7 +62,7 @@ func serve(ctx context.Context, o cli.ServeOptions, ready func(cli.Serving)) (er
 		return fmt.Errorf("underlamp shows its pages there on this machine alone: --listen must name 127.0.0.1 or [::1], not %s; --lan lets other machines in, --intake and --mqtt take what devices send from elsewhere", host)
 	}
 	at := cli.Serving{Pages: "http://" + net.JoinHostPort(host, port) + "/", Store: o.Store}
-	site := web.Options{Hosts: []string{"127.0.0.1", "::1", "localhost"}, Log: log}
+	site := web.Options{Hosts: []string{"127.0.0.1", "::1", "localhost"}, Log: log, Version: cli.Version(), ReadWatch: readWatch}
 	var dir *safefolder.Folder
 	if o.Folder != "" {
 		if dir, err = safefolder.Open(o.Folder); err != nil {
@@ -97,8 +100,12 @@ func serve(ctx context.Context, o cli.ServeOptions, ready func(cli.Serving)) (er
 			at.Fingerprint = other.authority.Fingerprint()
 		}
 	}
+	measured := make(chan struct{})
+	go func() { defer close(measured); pages.MeasurePhotos(ctx) }()
+	ends = append(ends, pages.Close) // before the addresses close: streams let go
 	ready(at)
 	<-ctx.Done()
+	<-measured // a photo that is being measured is finished before the store closes
 	return nil
 }
 
@@ -207,7 +214,7 @@ func keep(ctx context.Context, o cli.ServeOptions, log *slog.Logger, site *web.O
 			site.Here.Authority = other.authority
 		}
 	}
-	site.Rounds = s
+	site.Rounds, site.Cases, site.Keep = s, s, s
 
 	in := intake.New(s, intake.Options{Log: log, Kept: engine.Taken})
 	k.ends = append(k.ends, func() error { in.Close(); return nil })
@@ -219,6 +226,11 @@ func keep(ctx context.Context, o cli.ServeOptions, log *slog.Logger, site *web.O
 		return k, err
 	}
 	k.run(ctx, engine.Run)
+	model, err := diagnosis.New(evidencefile.Builtin())
+	if err != nil {
+		return k, err
+	}
+	k.run(ctx, (&trouble.Watches{Keep: s, Benches: benches, ReadWatch: readWatch, Model: model, Zone: zone, Log: log}).Run)
 	if o.Beside != nil {
 		k.run(ctx, func(ctx context.Context) {
 			o.Beside(ctx, func(ctx context.Context, sensor, unit string, at time.Time, value float64) error {

@@ -129,7 +129,9 @@ func (r *reader) lamp(item handwritten.Value) (underlamp.Actuator, bool) {
 		r.limits(limits, &l)
 	}
 	v = f.Get("safe")
-	text, _ := r.Scalar(v, "off, or a dimming such as 30 %")
+	r.Takes(v, handwritten.Form{Is: handwritten.WordForm, Words: []string{"off"}, Also: []string{"false"}})
+	r.Takes(v, handwritten.Form{Is: handwritten.AmountForm, Kind: quantity.Share, Span: share})
+	text, _ := r.Raw(v, "off, or a dimming such as 30 %")
 	switch {
 	case !v.Written():
 		r.Missing(v, "safe: off, or a dimming such as 30 %", "what the lamp is set to when the program ends or dies")
@@ -175,11 +177,12 @@ func (r *reader) limits(f handwritten.Fields, l *underlamp.Actuator) {
 // clock reads a time of the clock: 06:00.
 func (r *reader) clock(v handwritten.Value) time.Duration {
 	const want = "a time of the clock such as 06:00"
+	r.Takes(v, handwritten.Form{Is: handwritten.FreeForm, Want: want, Like: `^\s*\d{1,2}:\d{2}\s*$`})
 	if !v.Written() {
 		r.Missing(v, "on at: 06:00", "when the light begins")
 		return 0
 	}
-	text, ok := r.Scalar(v, want)
+	text, ok := r.Raw(v, want)
 	if !ok {
 		return 0
 	}

@@ -6,6 +6,7 @@ import (
 	"strings"
 
 	"underlamp"
+	"underlamp/formats/handwritten"
 	"underlamp/science/quantity"
 )
 
@@ -17,13 +18,13 @@ func ParseSpace(s string) (*SpaceAnswer, error) {
 	var out [3]quantity.Metre
 	parts := strings.FieldsFunc(strings.ToLower(s), func(r rune) bool { return r == 'x' || r == '×' })
 	if len(parts) != 3 {
-		return nil, fmt.Errorf("%q is not three lengths with x between them", s)
+		return nil, fmt.Errorf("%q is not three lengths with x between them; write for example 120 x 60 x 45 cm", s)
 	}
 	unit := strings.TrimLeft(strings.TrimSpace(parts[2]), "0123456789., ")
 	for i, p := range parts {
 		p = strings.TrimSpace(p)
 		if strings.TrimLeft(p, "0123456789.,") == "" {
-			p += " " + unit
+			p = strings.TrimSpace(p + " " + unit)
 		}
 		v, err := quantity.Length.Parse(p)
 		if err != nil {
@@ -38,12 +39,13 @@ func ParseSpace(s string) (*SpaceAnswer, error) {
 func ParseLamps(s string) (*LampsAnswer, error) {
 	parts := strings.Split(s, ", ")
 	if len(parts) != 3 {
-		return nil, fmt.Errorf("%q is not a number, an amount and a height with commas between them", s)
+		return nil, fmt.Errorf("%q is not a number, an amount and a height with commas between them; write for example 2, 48 W, 32 cm", s)
 	}
 	a := &LampsAnswer{}
-	n, err := strconv.Atoi(strings.TrimSpace(parts[0]))
+	count := strings.ToLower(strings.TrimSpace(parts[0]))
+	n, err := strconv.Atoi(strings.TrimSpace(strings.TrimSuffix(strings.TrimSuffix(count, "s"), "lamp"))) // "4 lamps"
 	if err != nil || n < 1 || n > 50 {
-		return nil, fmt.Errorf("%q is not a number of lamps from 1 to 50", parts[0])
+		return nil, fmt.Errorf("%q is not a number of lamps from 1 to 50; write for example 2, 48 W, 32 cm", parts[0])
 	}
 	a.Count = n
 	watts, wattErr := quantity.Power.Parse(parts[1])
@@ -64,26 +66,34 @@ func ParseLamps(s string) (*LampsAnswer, error) {
 	return a, nil
 }
 
-// ParsePlants reads "18 butterhead": how many and, if said, of what type.
+// ParsePlants reads "18 butterhead": how many and, if said, of what type. "18", "18 lettuce"
+// and the like leave the type open.
 func ParsePlants(s string) (*PlantsAnswer, error) {
 	fields := strings.Fields(strings.ToLower(s))
-	a := &PlantsAnswer{Type: underlamp.Butterhead}
+	a := &PlantsAnswer{}
 	if len(fields) == 0 || len(fields) > 2 {
 		return nil, fmt.Errorf("%q is not a number and a type", s)
 	}
 	n, err := strconv.Atoi(fields[0])
 	if err != nil || n < 1 || n > 500 {
-		return nil, fmt.Errorf("%q is not a number of plants from 1 to 500", fields[0])
+		return nil, fmt.Errorf("%q is not a number of plants from 1 to 500; write for example 18 butterhead", fields[0])
 	}
 	a.Count = n
-	if len(fields) == 2 {
+	if len(fields) == 2 && fields[1] != "lettuce" && fields[1] != "plants" && fields[1] != "heads" {
 		for _, t := range underlamp.HeadTypes() {
 			if fields[1] == string(t) {
 				a.Type = t
 				return a, nil
 			}
 		}
-		return nil, fmt.Errorf("%q is no type that the outlook knows", fields[1])
+		var types []string
+		for _, t := range underlamp.HeadTypes() {
+			types = append(types, string(t))
+		}
+		if near := handwritten.Nearest(fields[1], types); near != "" {
+			return nil, fmt.Errorf("%q is no type that the outlook knows; did you mean %q?", fields[1], near)
+		}
+		return nil, fmt.Errorf("%q is no type that the outlook knows; there are %s, or give the number alone", fields[1], strings.Join(types, ", "))
 	}
 	return a, nil
 }

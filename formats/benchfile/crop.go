@@ -142,11 +142,14 @@ func (r *reader) stands(v handwritten.Value, harvest int, b *underlamp.Bench) []
 func (r *reader) days(v handwritten.Value) underlamp.Given[int] {
 	usual := underlamp.Assumed(35, "from transplanting to a full head; common practice, no source")
 	inner, origin, note, ok := r.Said(v)
+	r.Usually(v, "%d d (%s)", usual.Value, usual.Note)
 	if !ok || !inner.Written() {
 		return usual
 	}
 	want := fmt.Sprintf("a whole number of days from %d to %d: 35 d", leastDays, mostDays)
-	text, ok := r.Scalar(inner, want)
+	r.Takes(inner, handwritten.Form{Is: handwritten.WholeForm, Span: handwritten.Span{Min: leastDays, Max: mostDays}})
+	r.Takes(inner, handwritten.Form{Is: handwritten.AmountForm, Kind: quantity.Days, Span: handwritten.Span{Min: leastDays, Max: mostDays}})
+	text, ok := r.Raw(inner, want)
 	if !ok {
 		return usual
 	}
@@ -192,6 +195,7 @@ func (r *reader) air(v handwritten.Value) underlamp.Air {
 	if fan := f.Get("fan"); fan.Written() {
 		a.Fan = underlamp.Said(handwritten.Choice(r.Reader, fan, underlamp.FanAims(), map[string]string{"no": "none", "false": "none", "off": "none"}, underlamp.NoFan))
 	}
+	a.Altitude = handwritten.Given(r.Reader, f.Get("altitude"), quantity.Altitude, altitudeSpan, underlamp.Assumed[quantity.Metre](0, "nobody said how high the place lies; at the sea"))
 	a.Speed = handwritten.Given(r.Reader, f.Get("speed"), quantity.AirSpeed, speedSpan, underlamp.UsualSpeed(a.Fan.Value))
 	return a
 }
@@ -206,24 +210,41 @@ func (r *reader) climate(v handwritten.Value, section string, usual underlamp.Cl
 
 // feed reads the solution. Its usual temperature is that of the air over the
 // day, weighted by the hours of light; its usual ions are those of a common feed
-// thinned or strengthened to the EC.
+// thinned or strengthened to the EC. What a feed plan gives stands in their place.
 func (r *reader) feed(v handwritten.Value, b *underlamp.Bench) underlamp.Feed {
 	f, _ := r.Mapping(v, "feed")
 	light := float64(b.Setting().Hours) / 24
 	mean := light*float64(b.Air.Day.Temperature.Value) + (1-light)*float64(b.Air.Night.Temperature.Value)
 	mean = rootSpan.Clamp(mean)
 	const usualEC = 1.4
-	ec := handwritten.Given(r.Reader, f.Get("ec"), quantity.Conductivity, ecSpan, underlamp.Assumed[quantity.MillisiemensPerCm](usualEC, "a common lettuce feed; common practice, no source"))
-	ion := func(key string, usual float64) underlamp.Given[quantity.MilligramPerLitre] {
-		return handwritten.Given(r.Reader, f.Get(key), quantity.Concentration, rivalSpan, underlamp.Assumed(quantity.MilligramPerLitre(usual*(float64(ec.Value)/usualEC)), "a common lettuce feed of this EC; common practice, no source"))
+	usual := underlamp.Feed{
+		Calcium:  underlamp.Assumed[quantity.MilligramPerLitre](100, "a common lettuce feed; common practice, no source"),
+		EC:       underlamp.Assumed[quantity.MillisiemensPerCm](usualEC, "a common lettuce feed; common practice, no source"),
+		RootTemp: underlamp.Assumed(quantity.Celsius(mean), "as warm as the air over day and night"),
+	}
+	made := r.made(f.Get("from"))
+	if made != nil {
+		usual.From, usual.Calcium, usual.EC = made.File, made.Calcium, made.EC
+		if made.RootTemp != nil {
+			usual.RootTemp = *made.RootTemp
+		}
+	}
+	ec := handwritten.Given(r.Reader, f.Get("ec"), quantity.Conductivity, ecSpan, usual.EC)
+	ion := func(key string, common float64, of func(*underlamp.FeedMade) underlamp.Given[quantity.MilligramPerLitre]) underlamp.Given[quantity.MilligramPerLitre] {
+		u := underlamp.Assumed(quantity.MilligramPerLitre(common*(float64(ec.Value)/usualEC)), "a common lettuce feed of this EC; common practice, no source")
+		if made != nil {
+			u = of(made)
+		}
+		return handwritten.Given(r.Reader, f.Get(key), quantity.Concentration, rivalSpan, u)
 	}
 	return underlamp.Feed{
-		Calcium:   handwritten.Given(r.Reader, f.Get("calcium"), quantity.Concentration, calciumSpan, underlamp.Assumed[quantity.MilligramPerLitre](100, "a common lettuce feed; common practice, no source")),
-		Ammonium:  ion("ammonium", 13),
-		Potassium: ion("potassium", 210),
-		Magnesium: ion("magnesium", 24),
+		Calcium:   handwritten.Given(r.Reader, f.Get("calcium"), quantity.Concentration, calciumSpan, usual.Calcium),
+		Ammonium:  ion("ammonium", 13, func(m *underlamp.FeedMade) underlamp.Given[quantity.MilligramPerLitre] { return m.Ammonium }),
+		Potassium: ion("potassium", 210, func(m *underlamp.FeedMade) underlamp.Given[quantity.MilligramPerLitre] { return m.Potassium }),
+		Magnesium: ion("magnesium", 24, func(m *underlamp.FeedMade) underlamp.Given[quantity.MilligramPerLitre] { return m.Magnesium }),
 		EC:        ec,
-		RootTemp:  handwritten.Given(r.Reader, f.Get("root temperature"), quantity.Temperature, rootSpan, underlamp.Assumed(quantity.Celsius(mean), "as warm as the air over day and night")),
+		RootTemp:  handwritten.Given(r.Reader, f.Get("root temperature"), quantity.Temperature, rootSpan, usual.RootTemp),
+		From:      usual.From,
 	}
 }
 

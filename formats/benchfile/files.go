@@ -14,13 +14,14 @@ import (
 	"underlamp/science/spectrum"
 )
 
-// Files opens what a bench file names: photometric files, spectra and profiles that
+// Files opens what a bench file names: photometric files, spectra, profiles and feeds that
 // lie beside it. A nil function refuses such names with a sentence. Names are paths
 // in the manner of package fs: relative, with slashes, and never upwards.
 type Files struct {
 	Photometry func(name string) (*photometry.File, error)
 	Spectrum   func(name string) (spectrum.Spectrum, error)
 	Profile    func(name string) (*underlamp.Profile, error)
+	Feed       func(name string) (*underlamp.FeedMade, error)
 }
 
 // fileName reads the name of a file beside the bench file.
@@ -232,4 +233,25 @@ func (r *reader) profile(f handwritten.Fields, c *underlamp.Crop) {
 	}
 	c.Tendency = underlamp.Given[underlamp.Tendency]{Value: p.Tendency, Origin: underlamp.Computed, Note: "as in " + name + ", which was learned on top of it"}
 	c.Profile = p
+}
+
+// made reads the feed plan that a bench takes its feed from.
+func (r *reader) made(v handwritten.Value) *underlamp.FeedMade {
+	if !v.Written() {
+		return nil
+	}
+	name, ok := r.fileName(v, "cellar.feed.yaml")
+	if !ok {
+		return nil
+	}
+	if r.files.Feed == nil {
+		r.Errorf(v, "the amounts instead, such as calcium: 100 mg/L", "feeds cannot be opened from here, as the bench does not come from a folder")
+		return nil
+	}
+	m, err := r.files.Feed(name)
+	if err != nil {
+		r.Errorf(v, "a file that begins with underlamp feed: 1", "%s: %s", name, firstClauses(err))
+		return nil
+	}
+	return m
 }

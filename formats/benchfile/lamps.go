@@ -77,6 +77,12 @@ func (r *reader) lamps(v handwritten.Value, b *underlamp.Bench) []handwritten.Fi
 		if l.Kind == "" {
 			l.Kind = l.Name
 		}
+		for j, o := range b.Lamps { // two channels of one board may hang at one place, two alike are a copy that was not moved
+			if l.X == o.X && l.Y == o.Y && l.Height == o.Height && l.Height > 0 && l.Flux.Value == o.Flux.Value && l.Power.Value == o.Power.Value && l.Colour == o.Colour {
+				r.Warnf(f.Get("at"), "a place of its own, or one of the two", "lamp %s of line %d hangs at this very place and gives as much light; their light is added", o.Name, where[j].At.Line)
+				break
+			}
+		}
 		b.Lamps = append(b.Lamps, l)
 		where = append(where, f)
 	}

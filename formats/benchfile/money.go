@@ -24,7 +24,9 @@ func (r *reader) price(v handwritten.Value, b *underlamp.Bench) underlamp.Given[
 		return usual
 	}
 	const want = "for example 0.31 EUR/kWh, or 07:00-23:00 0.34 EUR/kWh, 23:00-07:00 0.19 EUR/kWh"
-	text, ok := r.Scalar(inner, want)
+	r.Takes(inner, handwritten.Form{Is: handwritten.FreeForm, Want: want})
+	r.Usually(v, "0.30 EUR/kWh (%s)", usual.Note)
+	text, ok := r.Raw(inner, want)
 	if !ok {
 		return usual
 	}

@@ -23,6 +23,7 @@ var (
 	rivalSpan       = handwritten.Span{Min: 0, Max: 2000}
 	ecSpan          = handwritten.Span{Min: 0.1, Max: 10}
 	rootSpan        = handwritten.Span{Min: 1, Max: 40}
+	altitudeSpan    = handwritten.Span{Min: -430, Max: 5000}
 	co2Span         = handwritten.Span{Min: 150, Max: 5000}
 	startSpan       = handwritten.Span{Min: 0.01, Max: 50}
 	saleableSpan    = handwritten.Span{Min: 5, Max: 2000}
@@ -103,10 +104,12 @@ func (r *reader) bench(v handwritten.Value) *underlamp.Bench {
 	b.Air = r.air(f.Get("air"))
 	b.Feed = r.feed(f.Get("feed"), b)
 	b.Price = r.price(f.Get("electricity"), b)
+	b.Room = r.room(f.Get("room"), b)
 	r.costs(f.Get("costs"), b)
 	r.sale(f.Get("sale"), b)
 	r.limits(f.Get("limits"), b, lamps)
 	r.readings(f.Get("readings"), b)
+	b.Method = r.method(f.Get("method"))
 	return b
 }
 

@@ -21,6 +21,10 @@ const (
 	apart = 0.15
 )
 
+// luxWant tells what to do with the reading of a lux meter. 68 is the middle of the range of
+// white LEDs, 61 to 75 (photometry.Classes).
+const luxWant = "ppfd: lux divided by what a µmol/m²/s of this light is in lux, about 68 under white LEDs: 14 000 lux are ppfd: 206 µmol/m²/s"
+
 // ppfdSpan ends at about twice full sunlight.
 var ppfdSpan = handwritten.Span{Min: 0, Max: 5000}
 
@@ -36,12 +40,18 @@ func (r *reader) readings(v handwritten.Value, b *underlamp.Bench) {
 			r.Errorf(item, "at, height and ppfd", "nothing is written for this reading")
 			continue
 		}
+		from := len(r.Problems)
 		f, ok := r.Mapping(item, "readings[]")
 		if !ok {
 			continue
 		}
 		before := len(r.Problems)
 		m := r.reading(f, b)
+		for j, p := range r.Problems[from:] { // of a lux meter: what to do with its figure
+			if strings.Contains(p.Message, `"lux"`) || strings.Contains(p.Message, "lx measures") {
+				r.Problems[from+j].Want = luxWant
+			}
+		}
 		if m.Name == "" {
 			m.Name = fmt.Sprintf("R%d", i+1)
 		}
@@ -100,7 +110,9 @@ func (r *reader) lampsOn(v handwritten.Value, b *underlamp.Bench, m *underlamp.R
 	}
 	want := "all, or a list of lamps: [" + strings.Join(known[:min(len(known), 8)], ", ") + "]"
 	if !v.IsList() {
-		if text, ok := r.Scalar(v, want); ok && handwritten.Normal(text) != "all" {
+		r.Takes(v, handwritten.Form{Is: handwritten.WordForm, Words: []string{"all"}})
+		r.Usually(v, "all")
+		if text, ok := r.Raw(v, want); ok && handwritten.Normal(text) != "all" {
 			r.Errorf(v, want, "%q is no list of lamps", handwritten.Shortened(text))
 		}
 		return b.Lamps

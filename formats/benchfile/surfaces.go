@@ -2,7 +2,9 @@ package benchfile
 
 import (
 	"fmt"
+	"maps"
 	"math"
+	"slices"
 	"strings"
 
 	"underlamp"
@@ -128,7 +130,9 @@ func (r *reader) wall(v handwritten.Value, usual underlamp.Wall) underlamp.Wall 
 		return usual
 	}
 	want := "open, a share such as 80 %, or one of " + strings.Join(surfaceNames(), ", ")
-	text, ok := r.Scalar(inner, want)
+	r.Takes(inner, handwritten.Form{Is: handwritten.WordForm, Words: append([]string{"open"}, surfaceNames()...), Also: slices.Sorted(maps.Keys(surfacesAlso))})
+	r.Takes(inner, handwritten.Form{Is: handwritten.RangeForm, Kind: quantity.Share, Span: handwritten.Span{Min: 0, Max: 1}})
+	text, ok := r.Raw(inner, want)
 	if !ok {
 		return usual
 	}

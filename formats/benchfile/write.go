@@ -40,7 +40,7 @@ type LampsAnswer struct {
 
 // A PlantsAnswer is what grows and how many plants there are.
 type PlantsAnswer struct {
-	Type  underlamp.HeadType
+	Type  underlamp.HeadType // empty: not said
 	Count int
 }
 
@@ -255,7 +255,7 @@ func (f *writer) crop(given *PlantsAnswer) {
 	f.line("# What grows. type is one of %s.", strings.Join(types, ", "))
 	f.line("crop:")
 	f.line("  species: lettuce")
-	if given != nil {
+	if given != nil && given.Type != "" {
 		f.line("  type: %s", given.Type)
 	} else {
 		f.line("  # type: butterhead   # default")
@@ -287,6 +287,15 @@ func (f *writer) air(fan *underlamp.FanAim) {
 	f.line("%snight: {temperature: 19 °C, humidity: 75 %%}   # default", at)
 	f.line("%sco2: 450 ppm       # default", at)
 	f.line("%sspeed: 0.1 m/s     # default: 0.1 m/s without a fan, 0.3 m/s with one", at)
+	f.line("%saltitude: 0 m      # default, of the place above the sea", at)
+	f.line("")
+	f.line("# The room, as far as it decides what becomes of water, heat and CO2 (underlamp air).")
+	f.line("# room:")
+	f.line("#   volume: 12 m³        # default: the space of the bench alone")
+	f.line("#   leak: 0.5 /h         # default, changes of air an hour by chinks and doors")
+	f.line("#   heat loss: 8 W/K     # default: none is counted")
+	f.line("#   outside: {temperature: 12 °C, humidity: 75 %%, co2: 420 ppm}   # default")
+	f.line("#   dehumidifier: {removes: 12 L/d, efficiency: 1.6 L/kWh, temperature: 26.7 °C, humidity: 60 %%}   # the label")
 }
 
 // shape finds the columns and rows of n places in a space: exactly n in all if

@@ -8,6 +8,7 @@ import (
 
 	"underlamp"
 	"underlamp/formats/benchfile"
+	"underlamp/formats/feedfile"
 	"underlamp/formats/photometricfile"
 	"underlamp/formats/profilefile"
 	"underlamp/formats/spectrumfile"
@@ -15,7 +16,7 @@ import (
 	"underlamp/science/spectrum"
 )
 
-// Files opens the photometric files, spectra and profiles of a folder for
+// Files opens the photometric files, spectra, profiles and feeds of a folder for
 // [benchfile.ReadWith]. It never leaves the folder. A spectrum that does not say
 // whether it counts photons or energy is refused: read as the other, a red share
 // would be wrong by a third.
@@ -62,6 +63,23 @@ func Files(folder fs.FS) benchfile.Files {
 				return nil, problems
 			}
 			return p, nil
+		},
+		Feed: func(name string) (*underlamp.FeedMade, error) {
+			f, err := folder.Open(name)
+			if err != nil {
+				return nil, plain(err)
+			}
+			defer f.Close()
+			p, problems, err := feedfile.Read(f)
+			if err != nil {
+				return nil, err
+			}
+			if p == nil {
+				return nil, problems
+			}
+			m := feedfile.Made(p)
+			m.File = name
+			return m, nil
 		},
 	}
 }

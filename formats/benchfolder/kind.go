@@ -24,6 +24,7 @@ const (
 	CycleFile
 	ProfileFile
 	TrialFile
+	FeedFile
 	OtherFile // of another of the program's formats
 )
 
@@ -53,6 +54,8 @@ func KindOf(folder fs.FS, name string) Kind {
 			return ProfileFile
 		case word == "underlamp trial":
 			return TrialFile
+		case word == "underlamp feed":
+			return FeedFile
 		case strings.HasPrefix(word, "underlamp "):
 			return OtherFile
 		}

@@ -113,6 +113,9 @@ func Named(b *underlamp.Bench) []string {
 	if p := b.Crop.Profile; p != nil {
 		out = append(out, p.File)
 	}
+	if b.Feed.From != "" {
+		out = append(out, b.Feed.From)
+	}
 	return out
 }
 

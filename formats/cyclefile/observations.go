@@ -134,6 +134,23 @@ func (r *reader) observation(f handwritten.Fields) record {
 	if o.Burn != nil && o.Leaves != nil && o.Burn.Leaves > *o.Leaves {
 		r.Errorf(f.Get("burn"), "at most the leaves of the plant", "%d burnt leaves of %d", o.Burn.Leaves, *o.Leaves)
 	}
+	if v := f.Get("heads"); v.Written() {
+		most := mostHeads
+		if r.bench != nil {
+			most = len(r.bench.Plants)
+		}
+		n, ok := r.Whole(v, 1, most)
+		switch {
+		case !ok:
+		case f.Get("plant").Written():
+			r.Errorf(v, "no plant: the mean of several heads is of none of them", "a number of heads beside one plant")
+		case o.Mass == nil && f.Get("mass").Written(): // told already
+		case o.Mass == nil || o.Height != nil || o.Leaves != nil || o.Burn != nil:
+			r.Errorf(v, "heads: 18, mass: 152 g, and nothing else", "the mean of several heads is one of their masses alone")
+		default:
+			o.Heads = n
+		}
+	}
 	count := f.Get("burnt")
 	if count.Written() {
 		o.Count = r.count(count)
@@ -146,8 +163,8 @@ func (r *reader) observation(f handwritten.Fields) record {
 	} else {
 		switch {
 		case seen == 0:
-			r.Errorf(f.Value, "mass, height, leaves or burn of one plant, or burnt: 3 of 18", "the observation says nothing that was seen")
-		case !f.Get("plant").Written():
+			r.Errorf(f.Value, "mass, height, leaves or burn of one plant, heads: 18 with their mean mass, or burnt: 3 of 18", "the observation says nothing that was seen")
+		case !f.Get("plant").Written() && !f.Get("heads").Written():
 			r.Missing(f.Get("plant"), "the name of the plant, such as P3", "the plant")
 		}
 	}
@@ -202,7 +219,8 @@ var (
 
 // burn reads what was seen on one plant.
 func (r *reader) burn(v handwritten.Value) *underlamp.Burn {
-	text, ok := r.Scalar(v, wantBurn)
+	r.Takes(v, handwritten.Form{Is: handwritten.FreeForm, Want: wantBurn, Like: `^\s*([nN]o([ _-]leaf)?|[nN]one|[sS]een|[yY]es|[sS]ome|\d{1,3}[ _-]+([bB]urnt[ _-]+)?[lL]ea(f|ves)|[sS]everity[ _-]+[0-5])\s*$`})
+	text, ok := r.Raw(v, wantBurn)
 	if !ok {
 		return nil
 	}
@@ -230,7 +248,8 @@ func (r *reader) burn(v handwritten.Value) *underlamp.Burn {
 // count reads "3 of 18".
 func (r *reader) count(v handwritten.Value) *underlamp.BurnCount {
 	const want = "heads with burn of heads looked at: 3 of 18"
-	text, ok := r.Scalar(v, want)
+	r.Takes(v, handwritten.Form{Is: handwritten.FreeForm, Want: want, Like: `^\s*([nN]one|\d{1,4})[ _-]+[oO]f[ _-]+\d{1,4}\s*$`})
+	text, ok := r.Raw(v, want)
 	if !ok {
 		return nil
 	}

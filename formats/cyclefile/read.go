@@ -44,7 +44,10 @@ var (
 	rootSpan        = handwritten.Span{Min: 1, Max: 40}
 )
 
-const mostLeaves = 300
+const (
+	mostLeaves = 300
+	mostHeads  = 2000 // plants of a bench
+)
 
 // reader is a handwritten.Reader that knows the bench.
 type reader struct {

@@ -173,6 +173,9 @@ func (w *writer) observation(o underlamp.Observation, struck bool) {
 	if o.Mass != nil {
 		add("mass", plainNumber(float64(*o.Mass))+" g")
 	}
+	if o.Heads > 0 {
+		add("heads", strconv.Itoa(o.Heads))
+	}
 	if o.Height != nil {
 		add("height", plainNumber(float64(*o.Height))+" m")
 	}

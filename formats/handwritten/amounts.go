@@ -3,6 +3,7 @@ package handwritten
 import (
 	"errors"
 	"fmt"
+	"maps"
 	"math"
 	"slices"
 	"strconv"
@@ -38,10 +39,11 @@ func (r *Reader) Wanted(k quantity.Kind, s Span) string {
 
 // Amount reads one amount within a span; false if it is not written or wrong.
 func (r *Reader) Amount(v Value, k quantity.Kind, s Span) (float64, bool) {
+	r.takes(v, Form{Is: AmountForm, Kind: k, Span: s})
 	if !v.Written() {
 		return 0, false
 	}
-	text, ok := r.Scalar(v, "for example "+k.Example())
+	text, ok := r.scalar(v, "for example "+k.Example())
 	if !ok {
 		return 0, false
 	}
@@ -85,6 +87,7 @@ func (r *Reader) Unparsed(v Value, k quantity.Kind, err error) {
 
 // Need reads an amount that must be written.
 func (r *Reader) Need(v Value, k quantity.Kind, s Span, what string) (float64, bool) {
+	r.takes(v, Form{Is: AmountForm, Kind: k, Span: s})
 	if !v.Written() {
 		r.Missing(v, "for example "+k.Example(), what)
 		return 0, false
@@ -94,15 +97,17 @@ func (r *Reader) Need(v Value, k quantity.Kind, s Span, what string) (float64, b
 
 // Missing reports that something must be written.
 func (r *Reader) Missing(v Value, want, what string) {
+	r.lacks(v)
 	r.Errorf(v, want, "%s is missing", what)
 }
 
 // RangeOf reads "low to high", or one amount that is both.
 func (r *Reader) RangeOf(v Value, k quantity.Kind, s Span) (low, high float64, ok bool) {
+	r.takes(v, Form{Is: RangeForm, Kind: k, Span: s})
 	if !v.Written() {
 		return 0, 0, false
 	}
-	text, ok := r.Scalar(v, r.Wanted(k, s))
+	text, ok := r.scalar(v, r.Wanted(k, s))
 	if !ok {
 		return 0, 0, false
 	}
@@ -148,10 +153,11 @@ func (r *Reader) Origin(v Value) (underlamp.Origin, bool) {
 
 // Said looks through {value: ..., from: ..., note: ...} to the value in it.
 func (r *Reader) Said(v Value) (inner Value, origin underlamp.Origin, note string, ok bool) {
+	r.told(v)
 	if !v.Written() || !v.IsMapping() {
 		return v, underlamp.Stated, "", true
 	}
-	f, ok := r.Mapping(v, "origin")
+	f, ok := r.mapping(v, "origin")
 	if !ok {
 		return v, underlamp.Stated, "", false
 	}
@@ -167,7 +173,11 @@ func (r *Reader) Said(v Value) (inner Value, origin underlamp.Origin, note strin
 
 // Given reads an amount that has a usual value.
 func Given[T ~float64](r *Reader, v Value, k quantity.Kind, s Span, usual underlamp.Given[T]) underlamp.Given[T] {
+	if r.asked != nil && usual.IsDefault() && usual.Note != "" {
+		r.usual(v, r.Show(k, float64(usual.Value))+" ("+usual.Note+")")
+	}
 	inner, origin, note, ok := r.Said(v)
+	r.takes(inner, Form{Is: AmountForm, Kind: k, Span: s})
 	if !ok {
 		return usual
 	}
@@ -181,8 +191,13 @@ func Given[T ~float64](r *Reader, v Value, k quantity.Kind, s Span, usual underl
 // OneOf reads one word of a list and returns its index. The words that also
 // count are given with the word they stand for.
 func (r *Reader) OneOf(v Value, words []string, also map[string]string) (int, bool) {
+	r.takes(v, Form{Is: WordForm, Words: words, Also: slices.Sorted(maps.Keys(also))})
+	return r.oneOf(v, words, also)
+}
+
+func (r *Reader) oneOf(v Value, words []string, also map[string]string) (int, bool) {
 	want := "one of " + strings.Join(words, ", ")
-	text, ok := r.Scalar(v, want)
+	text, ok := r.scalar(v, want)
 	if !ok {
 		return 0, false
 	}
@@ -199,23 +214,27 @@ func (r *Reader) OneOf(v Value, words []string, also map[string]string) (int, bo
 
 // Yes reads yes or no; what is not written is no.
 func (r *Reader) Yes(v Value) bool {
+	r.takes(v, Form{Is: YesForm})
+	r.usual(v, "no")
 	if !v.Written() {
 		return false
 	}
-	i, ok := r.OneOf(v, []string{"yes", "no"}, map[string]string{"true": "yes", "false": "no"})
+	i, ok := r.oneOf(v, []string{"yes", "no"}, map[string]string{"true": "yes", "false": "no"})
 	return ok && i == 0
 }
 
 // Choice reads one of the words of a type.
 func Choice[T ~string](r *Reader, v Value, options []T, also map[string]string, usual T) T {
-	if !v.Written() {
-		return usual
-	}
 	var words []string
 	for _, o := range options {
 		words = append(words, string(o))
 	}
-	if i, ok := r.OneOf(v, words, also); ok {
+	r.takes(v, Form{Is: WordForm, Words: words, Also: slices.Sorted(maps.Keys(also))})
+	r.usual(v, string(usual))
+	if !v.Written() {
+		return usual
+	}
+	if i, ok := r.oneOf(v, words, also); ok {
 		return options[i]
 	}
 	return usual
@@ -230,10 +249,11 @@ const (
 // Zone reads the name of a time zone; nil if it is not written or is none. That of the
 // machine (Local) is refused: a file means the same everywhere.
 func (r *Reader) Zone(v Value) *time.Location {
+	r.takes(v, Form{Is: ZoneForm})
 	if !v.Written() {
 		return nil
 	}
-	name, _ := r.Words(v, MaxName)
+	name, _ := r.words(v, MaxName)
 	zone, err := time.LoadLocation(name)
 	if err != nil || name == "" || name == "Local" {
 		r.Errorf(v, "a time zone such as Europe/Berlin, or UTC", "%q is no time zone", Shortened(name))
@@ -244,10 +264,15 @@ func (r *Reader) Zone(v Value) *time.Location {
 
 // Words reads free text of at most n characters; false if it is not written.
 func (r *Reader) Words(v Value, n int) (string, bool) {
+	r.takes(v, Form{Is: TextForm, Most: n})
+	return r.words(v, n)
+}
+
+func (r *Reader) words(v Value, n int) (string, bool) {
 	if !v.Written() {
 		return "", false
 	}
-	text, ok := r.Scalar(v, "text")
+	text, ok := r.scalar(v, "text")
 	if !ok {
 		return "", false
 	}
@@ -266,8 +291,13 @@ func (r *Reader) Words(v Value, n int) (string, bool) {
 
 // Whole reads a whole number within a span.
 func (r *Reader) Whole(v Value, low, high int) (int, bool) {
+	r.takes(v, Form{Is: WholeForm, Span: Span{float64(low), float64(high)}})
+	return r.whole(v, low, high)
+}
+
+func (r *Reader) whole(v Value, low, high int) (int, bool) {
 	want := "a whole number from " + strconv.Itoa(low) + " to " + strconv.Itoa(high)
-	text, ok := r.Scalar(v, want)
+	text, ok := r.scalar(v, want)
 	if !ok {
 		return 0, false
 	}
@@ -282,12 +312,13 @@ func (r *Reader) Whole(v Value, low, high int) (int, bool) {
 // Version reads the version of the format, which must be the one that the program
 // reads. The key is the first of the file.
 func (r *Reader) Version(v Value, reads int) {
+	r.takes(v, Form{Is: WholeForm, Span: Span{float64(reads), float64(reads)}})
 	want := fmt.Sprintf("%s: %d as the first line", v.Path, reads)
 	if !v.Written() {
 		r.Missing(v, want, "the version of the format")
 		return
 	}
-	if n, ok := r.Whole(v, 1, math.MaxInt32); ok && n != reads {
+	if n, ok := r.whole(v, 1, math.MaxInt32); ok && n != reads {
 		r.Errorf(v, want, "the file is of version %d; this program reads version %d", n, reads)
 	}
 }
@@ -296,9 +327,11 @@ func (r *Reader) Version(v Value, reads int) {
 // here on.
 func (r *Reader) System(v Value, usual quantity.System) quantity.System {
 	r.Units = usual
+	words, also := []string{"metric", "us"}, map[string]string{"si": "metric"}
+	r.takes(v, Form{Is: WordForm, Words: words, Also: []string{"si"}})
 	if v.Written() {
 		r.Units = quantity.Metric
-		if i, ok := r.OneOf(v, []string{"metric", "us"}, map[string]string{"si": "metric"}); ok && i == 1 {
+		if i, ok := r.oneOf(v, words, also); ok && i == 1 {
 			r.Units = quantity.US
 		}
 	}
@@ -307,11 +340,12 @@ func (r *Reader) System(v Value, usual quantity.System) quantity.System {
 
 // Date reads a day as YYYY-MM-DD (ISO 8601); empty if it is not written.
 func (r *Reader) Date(v Value) string {
+	r.takes(v, Form{Is: DateForm})
 	if !v.Written() {
 		return ""
 	}
 	const want = "a day such as 2026-10-01 (year-month-day)"
-	text, ok := r.Scalar(v, want)
+	text, ok := r.scalar(v, want)
 	if !ok {
 		return ""
 	}
@@ -324,8 +358,9 @@ func (r *Reader) Date(v Value) string {
 
 // Pair reads a place as [x, y].
 func (r *Reader) Pair(v Value) (x, y Value, ok bool) {
+	r.takes(v, Form{Is: PairForm})
 	const want = "two lengths: [30 cm, 20 cm], from the left and from the front"
-	items, ok := r.Items(v, want)
+	items, ok := r.items(v, want)
 	if !ok {
 		return x, y, false
 	}

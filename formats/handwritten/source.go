@@ -51,6 +51,9 @@ func Read[T any](r *Reader, in io.Reader, whole func(top Value) *T) (*T, Problem
 // Top reads a text to the top of its tree; false when there is none, which the
 // problems then say. Errors are those of [Read].
 func (r *Reader) Top(in io.Reader) (Value, bool, error) {
+	if t, ok := in.(*Traced); ok {
+		r.asked, t.Asked.Grammar = &t.Asked, r.Grammar
+	}
 	data, err := io.ReadAll(io.LimitReader(in, maxBytes+1))
 	if err != nil {
 		return Value{}, false, fmt.Errorf("%s: reading: %w", r.Grammar.Package, err)

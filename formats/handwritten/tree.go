@@ -402,6 +402,9 @@ func (n *node) short() string {
 // Quoted is a text as a value in a line of its own, between quotes where it needs them.
 func Quoted(s string) string { return plainOrQuoted(s, false) }
 
+// QuotedItem is a text as an item of a list between brackets, between quotes where it needs them.
+func QuotedItem(s string) string { return plainOrQuoted(s, true) }
+
 // plainOrQuoted writes a text so that it is read again as it is.
 func plainOrQuoted(s string, flow bool) string {
 	plain := s != "" && strings.TrimSpace(s) == s && !strings.Contains(s, ": ") && !strings.Contains(s, " #") && !strings.HasSuffix(s, ":") &&

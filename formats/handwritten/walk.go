@@ -39,7 +39,8 @@ type Reader struct {
 	Problems Problems
 	Units    quantity.System // for the words of messages
 
-	lines int // of the file
+	lines int    // of the file
+	asked *Asked // where what is asked is noted; nil: nowhere
 }
 
 // A Place is a position in the file, from 1; columns count characters.
@@ -167,6 +168,11 @@ func join(path, key string) string {
 // twice. A value that is not written gives no fields and no problem. The result
 // is false if the value is no mapping.
 func (r *Reader) Mapping(v Value, section string) (Fields, bool) {
+	r.takes(v, Form{Is: PartForm, Section: section})
+	return r.mapping(v, section)
+}
+
+func (r *Reader) mapping(v Value, section string) (Fields, bool) {
 	f := Fields{Value: v, byKey: map[string]Value{}}
 	if !v.Written() {
 		return f, true
@@ -207,16 +213,22 @@ func (r *Reader) unknown(path, key string, at Place, known []string) {
 
 // Part is [Reader.Mapping] for a part that must be written; what names it.
 func (r *Reader) Part(v Value, section, want, what string) (Fields, bool) {
+	r.takes(v, Form{Is: PartForm, Section: section})
 	if !v.Written() {
 		r.Missing(v, want, what)
 		return Fields{}, false
 	}
-	return r.Mapping(v, section)
+	return r.mapping(v, section)
 }
 
 // Items reads a list; false if the value is none. A value that is not
 // written is an empty list.
 func (r *Reader) Items(v Value, want string) ([]Value, bool) {
+	r.takes(v, Form{Is: ListForm})
+	return r.items(v, want)
+}
+
+func (r *Reader) items(v Value, want string) ([]Value, bool) {
 	if !v.Written() {
 		return nil, true
 	}
@@ -240,7 +252,8 @@ func (r *Reader) Items(v Value, want string) ([]Value, bool) {
 // are an error at the first that is too many, and are left out, so that the others
 // are still read.
 func (r *Reader) List(v Value, want string, most int, things string) ([]Value, bool) {
-	items, ok := r.Items(v, want)
+	r.takes(v, Form{Is: ListForm, Most: most})
+	items, ok := r.items(v, want)
 	if len(items) > most {
 		r.Errorf(items[most], fmt.Sprintf("at most %d %s", most, things), "there are %d %s", len(items), things)
 		items = items[:most]
@@ -251,6 +264,14 @@ func (r *Reader) List(v Value, want string, most int, things string) ([]Value, b
 // Scalar gives the text of a single value; false, with a problem, if the value
 // is a list or a part with keys.
 func (r *Reader) Scalar(v Value, want string) (string, bool) {
+	r.takes(v, Form{Is: FreeForm, Want: want})
+	return r.scalar(v, want)
+}
+
+// Raw is [Reader.Scalar] for a caller that says by [Reader.Takes] what it reads.
+func (r *Reader) Raw(v Value, want string) (string, bool) { return r.scalar(v, want) }
+
+func (r *Reader) scalar(v Value, want string) (string, bool) {
 	switch n := v.Node.(type) {
 	case *ast.StringNode:
 		return n.Value, true

@@ -12,6 +12,7 @@ import (
 	"time"
 
 	"underlamp/formats/plaintext"
+	"underlamp/formats/sheet"
 )
 
 // Limits of a file.
@@ -120,7 +121,7 @@ func split(lines []string) (*table, error) {
 	for _, sep := range separators {
 		count := map[int]int{}
 		for _, l := range lines[:min(len(lines), 2000)] {
-			c := cells(l, sep)
+			c := sheet.SplitLine(l, sep)
 			if len(c) >= 2 && len(c) <= maxColumns && looksLikeTime(c) {
 				count[len(c)]++
 			}
@@ -140,7 +141,7 @@ func split(lines []string) (*table, error) {
 		if strings.TrimSpace(l) == "" {
 			continue
 		}
-		c := cells(l, best.sep)
+		c := sheet.SplitLine(l, best.sep)
 		if first < 0 {
 			if len(c) < best.cells || !looksLikeTime(c) {
 				t.above = append(t.above, l)
@@ -166,7 +167,7 @@ func split(lines []string) (*table, error) {
 	}
 	// The heading is the last line above with as many cells, or one less than that.
 	if n := len(t.above); n > 0 {
-		h := cells(t.above[n-1], best.sep)
+		h := sheet.SplitLine(t.above[n-1], best.sep)
 		if len(h) > best.cells && blank(h[best.cells:]) {
 			h = h[:best.cells]
 		}
@@ -189,39 +190,7 @@ func blank(c []string) bool { return !slices.ContainsFunc(c, func(s string) bool
 
 // rest says that no line has a time first.
 func rest(lines []string, sep rune) bool {
-	return !slices.ContainsFunc(lines, func(l string) bool { return looksLikeTime(cells(l, sep)) })
-}
-
-// cells are the cells of a line, without quotes and blanks around them.
-func cells(line string, sep rune) []string {
-	var out []string
-	var b strings.Builder
-	quoted, was := false, false
-	end := func() {
-		s := b.String()
-		if !was {
-			s = strings.TrimSpace(s)
-		}
-		out = append(out, strings.TrimSpace(s))
-		b.Reset()
-		was = false
-	}
-	rs := []rune(line)
-	for i := 0; i < len(rs); i++ {
-		switch c := rs[i]; {
-		case quoted && c == '"' && i+1 < len(rs) && rs[i+1] == '"':
-			b.WriteRune('"')
-			i++
-		case c == '"' && (quoted || strings.TrimSpace(b.String()) == ""):
-			quoted, was = !quoted, true
-		case c == sep && !quoted:
-			end()
-		default:
-			b.WriteRune(c)
-		}
-	}
-	end()
-	return out
+	return !slices.ContainsFunc(lines, func(l string) bool { return looksLikeTime(sheet.SplitLine(l, sep)) })
 }
 
 var (
@@ -266,7 +235,7 @@ func (l *Log) values(t *table) {
 			switch {
 			case ok:
 				numbers++
-			case !missing(r[k]):
+			case !sheet.Missing(r[k]) && !strings.EqualFold(r[k], "none"):
 				if c.Words++; c.Line == 0 {
 					c.Line = t.lines[i]
 				}
@@ -282,15 +251,6 @@ func (l *Log) values(t *table) {
 		}
 		l.Columns = append(l.Columns, c)
 	}
-}
-
-// missing says that a cell holds nothing, or a word for it.
-func missing(s string) bool {
-	switch strings.ToLower(s) {
-	case "", "-", "--", "---", "–", "na", "n/a", "nan", "null", "none":
-		return true
-	}
-	return false
 }
 
 func (t *table) number(s string) (float64, bool) {

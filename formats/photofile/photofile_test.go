@@ -8,6 +8,7 @@ import (
 	"image/color"
 	"image/jpeg"
 	"image/png"
+	"os"
 	"strings"
 	"testing"
 
@@ -155,7 +156,7 @@ func TestRefused(t *testing.T) {
 		data []byte
 		want string
 	}{
-		"nothing": {nil, "empty"}, "text": {[]byte("<svg onload=alert(1)>"), "no JPEG or PNG"}, "GIF": {[]byte("GIF89a\x01\x00\x01\x00"), "no JPEG or PNG"}, "bomb": {bomb, "29000 × 29000"},
+		"nothing": {nil, "empty"}, "text": {[]byte("<svg onload=alert(1)>"), "no JPEG, PNG or WebP"}, "GIF": {[]byte("GIF89a\x01\x00\x01\x00"), "no JPEG, PNG or WebP"}, "bomb": {bomb, "29000 × 29000"},
 		"broken off": {good[:len(good)-30], "broken off"}, "broken PNG": {b.Bytes()[:b.Len()-8], "broken off"}, "too large": {make([]byte, photofile.MaxBytes+1), "at most 20 MB"},
 	} {
 		if _, err := photofile.Check(c.data); err == nil || !strings.Contains(err.Error(), c.want) {
@@ -172,6 +173,14 @@ func FuzzPhoto(f *testing.F) {
 		f.Fatal(err)
 	}
 	f.Add(b.Bytes())
+	f.Add(withProfile(b.Bytes(), displayProfile()))
+	for _, name := range []string{"phone.jpg", "phone.png", "phone.webp"} {
+		data, err := os.ReadFile("testdata/" + name)
+		if err != nil {
+			f.Fatal(err)
+		}
+		f.Add(data)
+	}
 	f.Fuzz(func(t *testing.T, data []byte) {
 		i, err := photofile.Check(data)
 		if err != nil {
@@ -184,6 +193,11 @@ func FuzzPhoto(f *testing.F) {
 		again, err := photofile.Check(out)
 		if err != nil || again.Width != i.Width || again.Height != i.Height || again.Orientation != i.Orientation {
 			t.Fatalf("%+v became %+v, %v", i, again, err)
+		}
+		if i.Width*i.Height < 100_000 {
+			if p, err := photofile.Decode(data, 1000); err == nil && p.Image.Rect.Dx()*p.Image.Rect.Dy() > 1000 {
+				t.Fatalf("decoded to %v", p.Image.Rect)
+			}
 		}
 		if twice, err := photofile.Plain(out); err != nil || !bytes.Equal(twice, out) {
 			t.Fatalf("plain is not plain: %v", err)

@@ -1,6 +1,6 @@
 // Package plaintext turns the bytes of a file that some instrument wrote into lines
-// of text, whatever their dress: UTF-8 with or without a mark, UTF-16, or Latin-1;
-// lines that end as in Unix, DOS or of old.
+// of text, whatever their dress: UTF-8 with or without a mark, UTF-16, or Windows-1252,
+// of which Latin-1 is a part; lines that end as in Unix, DOS or of old.
 package plaintext
 
 import (
@@ -21,6 +21,13 @@ type NotTextError struct{ Line int }
 
 // Error is the fault with its line.
 func (e *NotTextError) Error() string { return fmt.Sprintf("line %d: the file is not text", e.Line) }
+
+// windows1252 are the characters of the bytes 0x80 to 0x9f, where it differs from Latin-1
+// (WHATWG, Encoding Standard, index windows-1252).
+var windows1252 = [32]rune{
+	'€', 0x81, '‚', 'ƒ', '„', '…', '†', '‡', 'ˆ', '‰', 'Š', '‹', 'Œ', 0x8d, 'Ž', 0x8f,
+	0x90, '‘', '’', '“', '”', '•', '–', '—', '˜', '™', 'š', '›', 'œ', 0x9d, 'ž', 'Ÿ',
+}
 
 // Lines are the lines of a file without their ends, and in notes what was assumed to
 // read them. It fails with [ErrEmpty] or a [*NotTextError].
@@ -43,13 +50,15 @@ func Lines(raw []byte) (lines, notes []string, err error) {
 	case utf8.Valid(raw):
 		s = strings.TrimPrefix(string(raw), "\ufeff")
 	default:
-		// Latin-1, in which every byte is a character: µ and ² of older programs.
+		// Every byte is a character: µ and ² of older programs, and dashes of office ones.
 		r := make([]rune, len(raw))
 		for i, b := range raw {
-			r[i] = rune(b)
+			if r[i] = rune(b); b >= 0x80 && b < 0xa0 {
+				r[i] = windows1252[b-0x80]
+			}
 		}
 		s = string(r)
-		notes = append(notes, "The text is not UTF-8; it was read as Latin-1.")
+		notes = append(notes, "The text is not UTF-8; it was read as Windows-1252.")
 	}
 	if i := strings.IndexByte(s, 0); i >= 0 {
 		return nil, nil, &NotTextError{1 + strings.Count(s[:i], "\n")}

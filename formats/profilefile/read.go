@@ -161,7 +161,8 @@ func (r *reader) need(v handwritten.Value, low, high float64, what string) float
 
 func (r *reader) number(v handwritten.Value, low, high float64) float64 {
 	want := fmt.Sprintf("a number from %g to %g", low, high)
-	text, ok := r.Scalar(v, want)
+	r.Takes(v, handwritten.Form{Is: handwritten.FreeForm, Want: want, Like: `^\s*[-+]?(\d+\.?\d*|\.\d+)([eE][-+]?\d+)?\s*$`})
+	text, ok := r.Raw(v, want)
 	if !ok {
 		return 0
 	}
@@ -209,7 +210,8 @@ func (r *reader) summary(v handwritten.Value, p *underlamp.Profile) {
 	}
 	s.Cycles, s.Plants, s.Data = r.count(f.Get("cycles")), r.count(f.Get("plants")), r.count(f.Get("data"))
 	if v := f.Get("seed"); v.Written() {
-		text, ok := r.Scalar(v, "a whole number")
+		r.Takes(v, handwritten.Form{Is: handwritten.FreeForm, Want: "a whole number", Like: `^\s*\d+\s*$`})
+		text, ok := r.Raw(v, "a whole number")
 		n, err := strconv.ParseUint(strings.TrimSpace(text), 10, 64)
 		if ok && err != nil {
 			r.Errorf(v, "a whole number from 0", "%q does not fit", handwritten.Shortened(text))

@@ -18,6 +18,7 @@ import (
 	"fmt"
 	"io"
 	"math"
+	"reflect"
 	"strings"
 	"time"
 )
@@ -87,7 +88,7 @@ func Read(data []byte, now time.Time) (*Pack, error) {
 		}
 		var r raw
 		if err := json.Unmarshal(whole, &r); err != nil {
-			return nil, fmt.Errorf("record %d: %w", n, err)
+			return nil, fmt.Errorf("record %d: %w", n, plainly(err))
 		}
 		if err := understood(whole); err != nil {
 			return nil, fmt.Errorf("record %d: %w", n, err)
@@ -212,4 +213,25 @@ func named(name string) error {
 		}
 	}
 	return nil
+}
+
+// plainly says of a field of the wrong kind what belongs there, for whoever writes the device.
+func plainly(err error) error {
+	var kind *json.UnmarshalTypeError
+	if !errors.As(err, &kind) {
+		return err
+	}
+	want := "a text"
+	switch kind.Type.Kind() {
+	case reflect.Float64, reflect.Int:
+		want = "a number with a point for decimals, without quotes"
+	case reflect.Bool:
+		want = "true or false"
+	case reflect.Struct:
+		return fmt.Errorf("%s stands where an object belongs: {\"n\":\"rack/air\",\"u\":\"Cel\",\"v\":21.4}", kind.Value)
+	}
+	if n, ok := strings.CutPrefix(kind.Value, "number "); ok {
+		return fmt.Errorf("%q: %s is beyond what is read; it takes %s", kind.Field, n, want)
+	}
+	return fmt.Errorf("%q is a %s, and takes %s", kind.Field, kind.Value, want)
 }

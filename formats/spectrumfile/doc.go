@@ -7,7 +7,7 @@
 //
 //   - [Read] takes any step and separator (tab, semicolon, comma, blanks),
 //     decimal points or commas, headings, comments, footers, any line ends, UTF-8,
-//     UTF-16 and Latin-1. It never asks the file's name for anything.
+//     UTF-16 and Windows-1252. It never asks the file's name for anything.
 //   - Units are guessed from the headings and the guess is among the notes. If
 //     nothing tells energy from photons, [Data.BasisKnown] is false and the
 //     caller must ask: the difference is half of the blue share.

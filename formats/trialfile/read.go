@@ -108,7 +108,8 @@ func (r *reader) trial(v handwritten.Value) *underlamp.Trial {
 		r.Missing(x, "layout: complete, blocks, latin square, split plot, incomplete blocks, augmented, rotation or systematic", "how treatments were given to units")
 	}
 	if x := f.Get("seed"); x.Written() {
-		text, _ := r.Scalar(x, "a whole number")
+		r.Takes(x, handwritten.Form{Is: handwritten.FreeForm, Want: "a whole number", Like: `^\s*\d+\s*$`})
+		text, _ := r.Raw(x, "a whole number")
 		n, err := strconv.ParseUint(strings.TrimSpace(text), 10, 64)
 		if err != nil {
 			r.Errorf(x, "a whole number from 0", "%q is no seed", handwritten.Shortened(text))

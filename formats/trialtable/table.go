@@ -14,7 +14,7 @@ import (
 	"unicode/utf8"
 
 	"underlamp"
-	"underlamp/formats/plaintext"
+	"underlamp/formats/sheet"
 	"underlamp/science/quantity"
 )
 
@@ -41,9 +41,12 @@ func (e *LineError) Error() string {
 // Read reads the table of observations. It returns every fault that it finds, joined;
 // the entries are nil then.
 func Read(raw []byte) ([]underlamp.TrialEntry, error) {
-	rows, lines, err := csvRows(raw)
-	if err != nil {
+	rows, lines, err := sheet.TextRows(raw)
+	if err != nil && !errors.Is(err, sheet.ErrNoRows) {
 		return nil, err
+	}
+	if len(rows) > maxLines {
+		return nil, fmt.Errorf("the table has more than %d lines", maxLines)
 	}
 	if len(rows) == 0 || !slices.Equal(rows[0], Header) {
 		return nil, &LineError{1, "", "the table does not begin with " + strings.Join(Header, ",") + "; underlamp trial import reads other tables"}
@@ -167,21 +170,11 @@ func Extend(raw []byte, entries []underlamp.TrialEntry) ([]byte, error) {
 		b.WriteByte('\n')
 	}
 	c := csv.NewWriter(b)
-	c.UseCRLF, c.Comma = crlf, separator(string(head))
+	sep, _, _ := sheet.Separator(string(raw))
+	c.UseCRLF, c.Comma = crlf, rune(sep)
 	write(c, entries)
 	c.Flush()
 	return b.Bytes(), c.Error()
-}
-
-// separator is what parts the columns of a table, by its first line.
-func separator(head string) rune {
-	sep, most := ',', strings.Count(head, ",")
-	for _, s := range []rune{';', '\t'} {
-		if n := strings.Count(head, string(s)); n > most {
-			sep, most = s, n
-		}
-	}
-	return sep
 }
 
 // spans are what a plant can be, in the unit of the response: outside is a slip of the
@@ -189,7 +182,7 @@ func separator(head string) rune {
 var spans = map[underlamp.Response][2]float64{
 	underlamp.ResponseMass: {0, 5000}, underlamp.ResponseHeight: {0, 200}, underlamp.ResponseLeaves: {0, 500}, underlamp.ResponseBurn: {0, 1},
 	underlamp.ResponseSeverity: {0, underlamp.MaxSeverity}, underlamp.ResponseClear: {0, 400}, underlamp.ResponseFirst: {0, 400},
-	underlamp.ResponseWidth: {0, 200},
+	underlamp.ResponseWidth: {0, 200}, underlamp.ResponseArea: {0, 20_000},
 }
 
 // Value reads what was seen, in the unit of the response; a number without unit is in
@@ -208,6 +201,11 @@ func Value(what underlamp.Response, text string) (float64, error) {
 			return 0, nil
 		}
 	}
+	if what == underlamp.ResponseArea {
+		for _, unit := range []string{"cm²", "cm2", "cm^2"} {
+			text = strings.TrimSpace(strings.TrimSuffix(text, unit))
+		}
+	}
 	v, err := strconv.ParseFloat(strings.Replace(text, ",", ".", 1), 64)
 	if err != nil {
 		switch what {
@@ -218,11 +216,13 @@ func Value(what underlamp.Response, text string) (float64, error) {
 			v *= 100
 		}
 	}
-	if err != nil {
+	if err != nil && what == underlamp.ResponseBurn {
+		return 0, fmt.Errorf("%q is no burn: write yes or no", text)
+	} else if err != nil {
 		return 0, fmt.Errorf("%q is no %s", text, what)
 	}
 	if !(v >= span[0] && v <= span[1]) {
-		return 0, fmt.Errorf("%s is outside %g to %g %s", text, span[0], span[1], what.Unit())
+		return 0, fmt.Errorf("%s is outside %s", text, strings.TrimSpace(fmt.Sprintf("%g to %g %s", span[0], span[1], what.Unit())))
 	}
 	switch what {
 	case underlamp.ResponseBurn, underlamp.ResponseSeverity, underlamp.ResponseLeaves:
@@ -254,33 +254,4 @@ func day(s string) (time.Time, error) {
 func Day(s string) (time.Time, bool) {
 	t, err := day(s)
 	return t, err == nil
-}
-
-func csvRows(raw []byte) (rows [][]string, lines []int, err error) {
-	text, _, err := plaintext.Lines(raw)
-	if err != nil {
-		return nil, nil, err
-	}
-	joined := strings.Join(text, "\n")
-	c := csv.NewReader(strings.NewReader(joined))
-	head, _, _ := strings.Cut(joined, "\n")
-	c.Comma = separator(head)
-	c.FieldsPerRecord, c.LazyQuotes = -1, true
-	for {
-		row, err := c.Read()
-		if err == io.EOF {
-			return rows, lines, nil
-		}
-		if err != nil {
-			return nil, nil, err
-		}
-		if len(rows) > maxLines {
-			return nil, nil, fmt.Errorf("the table has more than %d lines", maxLines)
-		}
-		line, _ := c.FieldPos(0)
-		for i := range row {
-			row[i] = strings.TrimSpace(row[i])
-		}
-		rows, lines = append(rows, row), append(lines, line)
-	}
 }

@@ -8,6 +8,7 @@ import (
 
 	"underlamp"
 	"underlamp/demo"
+	"underlamp/formats/sheet"
 	"underlamp/formats/trialtable"
 )
 
@@ -72,8 +73,16 @@ func workbook(t testing.TB) []byte {
 	return b.Bytes()
 }
 
+func imported(raw []byte, columns map[string]string, known []underlamp.TrialEntry) (*trialtable.Preview, error) {
+	t, err := trialtable.Open(raw, "", 0, sheet.Conventions{})
+	if err != nil {
+		return nil, err
+	}
+	return trialtable.Import(t, columns, known)
+}
+
 func TestImport(t *testing.T) {
-	p, err := trialtable.Import(workbook(t), nil, nil)
+	p, err := imported(workbook(t), nil, nil)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -81,15 +90,15 @@ func TestImport(t *testing.T) {
 	if len(p.New) != 1 || p.New[0].Value != 151.25 || p.New[0].TrialUnit != "C1-L1" || p.New[0].Plant != "7" || p.New[0].Time != "2026-04-28" {
 		t.Errorf("%+v", p)
 	}
-	again, err := trialtable.Import(workbook(t), nil, p.New)
+	again, err := imported(workbook(t), nil, p.New)
 	if err != nil || again.Duplicates != 1 || len(again.New) != 0 {
 		t.Errorf("%+v, %v", again, err)
 	}
 	csv := []byte("Lamp;Head;Weight\nA;1;150,5\nA;2;5.3 oz\n")
-	if _, err := trialtable.Import(csv, nil, nil); err == nil || !strings.Contains(err.Error(), "--column") {
+	if _, err := imported(csv, nil, nil); err == nil || !strings.Contains(err.Error(), "--column") {
 		t.Errorf("unknown headings: %v", err)
 	}
-	p, err = trialtable.Import(csv, map[string]string{"Lamp": "unit", "Head": "plant", "Weight": "mass"}, nil)
+	p, err = imported(csv, map[string]string{"Lamp": "unit", "Head": "plant", "Weight": "mass"}, nil)
 	if err != nil || len(p.New) != 2 || p.New[0].Value != 150.5 {
 		t.Errorf("%+v, %v", p, err)
 	}
@@ -121,6 +130,6 @@ func FuzzImport(f *testing.F) {
 	f.Add(demo.File("light-levels.harvest5.csv"))
 	f.Add(workbook(f))
 	f.Fuzz(func(_ *testing.T, raw []byte) {
-		_, _ = trialtable.Import(raw, map[string]string{"Lamp code": "unit", "Head": "plant", "Weight": "mass"}, nil)
+		_, _ = imported(raw, map[string]string{"Lamp code": "unit", "Head": "plant", "Weight": "mass"}, nil)
 	})
 }

@@ -50,6 +50,7 @@ var rules = []rule{
 	{underlamp.WatchEC, quantity.Conductivity, handwritten.Span{Min: 0.1, Max: 10}, true, true, false},
 	{underlamp.WatchPH, quantity.Acidity, handwritten.Span{Min: 3, Max: 10}, true, true, false},
 	{underlamp.WatchDew, quantity.Temperature, handwritten.Span{Min: 0, Max: 10}, true, false, true},
+	{underlamp.WatchBurn, quantity.Share, handwritten.Span{Min: 0.01, Max: 1}, false, true, false},
 	{underlamp.WatchSilent, quantity.Duration, handwritten.Span{Min: 1.0 / 60, Max: 30}, false, true, false},
 	{underlamp.WatchSensor, quantity.Duration, handwritten.Span{}, false, false, false},
 }
@@ -133,10 +134,11 @@ func (r *reader) watch(v handwritten.Value, units quantity.System) *underlamp.Wa
 
 // window reads "06:00-22:00".
 func (r *reader) window(v handwritten.Value, want string) *underlamp.Window {
+	r.Takes(v, handwritten.Form{Is: handwritten.FreeForm, Want: want, Like: `^\s*\d{1,2}:\d{2}\s*[-–—]\s*\d{1,2}:\d{2}\s*$`})
 	if !v.Written() {
 		return nil
 	}
-	text, ok := r.Scalar(v, want)
+	text, ok := r.Raw(v, want)
 	if !ok {
 		return nil
 	}
@@ -166,6 +168,7 @@ func (r *reader) rule(v handwritten.Value, x rule) underlamp.WatchRule {
 			return nil
 		}
 		if !has {
+			r.Takes(v, handwritten.Form{Is: handwritten.NeverForm})
 			r.Errorf(v, "a key that it has: "+strings.Join(x.sides(), ", "), "%s has no %s limit", x.key, key)
 			return nil
 		}
@@ -189,6 +192,7 @@ func (r *reader) rule(v handwritten.Value, x rule) underlamp.WatchRule {
 	}
 	if v := f.Get("hysteresis"); v.Written() {
 		if !x.low && !x.high {
+			r.Takes(v, handwritten.Form{Is: handwritten.NeverForm})
 			r.Errorf(v, "a key that it has: "+strings.Join(x.sides(), ", "), "%s has no limit that it could come back from", x.key)
 		} else if h, ok := r.amount(v, rule{kind: x.kind, span: handwritten.Span{Min: 0, Max: (x.span.Max - x.span.Min) / 2}}, true); ok {
 			out.Hysteresis = &h
@@ -214,7 +218,8 @@ func (r *reader) amount(v handwritten.Value, x rule, difference bool) (float64, 
 	if !difference {
 		return r.Amount(v, x.kind, x.span)
 	}
-	text, ok := r.Scalar(v, "for example "+x.kind.Example())
+	r.Takes(v, handwritten.Form{Is: handwritten.DifferenceForm, Kind: x.kind, Span: x.span})
+	text, ok := r.Raw(v, "for example "+x.kind.Example())
 	if !ok {
 		return 0, false
 	}

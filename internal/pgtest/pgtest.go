@@ -144,6 +144,9 @@ func (s *Server) address(database string) string {
 	return fmt.Sprintf("postgres://underlamp@127.0.0.1:%d/%s?sslmode=disable", s.port, database)
 }
 
+// Installed says whether PostgreSQL is on the machine.
+func Installed() bool { return programs() != "" }
+
 // programs is the folder of the newest PostgreSQL, or empty.
 func programs() string {
 	found, _ := filepath.Glob("/usr/lib/postgresql/*/bin/postgres")

@@ -162,7 +162,7 @@ func (tr *Traits) Prepare(f Feed, a Air) Conditions {
 	const secondsPerHour = 3600
 	return Conditions{
 		sap:          tr.Sap * f.Uptake(tr.Rivals) / UsualFeed().Uptake(tr.Rivals) * roots,
-		nightFlow:    tr.RootFlow * night / 8 * math.Exp(-max(a.NightDeficit, 0)/tr.DryNight) * salt(f.EC) / salt(1.4),
+		nightFlow:    tr.RootFlow * night / 8 * tr.RootPressureLeft(a.NightDeficit) * salt(f.EC) / salt(1.4),
 		light:        phase{days: hours / 24, max: tr.GrowthMax * day, half: tr.GrownHalf * day},
 		dark:         phase{days: night / 24, max: tr.GrowthMax * dark, half: tr.GrownHalf * dark},
 		leavesPerDay: tr.LeafRate * (day*hours + dark*night) / 24,
@@ -228,13 +228,8 @@ type Laid struct{ Light, Dark float64 }
 // solved exactly over the light and over the dark hours, with constant rates in each.
 func (h *Heart) Day(tr *Traits, c *Conditions, freshGrams float64, laid Laid, areaFactor float64) Flow {
 	var f Flow
-	x := max(freshGrams, 1e-6) / tr.CloseMass
-	x5 := x * x * x * x * x
-	f.Enclosed = x5 / (1 + x5)
-	path := 0.0
-	if closed := f.Enclosed * tr.HeartResistance; closed > 0 {
-		path = closed / (1 + closed*c.draught)
-	}
+	path, enclosed := c.path(tr, freshGrams)
+	f.Enclosed = enclosed
 	dayWater := c.dayDraw / (c.leaf + c.layer + c.held*path) * areaFactor
 	byDay, byNight := c.light.rate(laid.Light)*c.light.days, c.dark.rate(laid.Dark)*c.dark.days
 	f.Water = dayWater + c.nightFlow
@@ -268,6 +263,45 @@ func (h *Heart) Day(tr *Traits, c *Conditions, freshGrams float64, laid Laid, ar
 
 // toward is the exact solution of dc/dt = r (supply − c) after the growth r t.
 func toward(c, supply, growth float64) float64 { return supply + (c-supply)*math.Exp(-growth) }
+
+// NightFlow is the water that root pressure lifts into young leaves, g per g of dry mass
+// and night.
+func (c *Conditions) NightFlow() float64 { return c.nightFlow }
+
+// RootPressureLeft is the share of the flow by root pressure in saturated air that a night of
+// a vapour deficit in g m⁻³ leaves: exp(−deficit/DryNight).
+func (tr *Traits) RootPressureLeft(nightDeficit float64) float64 {
+	return math.Exp(-max(nightDeficit, 0) / tr.DryNight)
+}
+
+// path is that of vapour through the heart of a head, s m⁻¹, and the share of the young
+// leaves that it encloses.
+func (c *Conditions) path(tr *Traits, freshGrams float64) (path, enclosed float64) {
+	x := max(freshGrams, 1e-6) / tr.CloseMass
+	x5 := x * x * x * x * x
+	enclosed = x5 / (1 + x5)
+	if closed := enclosed * tr.HeartResistance; closed > 0 {
+		path = closed / (1 + closed*c.draught)
+	}
+	return path, enclosed
+}
+
+// Cooler is by how much the young leaves of a head of a fresh mass are cooler than the air by
+// day, in K, when the air lacks drynessK = D/γ, the vapour pressure deficit over the
+// psychrometric constant.
+//
+//	ΔT = (D/γ) / (s/γ + (r_s + r_a + R)/R)
+//
+// It is the same balance that holds back the water of a closed heart (package comment): what
+// they evaporate takes its heat through the path R. A head that is open has no R, and the
+// balance says nothing of its leaves: 0.
+func (c *Conditions) Cooler(tr *Traits, freshGrams, drynessK float64) float64 {
+	path, _ := c.path(tr, freshGrams)
+	if path <= 0 {
+		return 0
+	}
+	return max(drynessK, 0) / (c.held - 1 + (c.leaf+c.layer+path)/path)
+}
 
 // Sap is the calcium of the sap under these conditions, mg per g of water.
 func (c *Conditions) Sap() float64 { return c.sap }

@@ -330,3 +330,27 @@ func TestClosedHeartCoolsToItsWetBulb(t *testing.T) {
 		t.Errorf("water at 24 over that at 17 °C is %.3f, want %.3f", r, 7.62/5.06*2.86/3.71)
 	}
 }
+
+// A closed heart cools toward the wet bulb and never below it; an open one has no path that
+// could cool it; root pressure falls with the deficit of the night and is whole in saturated air.
+func TestCooler(t *testing.T) {
+	t.Parallel()
+	tr := calcium.Lettuce()
+	rapid.Check(t, func(t *rapid.T) {
+		slope := rapid.Float64Range(1, 4).Draw(t, "s/γ")
+		dry := rapid.Float64Range(0, 30).Draw(t, "D/γ")
+		c := tr.Prepare(calcium.UsualFeed(), calcium.Air{DayC: 22, NightC: 19, HeartSpeed: rapid.Float64Range(0, 1).Draw(t, "u"), LightHours: 16, Opening: 1, Cooling: slope})
+		mass := rapid.Float64Range(1, 600).Draw(t, "g")
+		cool := c.Cooler(&tr, mass, dry)
+		if cool < 0 || cool > dry/(1+slope)+1e-9 {
+			t.Fatalf("%g K, the wet bulb is %g below", cool, dry/(1+slope))
+		}
+		if more := c.Cooler(&tr, mass*1.2, dry); more < cool-1e-12 {
+			t.Fatalf("a more closed heart is warmer: %g, %g", more, cool)
+		}
+		d := rapid.Float64Range(0, 10).Draw(t, "deficit")
+		if left := tr.RootPressureLeft(d); left > 1 || left <= 0 || tr.RootPressureLeft(d+0.1) >= left || tr.RootPressureLeft(0) != 1 {
+			t.Fatalf("root pressure %g", left)
+		}
+	})
+}

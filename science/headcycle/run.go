@@ -63,6 +63,15 @@ type Environment struct {
 	Speed      quantity.MetrePerSecond // free air among the plants
 	HeartShare float64                 // of it that arrives over the heart, see calcium.HeartShare
 	Feed       calcium.Feed
+	Pressure   quantity.Kilopascal // of the air; 0 means that of the sea
+}
+
+// pressure is that of the air.
+func (e *Environment) pressure() quantity.Kilopascal {
+	if e.Pressure <= 0 {
+		return seaLevel
+	}
+	return e.Pressure
 }
 
 // A Start is how and where the plant begins.
@@ -127,6 +136,7 @@ type Day struct {
 	Crown    float64 // m²
 	Height   float64 // m
 	Water    float64 // transpired this day, g per plant
+	Night    float64 // of it in the dark, g per plant
 	Calcium  float64 // of young leaves, mg per g dry
 	Supply   float64 // mg that arrive per g of new young leaf
 	Enclosed float64 // share of young leaves in the closed heart
@@ -176,7 +186,7 @@ func Prepare(tr *Traits, env Environment) Prepared {
 			HeartSpeed: float64(env.Speed) * env.HeartShare,
 			LightHours: min(max(float64(env.Hours), 0), 24),
 			Opening:    opening,
-			Cooling:    moistair.SaturationSlope(env.DayC) / moistair.PsychrometricConstant(seaLevel),
+			Cooling:    moistair.SaturationSlope(env.DayC) / moistair.PsychrometricConstant(env.pressure()),
 		},
 	}
 	p.heart = p.Heart(&tr.Heart)
@@ -233,7 +243,8 @@ func Follow(tr *Traits, stages []Stage, start Start, days int, dim []float64, co
 
 		hours := plant.hours
 		dayFlux, nightFlux := canopyWater(pre, plant.ppfd, plant.leafArea, plant.crown)
-		water := (dayFlux*hours + nightFlux*(24-hours)) * 3600 * plant.crown
+		dark := nightFlux * (24 - hours) * 3600 * plant.crown
+		water := dayFlux*hours*3600*plant.crown + dark
 		out.Water += water
 		out.Uptake += water * pre.heart.Sap()
 		out.Light += plant.dli
@@ -243,7 +254,7 @@ func Follow(tr *Traits, stages []Stage, start Start, days int, dim []float64, co
 		if course != nil || d == days-1 {
 			out.Last = Day{
 				PPFD: plant.ppfd, Fresh: grown.Fresh, Dry: grown.Dry, LeafArea: plant.head.LeafArea(&tr.Growth),
-				Crown: plant.head.Crown(&tr.Growth), Height: grown.Height, Water: water,
+				Crown: plant.head.Crown(&tr.Growth), Height: grown.Height, Water: water, Night: dark,
 				Calcium: heart.Concentration, Supply: flow.Supply, Enclosed: flow.Enclosed, Growth: flow.Growth,
 			}
 		}

@@ -301,3 +301,28 @@ func TestWarmAirAndCoolRoots(t *testing.T) {
 		t.Errorf("at one vapour deficit: %.3f mg/g at 17 °C, %.3f at 24 °C", a.Last.Calcium, b.Last.Calcium)
 	}
 }
+
+// No pressure means that of the sea, to the last bit; thinner air holds a heart nearer to the
+// wet bulb, which is farther below, and changes little else. Night is part of a day's water.
+func TestPressure(t *testing.T) {
+	t.Parallel()
+	tr := headcycle.Lettuce()
+	run := func(p quantity.Kilopascal) ([]headcycle.Day, headcycle.Outcome) {
+		env := headcycle.Environment{Hours: 16, CO2: 450, DayC: 22, NightC: 19, DayRH: 0.65, NightRH: 0.75, Speed: 0.2, HeartShare: 0.25, Feed: calcium.UsualFeed(), Pressure: p}
+		pre := headcycle.Prepare(&tr, env)
+		course := make([]headcycle.Day, 30)
+		return course, headcycle.Run(&tr, &pre, headcycle.Flat(220), headcycle.Start{FreshGrams: 1.5, GroundM2: 0.04}, 30, nil, course)
+	}
+	course, sea := run(0)
+	if _, same := run(101.3); same != sea {
+		t.Errorf("%+v, %+v", same, sea)
+	}
+	if _, high := run(80); high.Water != sea.Water || high.Last.Fresh != sea.Last.Fresh || high.Last.Calcium == sea.Last.Calcium {
+		t.Errorf("at 80 kPa: %+v, %+v", high, sea)
+	}
+	for d, x := range course {
+		if !(x.Night > 0 && x.Night < x.Water) {
+			t.Fatalf("day %d: %g g in the dark of %g", d, x.Night, x.Water)
+		}
+	}
+}

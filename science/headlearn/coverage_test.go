@@ -13,7 +13,7 @@ import (
 
 // go test ./science/headlearn -run Coverage -crops 60 -coverage-to docs/learning-coverage.md
 var (
-	crops      = flag.Int("crops", 6, "made crops of the coverage test")
+	crops      = flag.Int("crops", 3, "made crops of the coverage test")
 	coverageTo = flag.String("coverage-to", "", "file that the table of the coverage test is written to")
 )
 
@@ -24,7 +24,7 @@ var (
 // run; parameters are taken together, since one alone has few trials.
 func TestCoverage(t *testing.T) {
 	if testing.Short() {
-		t.Skip("takes about 15 s")
+		t.Skip("takes about 8 s")
 	}
 	t.Parallel()
 	n := *crops

@@ -22,7 +22,7 @@ var nextTo = flag.String("next-to", "", "file that the table of the next cycle i
 // is foreseen better.
 func TestNextCycle(t *testing.T) {
 	if testing.Short() {
-		t.Skip("takes about 15 s")
+		t.Skip("takes about 8 s")
 	}
 	t.Parallel()
 	n := *crops

@@ -48,6 +48,19 @@ type LeafState struct {
 	VapourG  float64 // for vapour
 }
 
+// LongWave is the long-wave radiation that both sides of a leaf take up from surroundings of
+// one temperature, W per m² of leaf: 2 ε σ T⁴.
+func LongWave(around quantity.Celsius) float64 {
+	t := around.Kelvin()
+	return 2 * emissivity * stefanBoltzmann * t * t * t * t
+}
+
+// Conductance turns a resistance to vapour in s m⁻¹ into a conductance in mol m⁻² s⁻¹ at sea
+// level: P/(R T r).
+func Conductance(resistance float64, t quantity.Celsius) float64 {
+	return seaLevel / (gasConstant * t.Kelvin() * resistance)
+}
+
 // Solve finds the temperature at which the leaf loses what it absorbs.
 //
 //	Q_abs = 2 ε σ T⁴ + 2 c_p (T−T_a) g_bh + λ (e*(T) − e_a)/P · g

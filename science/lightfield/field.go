@@ -164,7 +164,7 @@ func (f *Field) Responses(dst []float64, pts []Point) []float64 {
 	dst = sized(dst, len(f.lamps)*len(pts), "Responses")
 	clear(dst)
 	f.addDirect(dst, pts, nil)
-	f.addReflected(dst, pts, nil)
+	f.addReflected(dst, pts, nil, nil)
 	return dst
 }
 
@@ -181,7 +181,7 @@ func (f *Field) Direct(dst []float64, pts []Point) []float64 {
 func (f *Field) Reflected(dst []float64, pts []Point) []float64 {
 	dst = sized(dst, len(f.lamps)*len(pts), "Reflected")
 	clear(dst)
-	f.addReflected(dst, pts, nil)
+	f.addReflected(dst, pts, nil, nil)
 	return dst
 }
 
@@ -204,6 +204,10 @@ func (f *Field) ResponseOf(dst []float64, k int, pts []Point) []float64 {
 // points. To try many dimmings at the same points, call [Field.Responses] once and
 // then [Combine].
 func (f *Field) PPFD(dst []float64, dimming []float64, pts []Point) []float64 {
+	return f.ppfd(dst, dimming, pts, nil)
+}
+
+func (f *Field) ppfd(dst, dimming []float64, pts []Point, kept *Places) []float64 {
 	if len(dimming) != len(f.lamps) {
 		panic("lightfield: Field.PPFD: one dimming for each lamp is needed")
 	}
@@ -213,7 +217,7 @@ func (f *Field) PPFD(dst []float64, dimming []float64, pts []Point) []float64 {
 		return dst
 	}
 	f.addDirect(dst, pts, dimming)
-	f.addReflected(dst, pts, dimming)
+	f.addReflected(dst, pts, dimming, kept)
 	return dst
 }
 

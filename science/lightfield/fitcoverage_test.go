@@ -10,7 +10,7 @@ import (
 	"underlamp/science/quantity"
 )
 
-var whole = flag.Bool("whole", false, "run TestLampsKnownByReadingsAlone on 200 benches instead of 24")
+var whole = flag.Bool("whole", false, "run TestLampsKnownByReadingsAlone on 200 benches instead of 24, and TestAgainstPhotons in 20 rooms instead of 10")
 
 // Lamps of which no label is known: photon flux within a factor of 2, beam and
 // walls wide open (ln sd 0.7, 0.4 and 1.0), a meter that is 5 % off, nine readings

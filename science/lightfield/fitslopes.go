@@ -222,9 +222,9 @@ func (s *Slopes) byWalls(field *Field, pts []Point) ([]float64, error) {
 	growth.Scale(1/(2*slopeStep), growth)
 	scattered := &Field{room: field.room}
 	cols := columns{growth, len(field.lamps), nil}
-	scattered.addShared(dst, pts, cols, touching)
+	scattered.addShared(dst, pts, cols, touching, nil)
 	if field.room.ringOne < len(field.room.images) {
-		scattered.addShared(dst, pts, cols, distant)
+		scattered.addShared(dst, pts, cols, distant, nil)
 	}
 	return dst, nil
 }

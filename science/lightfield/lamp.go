@@ -44,6 +44,7 @@ type Distribution interface {
 // along x and 90° along y. So Turn 90 and Tilt 30 towards 0 is a bar along y that
 // shines down and to the right. A tilt of 90° faces sideways, one of 180° up.
 type Lamp struct {
+	Name         string // for messages; empty means that lamps are counted from 1
 	Centre       Point
 	Shape        Shape
 	Width, Depth float64      // of the opening along its own x and y, m; a disc and a ring have Width as diameter; 0 and 0 is a point

@@ -108,8 +108,8 @@ func (f *Field) columns(dimming []float64) columns {
 
 // addReflected adds the light that comes from the sides, scattered or mirrored.
 // Neighbouring points of one height share a lattice if there are more of them than
-// nodes.
-func (f *Field) addReflected(dst []float64, pts []Point, dimming []float64) {
+// nodes. What is seen of the sides is taken from kept, unless that is nil.
+func (f *Field) addReflected(dst []float64, pts []Point, dimming []float64, kept *Places) {
 	r := f.room
 	mirrors := len(r.images) > 1
 	if len(f.lamps) == 0 || f.byPatch == nil && !mirrors {
@@ -122,16 +122,16 @@ func (f *Field) addReflected(dst []float64, pts []Point, dimming []float64) {
 		})
 	}
 	cols := f.columns(dimming)
-	f.addShared(dst, pts, cols, touching)
+	f.addShared(dst, pts, cols, touching, kept)
 	if upTo(r.images, touching) < len(r.images) || upTo(r.wide, touching) < len(r.wide) {
-		f.addShared(dst, pts, cols, distant)
+		f.addShared(dst, pts, cols, distant, kept)
 	}
 }
 
 // addShared adds the light of the sides that is seen in the box and the copies that
 // touch it (up to touching), or light of sides and lamps seen in the others (up to
 // distant): the latter is smooth and needs fewer nodes.
-func (f *Field) addShared(dst []float64, pts []Point, cols columns, most class) {
+func (f *Field) addShared(dst []float64, pts []Point, cols columns, most class, kept *Places) {
 	if most == touching && cols.b == nil {
 		return
 	}
@@ -145,7 +145,7 @@ func (f *Field) addShared(dst []float64, pts []Point, cols columns, most class) 
 			lat = f.room.coarse(lat)
 		}
 		if ok && to-from > len(lat.x)*len(lat.y) {
-			f.addFromLattice(dst, pts, from, to, lat, cols, most)
+			f.addFromLattice(dst, pts, from, to, lat, cols, most, kept)
 			from = to
 			continue
 		}
@@ -153,7 +153,7 @@ func (f *Field) addShared(dst []float64, pts []Point, cols columns, most class) 
 		for to < len(pts) && (to+1 == len(pts) || pts[to+1].Z != pts[to].Z) {
 			to++
 		}
-		f.addExactly(dst, pts, from, to, cols, most)
+		f.addExactly(dst, pts, from, to, cols, most, kept)
 		from = to
 	}
 }
@@ -177,7 +177,11 @@ func (f *Field) fromAfar(sum []float64, p Point, cols columns) {
 }
 
 // addExactly gathers at each of the points from to to.
-func (f *Field) addExactly(dst []float64, pts []Point, from, to int, cols columns, most class) {
+func (f *Field) addExactly(dst []float64, pts []Point, from, to int, cols columns, most class, kept *Places) {
+	var known *mat.Dense
+	if cols.b != nil {
+		known = kept.view(f.room, part{from, most}, to-from, func(i int) Point { return pts[from+i] })
+	}
 	inParallel(to-from, 16, func(lo, hi int) {
 		var scratch []float64
 		factors := make([]float64, len(f.room.patches))
@@ -188,7 +192,11 @@ func (f *Field) addExactly(dst []float64, pts []Point, from, to int, cols column
 				f.fromAfar(sum, pts[i], cols)
 			}
 			if cols.b != nil {
-				f.room.gatherUpTo(most, factors, pts[i], &scratch)
+				if known != nil {
+					factors = known.RawRowView(i - from)
+				} else {
+					f.room.gatherUpTo(most, factors, pts[i], &scratch)
+				}
 				for j, g := range factors {
 					if g == 0 {
 						continue
@@ -210,21 +218,32 @@ func (f *Field) addExactly(dst []float64, pts []Point, from, to int, cols column
 const nodeTile = 64
 
 // addFromLattice interpolates in the lattice of the plane of the points from to to.
-func (f *Field) addFromLattice(dst []float64, pts []Point, from, to int, lat lattice, cols columns, most class) {
+func (f *Field) addFromLattice(dst []float64, pts []Point, from, to int, lat lattice, cols columns, most class, kept *Places) {
 	nx, ny := len(lat.x), len(lat.y)
 	z := pts[from].Z
 	nodes := make([]float64, nx*ny*cols.n)
+	node := func(i int) Point { return Point{lat.x[i/ny], lat.y[i%ny], z} }
+	var known *mat.Dense
+	if cols.b != nil {
+		known = kept.view(f.room, part{from, most}, nx*ny, node)
+	}
 	inParallel(nx*ny, nodeTile, func(lo, hi int) {
 		var scratch []float64
 		if cols.b != nil {
-			view := mat.NewDense(hi-lo, len(f.room.patches), nil)
-			for i := lo; i < hi; i++ {
-				f.room.gatherUpTo(most, view.RawRowView(i-lo), Point{lat.x[i/ny], lat.y[i%ny], z}, &scratch)
+			var view mat.Matrix
+			if known != nil {
+				view = known.Slice(lo, hi, 0, len(f.room.patches))
+			} else {
+				fresh := mat.NewDense(hi-lo, len(f.room.patches), nil)
+				for i := lo; i < hi; i++ {
+					f.room.gatherUpTo(most, fresh.RawRowView(i-lo), node(i), &scratch)
+				}
+				view = fresh
 			}
 			mat.NewDense(hi-lo, cols.n, nodes[lo*cols.n:hi*cols.n]).Mul(view, cols.b)
 		}
 		for i := lo; i < hi && most == distant; i++ {
-			f.fromAfar(nodes[i*cols.n:(i+1)*cols.n], Point{lat.x[i/ny], lat.y[i%ny], z}, cols)
+			f.fromAfar(nodes[i*cols.n:(i+1)*cols.n], node(i), cols)
 		}
 	})
 	inParallel(to-from, 128, func(lo, hi int) {

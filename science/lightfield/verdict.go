@@ -142,14 +142,14 @@ func (f *Fitted) otherLamps(field *Field, r Reading, res ReadingResult) string {
 		dim := append([]float64(nil), r.Dimming...)
 		if d > 0 {
 			dim[k] = 0
-			try(dim, fmt.Sprintf("lamp %d off", k+1))
+			try(dim, f.lampName(k)+" off")
 		} else {
 			dim[k] = level
-			try(dim, fmt.Sprintf("lamp %d on as well", k+1))
+			try(dim, f.lampName(k)+" on as well")
 		}
 		alone := make([]float64, n)
 		alone[k] = level
-		try(alone, fmt.Sprintf("lamp %d alone", k+1))
+		try(alone, f.lampName(k)+" alone")
 	}
 	if len(fits) == 0 {
 		return ""
@@ -188,15 +188,48 @@ func (f *Fitted) note() {
 		say("%d of %d readings are far off, so the description of lamps, walls or places is more likely wrong than the readings.", far, n)
 	}
 	lay := f.layout
-	for g, id := range lay.groups {
+	var odd []string
+	for g := range lay.groups {
 		if math.Abs(f.Param[g]) > 2*lay.sd[g] {
-			say("The readings make lamps of group %d give %.0f %% of their stated flux, which is more than two standard deviations away.", id, 100*f.FluxFactor[g])
+			odd = append(odd, fmt.Sprintf("%s %.0f %%", f.givers(g), 100*f.FluxFactor[g]))
 		}
+	}
+	if len(odd) > 0 {
+		say("By the readings %s of the photon flux that is described, which is more than two standard deviations away. Look at the flux or watts, the height, the dimming, and for dust or shade.", strings.Join(odd, ", "))
 	}
 	for j := range f.Param {
 		if b := lay.bound(j); b > 0 && math.Abs(f.Param[j]) > 0.999*b {
 			say("The fit pushed %q to its limit; the description does not suit the readings.", f.ParamNames[j])
 		}
+	}
+}
+
+// lampName names a lamp in a sentence.
+func (f *Fitted) lampName(k int) string {
+	switch name := f.Lamps[k].Name; {
+	case strings.HasPrefix(strings.ToLower(name), "lamp "):
+		return name
+	case name != "":
+		return "lamp " + name
+	}
+	return fmt.Sprintf("lamp %d", k+1)
+}
+
+// givers are the lamps of the group at place g of the layout with their verb.
+func (f *Fitted) givers(g int) string {
+	var names []string
+	for k, of := range f.layout.of {
+		if of == g {
+			names = append(names, f.lampName(k)[len("lamp "):])
+		}
+	}
+	switch n := len(names); {
+	case n == 1:
+		return "lamp " + names[0] + " gives"
+	case n > 6:
+		return fmt.Sprintf("lamps %s and %d more give", strings.Join(names[:5], ", "), n-5)
+	default:
+		return fmt.Sprintf("lamps %s and %s give", strings.Join(names[:n-1], ", "), names[n-1])
 	}
 }
 

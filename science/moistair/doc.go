@@ -9,7 +9,10 @@
 //   - Temperature is in °C, pressure in kPa, relative humidity a share from 0 to
 //     1 of saturation over liquid water at air temperature.
 //   - Functions do not check their arguments: what a person writes is checked
-//     where it is read. NaN in gives NaN out.
+//     where it is read. NaN in gives NaN out. Only [StateOf] refuses, for it alone
+//     can see that two measures do not go together.
+//   - Pressure enters what is told for each kg of air, and the wet bulb; vapour
+//     pressures, deficits and dew points do not depend on it.
 //
 // # What is left out, and why
 //

@@ -119,15 +119,17 @@ func (w *Web) Relative(c, gamma float64) float64 {
 	if gamma < g.first-slack || gamma > g.last+slack {
 		return 0
 	}
-	x := math.Max((gamma-g.first)*g.perG, 0)
+	x := max((gamma-g.first)*g.perG, 0)
 	k := min(int(x), g.ng-1)
-	x = math.Min(x-float64(k), 1)
+	x = min(x-float64(k), 1)
 	if g.nc == 0 {
 		a := g.rel[k : k+2]
 		return a[0] + x*(a[1]-a[0])
 	}
 	if !(c >= 0 && c < 2*math.Pi) {
-		c = math.Mod(c, 2*math.Pi)
+		if !(c < 0 && c >= -math.Pi) { // what an arctangent gives needs no division
+			c = math.Mod(c, 2*math.Pi)
+		}
 		if c < 0 {
 			c += 2 * math.Pi
 		}
@@ -137,7 +139,7 @@ func (w *Web) Relative(c, gamma float64) float64 {
 	}
 	y := c * g.perC
 	r := min(int(y), g.nc-1)
-	y = math.Min(y-float64(r), 1)
+	y = min(y-float64(r), 1)
 	a := g.rel[r*(g.ng+1)+k:]
 	b := a[g.ng+1:]
 	low := a[0] + x*(a[1]-a[0])

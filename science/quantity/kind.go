@@ -110,10 +110,96 @@ var (
 	Acidity = Kind{name: "acidity", base: "pH", example: "5.8 pH or 5.8", plain: true, units: []unit{
 		{print: "pH", spelled: []string{"ph"}, scale: 1},
 	}}
+	Volume = Kind{name: "volume", base: "L", example: "80 L or 21 gal", units: []unit{
+		{print: "L", spelled: []string{"l", "litre", "litres", "liter", "liters"}, scale: 1},
+		{print: "mL", spelled: []string{"ml", "cc"}, scale: 0.001},
+		{print: "m³", spelled: []string{"m3"}, scale: 1000},
+		// ThompsonTaylor2008: 1 US gallon = 3.785411784 L, a fluid ounce is 1/128 of it, exact.
+		{print: "gal", spelled: []string{"gal", "gallon", "gallons"}, scale: 3.785411784, us: true},
+		{print: "fl oz", spelled: []string{"floz"}, scale: 3.785411784 / 128},
+	}}
+	MassDensity = Kind{name: "density", base: "kg/L", example: "1.38 kg/L", units: []unit{
+		{print: "kg/L", spelled: []string{"kg/l", "g/ml", "g/cm3", "kg/dm3"}, scale: 1},
+		{print: "kg/m³", spelled: []string{"kg/m3", "g/l"}, scale: 0.001},
+	}}
+	Molarity = Kind{name: "molar concentration", base: "mmol/L", example: "4.5 mmol/L", units: []unit{
+		{print: "mmol/L", spelled: []string{"mmol/l", "mmoll-1"}, scale: 1},
+		{print: "µmol/L", spelled: []string{"umol/l", "umoll-1"}, scale: 0.001},
+		{print: "mol/L", spelled: []string{"mol/l"}, scale: 1000},
+	}}
+	// Alkalinity by what it is written as: 1 meq/L is 50.04 mg/L of CaCO3 and 61.02 mg/L of HCO3
+	// (IUPAC2021); a German degree of carbonate hardness is 10 mg/L of CaO, a French one 10 mg/L of CaCO3.
+	Alkalinity = Kind{name: "alkalinity", base: "meq/L", example: "3 meq/L, 150 mg/L CaCO3 or 183 mg/L HCO3", units: []unit{
+		{print: "meq/L", spelled: []string{"meq/l", "mmol/l", "mval/l"}, scale: 1},
+		{print: "mg/L CaCO3", spelled: []string{"mg/lcaco3", "ppmcaco3", "mg/lascaco3", "ppmascaco3"}, scale: 2 / 100.086},
+		{print: "mg/L HCO3", spelled: []string{"mg/lhco3", "ppmhco3", "mg/lbicarbonate"}, scale: 1 / 61.016},
+		{print: "°dH", spelled: []string{"°dh", "°dkh", "dkh", "°kh", "kh"}, scale: 20 / 56.077},
+		{print: "°fH", spelled: []string{"°fh", "°f(hardness)"}, scale: 20 / 100.086},
+	}}
 	Pressure = Kind{name: "vapour pressure", base: "kPa", example: "0.8 kPa", units: []unit{
 		{print: "kPa", spelled: []string{"kpa"}, scale: 1},
 		{print: "hPa", spelled: []string{"hpa", "mbar"}, scale: 0.1},
 	}}
+	// Altitude is a height above the sea.
+	Altitude = Kind{name: "altitude", base: "m", example: "450 m or 1500 ft", units: []unit{
+		{print: "m", spelled: []string{"m", "metre", "metres", "meter", "meters"}, scale: 1},
+		{print: "ft", spelled: []string{"ft", "foot", "feet", "'"}, scale: 0.3048, us: true},
+	}}
+
+	// RoomVolume is that of a room in m³.
+	RoomVolume = Kind{name: "volume of a room", base: "m³", example: "12 m³ or 420 ft³", units: []unit{
+		{print: "m³", spelled: []string{"m3", "cubicmetre", "cubicmetres"}, scale: 1},
+		// ThompsonTaylor2008: 1 ft = 0.3048 m, exact.
+		{print: "ft³", spelled: []string{"ft3", "cuft", "cubicfeet"}, scale: 0.3048 * 0.3048 * 0.3048, us: true},
+	}}
+
+	// AirFlow is air by volume in m³/h.
+	AirFlow = Kind{name: "air flow", base: "m³/h", example: "120 m³/h or 70 ft³/min", units: []unit{
+		{print: "m³/h", spelled: []string{"m3/h", "m3h-1"}, scale: 1},
+		{print: "ft³/min", spelled: []string{"ft3/min", "cfm", "cuft/min"}, scale: 60 * 0.3048 * 0.3048 * 0.3048, us: true},
+		{print: "L/s", spelled: []string{"l/s"}, scale: 3.6},
+		{print: "m³/s", spelled: []string{"m3/s"}, scale: 3600},
+	}}
+
+	// AirChange is how often the air of a room is changed in an hour.
+	AirChange = Kind{name: "change of air", base: "/h", example: "0.5 /h", units: []unit{
+		{print: "/h", spelled: []string{"/h", "h-1", "1/h", "perhour", "ach"}, scale: 1},
+	}}
+
+	// HeatTransfer is heat that passes walls for each K.
+	HeatTransfer = Kind{name: "heat loss", base: "W/K", example: "8 W/K", units: []unit{
+		{print: "W/K", spelled: []string{"w/k", "wk-1", "w/°c"}, scale: 1},
+	}}
+
+	// WaterRemoval is what a dehumidifier takes out in a day.
+	WaterRemoval = Kind{name: "removal of water", base: "L/d", example: "20 L/d or 42 pints/d", units: []unit{
+		{print: "L/d", spelled: []string{"l/d", "l/day", "litres/day", "l/24h"}, scale: 1},
+		// ThompsonTaylor2008: 1 US liquid pint = 0.473176473 L.
+		{print: "pints/d", spelled: []string{"pints/d", "pint/d", "pints/day", "pint/day", "pt/d"}, scale: 0.473176473, us: true},
+	}}
+
+	// DryingEfficiency is water for the electricity that takes it out.
+	DryingEfficiency = Kind{name: "efficiency of drying", base: "L/kWh", example: "1.6 L/kWh", units: []unit{
+		{print: "L/kWh", spelled: []string{"l/kwh", "lkwh-1"}, scale: 1},
+	}}
+
+	// VapourDensity is water vapour by volume of air.
+	VapourDensity = Kind{name: "absolute humidity", base: "g/m³", example: "13.5 g/m³", units: []unit{
+		{print: "g/m³", spelled: []string{"g/m3", "gm-3"}, scale: 1},
+	}}
+
+	// MixingRatio is water vapour by mass of dry air.
+	MixingRatio = Kind{name: "mixing ratio", base: "g/kg", example: "11.5 g/kg", units: []unit{
+		{print: "g/kg", spelled: []string{"g/kg", "gkg-1"}, scale: 1},
+		{print: "kg/kg", spelled: []string{"kg/kg"}, scale: 1000},
+		{print: "gr/lb", spelled: []string{"gr/lb", "grains/lb"}, scale: 1.0 / 7},
+	}}
+
+	// Enthalpy is that of moist air by mass of dry air, 0 for dry air at 0 °C.
+	Enthalpy = Kind{name: "enthalpy", base: "kJ/kg", example: "51 kJ/kg", units: []unit{
+		{print: "kJ/kg", spelled: []string{"kj/kg", "kjkg-1"}, scale: 1},
+	}}
+
 	PlantDensity = Kind{name: "planting density", base: "plants/m²", example: "25 plants/m²", units: []unit{
 		{print: "plants/m²", spelled: []string{"plants/m2", "plant/m2", "/m2", "m-2"}, scale: 1},
 		{print: "plants/ft²", spelled: []string{"plants/ft2", "plant/ft2", "/ft2"}, scale: 1 / (0.3048 * 0.3048), us: true},
@@ -188,5 +274,18 @@ func (k Kind) find(spelling string) (unit, bool) {
 // kinds lists every kind, to tell a person what a wrong unit measures.
 func kinds() []Kind {
 	return []Kind{Length, Temperature, PhotonFluxDensity, PhotonFlux, DailyIntegral, Duration, Days, Power,
-		PhotonEfficacy, Share, Angle, Mass, AirSpeed, GasShare, Concentration, Conductivity, PlantDensity, Illuminance, Energy, Acidity, Pressure}
+		PhotonEfficacy, Share, Angle, Mass, AirSpeed, GasShare, Concentration, Conductivity, PlantDensity, Illuminance, Energy, Acidity, Pressure, Volume, MassDensity, Molarity, Alkalinity,
+		Altitude, RoomVolume, AirFlow, AirChange, HeatTransfer, WaterRemoval, DryingEfficiency, VapourDensity, MixingRatio, Enthalpy}
 }
+
+// Spellings are the spellings of all units that are read, as [Kind.Parse] sees them: small
+// letters, u for µ, plain digits, no blanks. For schemas.
+func (k Kind) Spellings() (out []string) {
+	for _, u := range k.units {
+		out = append(out, u.spelled...)
+	}
+	return out
+}
+
+// Plain says that a number without a unit is read too.
+func (k Kind) Plain() bool { return k.plain }

@@ -52,6 +52,21 @@ type MilligramPerLitre float64
 // MillisiemensPerCm is an electrical conductivity of a solution in mS cm⁻¹.
 type MillisiemensPerCm float64
 
+// CubicMetre is a space in m³.
+type CubicMetre float64
+
+// PerHour is how often in an hour, h⁻¹.
+type PerHour float64
+
+// WattPerKelvin is heat that passes for each K of difference, in W K⁻¹.
+type WattPerKelvin float64
+
+// LitrePerDay is water a day in L d⁻¹.
+type LitrePerDay float64
+
+// LitrePerKWh is water for electric energy in L kWh⁻¹.
+type LitrePerKWh float64
+
 // KilowattHour is an electric energy in kWh.
 type KilowattHour float64
 

@@ -6,6 +6,7 @@ import (
 	"slices"
 	"strings"
 
+	"underlamp/science/diagnosis"
 	"underlamp/science/reference"
 )
 
@@ -25,7 +26,7 @@ const (
 
 // A Check is one comparison with something outside the tool.
 type Check struct {
-	Area     string // air, leaf, light, photometry, spectrum, aim, learning, statistics, quantities, growth, tipburn
+	Area     string // air, leaf, room, feed, light, photometry, spectrum, aim, learning, statistics, quantities, growth, tipburn, trouble, photos
 	Name     string // begins with the case where there is a table of cases; unique
 	Source   string // key in the bibliography; empty for common practice and where the note names the works
 	Purpose  string
@@ -57,9 +58,9 @@ func (c Check) ErrorPercent() float64 {
 // were used to calibrate do not.
 func (c Check) Counted() bool { return c.Purpose != Calibrated }
 
-// All runs every check.
-func All() []Check {
-	return slices.Concat(Quantities(), Air(), Leaf(), Light(), Photometry(), Spectrum(), Residual(), Aim(), Learning(), Statistics(), Growth(), Tipburn())
+// All runs every check. Evidence is the table of evidence that ranks causes of trouble.
+func All(evidence *diagnosis.Table) []Check {
+	return slices.Concat(Quantities(), Air(), Leaf(), RoomAir(), Light(), Photometry(), Spectrum(), Residual(), Aim(), Learning(), Statistics(), Growth(), Tipburn(), Trouble(evidence), Feed(), Plants())
 }
 
 var none = math.NaN()

@@ -17,6 +17,7 @@ var areas = []struct{ key, title string }{
 	{"quantities", "Quantities and electricity"},
 	{"air", "Moist air"},
 	{"leaf", "Leaf and stand"},
+	{"room", "Room, fan, and air by any of its measures"},
 	{"light", "Light"},
 	{"photometry", "Photometric files"},
 	{"spectrum", "Colour of light"},
@@ -25,6 +26,9 @@ var areas = []struct{ key, title string }{
 	{"statistics", "Statistics of trials"},
 	{"growth", "Growth"},
 	{"tipburn", "Tipburn"},
+	{"trouble", "Causes of trouble"},
+	{"feed", "Feed"},
+	{"photos", "Plants in photos"},
 }
 
 // Summary counts the checks that hold among those that count.

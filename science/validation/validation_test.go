@@ -9,6 +9,7 @@ import (
 	"sync"
 	"testing"
 
+	"underlamp/formats/evidencefile"
 	"underlamp/science/calibration"
 	"underlamp/science/headcycle"
 	"underlamp/science/reference"
@@ -17,7 +18,7 @@ import (
 
 var write = flag.Bool("write", false, "write docs/validation.md")
 
-var all = sync.OnceValue(validation.All)
+var all = sync.OnceValue(func() []validation.Check { return validation.All(evidencefile.Builtin()) })
 
 // What other code computed from the same equations leaves no room for opinion.
 func TestIndependentComputationsHold(t *testing.T) {

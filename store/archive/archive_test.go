@@ -100,6 +100,10 @@ func fill(t *rapid.T, s store.Store) {
 	for i := range some("photos") {
 		must(s.PutPhoto(ctx, store.Photo{ID: fmt.Sprint("p", i), Bench: "b", At: 4, Media: "image/jpeg", Doc: []byte("{}")}, rapid.SliceOfN(rapid.Byte(), 1, 300).Draw(t, "data")))
 	}
+	for i := range some("measures") {
+		must(s.PutMeasure(ctx, store.Measure{Photo: "p0", Method: fmt.Sprint("m ", i), Recorded: 8, Doc: []byte("{}"), Pictures: []store.NamedPicture{{Name: word.Draw(t, "name") + ".", Data: rapid.SliceOfN(rapid.Byte(), 1, 300).Draw(t, "picture")}}}))
+		must(s.PutVerdict(ctx, store.Verdict{ID: fmt.Sprint("v", i), Photo: "p0", Recorded: 9, By: word.Draw(t, "by"), Doc: []byte("{}")}))
+	}
 	for i := range some("devices") {
 		must(s.AddDevice(ctx, store.Device{Name: fmt.Sprint("d", i), Made: 6}, [32]byte{byte(i), 0xff}))
 	}

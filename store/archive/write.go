@@ -68,6 +68,7 @@ readings/ID.csv                 what sensor ID read (id in sensor.jsonl): micros
                                 1970-01-01 UTC, and the value as it was sent
 forgotten/ID.csv                sums of the hours whose readings were forgotten on purpose
 photo/                          photos, named by photo.jsonl
+measure_picture/                what was drawn of them, named by measure_picture.jsonl
 manifest.json                   length and SHA-256 of every part
 
 Bytes that are no text stand as {"base64": "..."}. device.jsonl holds hashes of tokens and

@@ -35,11 +35,16 @@ var keeps = []kept{
 	{key: []string{"id"}, Table: store.Table{Name: "observation", Columns: slices.Concat(column(store.Text, "id", "bench"), column(store.Integer, "at", "recorded"), column(store.Text, "corrects"), column(store.Integer, "struck"), column(store.Bytes, "doc"))}},
 	{key: []string{"kind", "name"}, Table: store.Table{Name: "document", Columns: slices.Concat(column(store.Text, "kind", "name"), column(store.Integer, "recorded"), column(store.Bytes, "doc"))}},
 	{key: []string{"id"}, Table: store.Table{Name: "photo", Columns: slices.Concat(column(store.Text, "id", "bench"), column(store.Integer, "at", "recorded"), column(store.Text, "media"), column(store.Bytes, "doc"), column(store.File, "data"))}},
+	{key: []string{"photo", "method"}, Table: store.Table{Name: "measure", Columns: slices.Concat(column(store.Text, "photo", "method"), column(store.Integer, "recorded"), column(store.Bytes, "doc"))}},
+	{key: []string{"photo", "method", "name"}, Table: store.Table{Name: "measure_picture", Columns: slices.Concat(column(store.Text, "photo", "method", "name"), column(store.File, "data"))}},
+	{key: []string{"id"}, Table: store.Table{Name: "verdict", Columns: slices.Concat(column(store.Text, "id", "photo"), column(store.Integer, "recorded"), column(store.Text, "author"), column(store.Bytes, "doc"))}},
 	{key: []string{"name"}, Table: store.Table{Name: "device", Columns: slices.Concat(column(store.Text, "name"), column(store.Bytes, "hash"), column(store.Integer, "made", "revoked"))}},
 	{made: true, key: []string{"id"}, Table: store.Table{Name: "message", Columns: slices.Concat(column(store.Integer, "id"), column(store.Text, "bench", "rule", "body", "mend"), column(store.Integer, "urgent", "since", "opened", "closed", "acknowledged"), column(store.Text, "author"))}},
 	{key: []string{"message", "event", "receiver"}, Table: store.Table{Name: "delivery", Columns: slices.Concat(column(store.Integer, "message"), column(store.Text, "event", "receiver"), column(store.Integer, "due", "tries", "done"), column(store.Text, "fault"), column(store.Integer, "claimed"))}},
 	{key: []string{"id"}, Table: store.Table{Name: "invite", Columns: slices.Concat(column(store.Text, "id"), column(store.Bytes, "hash"), column(store.Text, "person", "role"), column(store.Integer, "made", "expires", "used"))}},
 	{key: []string{"id"}, Table: store.Table{Name: "session", Columns: slices.Concat(column(store.Text, "id"), column(store.Bytes, "hash", "earlier"), column(store.Text, "person", "role", "device"), column(store.Integer, "made", "seen", "expires", "revoked", "issued"))}},
+	{key: []string{"id"}, Table: store.Table{Name: "api_token", Columns: slices.Concat(column(store.Text, "id"), column(store.Bytes, "hash"), column(store.Text, "name", "scopes"), column(store.Integer, "made", "expires", "used", "revoked"))}},
+	{key: []string{"id"}, Table: store.Table{Name: "api_answer", Columns: slices.Concat(column(store.Text, "id"), column(store.Bytes, "request"), column(store.Integer, "made", "expires", "status"), column(store.Bytes, "head", "body"))}},
 }
 
 // Tables are those that Dump hands over.

@@ -17,6 +17,7 @@ import (
 	"net/url"
 	"os"
 	"path/filepath"
+	"strings"
 
 	"github.com/pressly/goose/v3"
 	"modernc.org/sqlite"
@@ -44,10 +45,15 @@ const readers = 4
 // its version in the name.
 func Open(ctx context.Context, path string) (*DB, error) {
 	db, err := open(ctx, path)
-	if err != nil {
-		return nil, fmt.Errorf("the store %s cannot be opened: %w", path, err)
+	switch {
+	case err == nil:
+		return db, nil
+	case strings.Contains(err.Error(), "file is not a database"):
+		err = fmt.Errorf("the file is no store, as underlamp serve makes one (%w)", err)
+	case strings.Contains(err.Error(), "malformed"):
+		err = fmt.Errorf("the file is damaged, or was cut short: bring a copy back (underlamp store restore) (%w)", err)
 	}
-	return db, nil
+	return nil, fmt.Errorf("the store %s cannot be opened: %w", path, err)
 }
 
 func open(ctx context.Context, path string) (*DB, error) {

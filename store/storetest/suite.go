@@ -31,6 +31,8 @@ func Run(t *testing.T, open func(t *testing.T) store.Store) {
 	t.Run("photos", func(t *testing.T) { photos(t, open(t)) })
 	t.Run("devices", func(t *testing.T) { devices(t, open(t)) })
 	t.Run("people", func(t *testing.T) { people(t, open(t)) })
+	t.Run("tokens", func(t *testing.T) { tokens(t, open(t)) })
+	t.Run("answers", func(t *testing.T) { answers(t, open(t)) })
 	t.Run("vitals", func(t *testing.T) { vitals(t, open(t)) })
 	t.Run("messages", func(t *testing.T) { messages(t, open(t)) })
 	t.Run("deliveries", func(t *testing.T) { deliveries(t, open(t)) })
@@ -696,5 +698,40 @@ func photos(t *testing.T, s store.Store) {
 	}
 	if all, err := s.Photos(ctx, "b", 0, 11); err != nil || len(all) != 2 || all[1].ID != "a" {
 		t.Errorf("%+v, %v", all, err)
+		m := store.Measure{Photo: "a", Method: "m 1", Recorded: 20, Doc: []byte(`{"area":3}`), Pictures: []store.NamedPicture{{Name: "overlay", Data: []byte{1, 2}}}}
+		other := m
+		other.Recorded, other.Doc = 30, []byte("{}") // a second server that read it too: the first stays
+		for _, x := range []store.Measure{m, other, {Photo: "a", Method: "m 2", Recorded: 40}, {Photo: "c", Method: "m 1", Recorded: 50}} {
+			if err := s.PutMeasure(ctx, x); err != nil {
+				t.Errorf("%s %s: %v", x.Photo, x.Method, err)
+			}
+		}
+		if all, err := s.Measures(ctx, "b"); err != nil || len(all) != 3 || all[0].Photo != "c" || all[1].Method != "m 1" || all[1].Recorded != 20 || string(all[1].Doc) != `{"area":3}` || all[2].Method != "m 2" {
+			t.Errorf("%+v, %v", all, err)
+		}
+		if data, err := s.MeasurePicture(ctx, "a", "m 1", "overlay"); err != nil || !slices.Equal(data, []byte{1, 2}) {
+			t.Errorf("%v, %v", data, err)
+		}
+		if _, err := s.MeasurePicture(ctx, "a", "m 2", "overlay"); !errors.Is(err, store.ErrNotFound) {
+			t.Errorf("a picture that is not there: %v", err)
+		}
+		if err := s.PutMeasure(ctx, store.Measure{Method: "m"}); err == nil {
+			t.Error("a measure of no photo")
+		}
+		v := store.Verdict{ID: "v", Photo: "a", Recorded: 7, By: "Ada", Doc: []byte(`{"burn":true}`)}
+		for range 2 {
+			if err := s.PutVerdict(ctx, v); err != nil {
+				t.Error(err)
+			}
+		}
+		v.By = "Ida"
+		if err := s.PutVerdict(ctx, v); !errors.Is(err, store.ErrDiffers) {
+			t.Errorf("another verdict under one id: %v", err)
+		}
+		for bench, want := range map[string]int{"b": 1, "": 1, "x": 0} {
+			if all, err := s.Verdicts(ctx, bench); err != nil || len(all) != want {
+				t.Errorf("bench %q: %+v, %v", bench, all, err)
+			}
+		}
 	}
 }

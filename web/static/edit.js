@@ -126,10 +126,23 @@
     $('moved').hidden = !answer.moved;
     if (answer.moved) $('moved').firstElementChild.textContent = answer.moved;
     if (answer.scene) { scene = answer.scene; light = answer.light ?? light; steps(); draw(); }
+    arrive();
     main.dataset.shown = String(Number(main.dataset.shown ?? 0) + 1);
     requestAnimationFrame(() => { main.dataset.took = (performance.now() - began).toFixed(0); });
   }
   let drawn = 0;
+
+  // arrive goes to the field that another page led to, once its place on the page is known.
+  let arrived = !location.hash;
+  function arrive() {
+    if (arrived) return;
+    arrived = true;
+    const to = document.getElementById(location.hash.slice(1));
+    if (!to || !fields.contains(to)) return;
+    (to.closest('.group') ?? to).open = true;
+    to.focus({ preventScroll: true });
+    to.scrollIntoView({ block: 'center' });
+  }
   const p = (cls, t) => Object.assign(document.createElement('p'), { className: cls, textContent: t });
 
   // The form comes whole. If its fields are the same ones their values are put in, so that
@@ -196,6 +209,7 @@
   fields.addEventListener('focusout', () => { group = null; });
   fields.addEventListener('click', (e) => {
     const b = e.target.closest('button');
+    if (b) e.preventDefault(); // without script it asks the server
     if (b?.dataset.add) change([{ do: 'add', path: b.dataset.add, text: b.dataset.text }]);
     else if (b?.dataset.remove) change([{ do: 'remove', path: b.dataset.remove }]);
   });
@@ -231,12 +245,12 @@
     const want = scene.us ? [[0.25, '1/4 in'], [0.5, '1/2 in'], [1, '1 in'], [2, '2 in']].map(([v, t]) => [v * INCH, t]) : [[0.005, '0.5 cm'], [0.01, '1 cm'], [0.02, '2 cm'], [0.05, '5 cm']];
     if ($('step').dataset.us === String(scene.us)) return;
     $('step').dataset.us = String(scene.us);
-    $('step').replaceChildren(...want.map(([v, t]) => Object.assign(document.createElement('option'), { value: v, textContent: t })));
+    $('step').replaceChildren(...want.map(([v, t]) => Object.assign(document.createElement('option'), { value: v, textContent: inMarks(t) })));
     $('step').selectedIndex = 1;
   }
   const lengthIn = (v, unit) => trim(unit === 'in' ? v / INCH : v * 100) + ' ' + unit;
   const trim = (v) => String(Math.round(v * 100) / 100);
-  const shown = (v) => lengthIn(v, scene.us ? 'in' : 'cm');
+  const shown = (v) => inMarks(lengthIn(v, scene.us ? 'in' : 'cm'));
 
   // Where things are on the screen while they are dragged, ahead of the server.
   const ahead = new Map();
@@ -254,9 +268,9 @@
     if (!hold && !waiting.length) ahead.clear(); // what is still on its way stays where the person has put it
     pictures();
     if (light) {
-      $('mean').textContent = light.mean;
-      $('range').textContent = `${light.low} to ${light.high} µmol/m²/s`;
-      $('dli').textContent = light.dli;
+      $('mean').textContent = inMarks(light.mean);
+      $('range').textContent = inMarks(`${light.low} to ${light.high} µmol/m²/s`);
+      $('dli').textContent = inMarks(light.dli);
     }
   }
 
@@ -277,9 +291,9 @@
   }
 
   function drawPlan() {
-    const svg = $('plan'), w = scene.w, d = scene.d, f = 12.5 * w / Math.max((svg.clientWidth || 760) - 80, 200), m = 3.2 * f;
-    const W = w + 2 * m, H = d + 2 * m;
-    svg.setAttribute('viewBox', `${-m} ${-m} ${W} ${H}`);
+    const svg = $('plan'), w = scene.w, d = scene.d, f = 12.5 * w / Math.max((svg.clientWidth || 760) - 50, 200), left = 2.6 * f, top = f;
+    const W = w + left + 1.2 * f, H = d + top + 3.2 * f; // room for the ticks, half a figure at the end of the last one
+    svg.setAttribute('viewBox', `${-left} ${-top} ${W} ${H}`);
     svg.style.aspectRatio = `${W} / ${H}`;
     const y = (v) => d - v;
     const parts = [];
@@ -289,32 +303,60 @@
     for (const [v, t] of ticks(w)) parts.push(el('text', { x: v, y: d + 1.5 * f, 'font-size': f, 'text-anchor': 'middle', class: 'tick' }, t));
     for (const [v, t] of ticks(d)) if (v > 0) parts.push(el('text', { x: -0.5 * f, y: y(v) + 0.35 * f, 'font-size': f, 'text-anchor': 'end', class: 'tick' }, t));
     parts.push(el('text', { x: w / 2, y: d + 2.7 * f, 'font-size': f, 'text-anchor': 'middle', class: 'tick' }, `front, ${scene.us ? 'in' : 'cm'}`));
-    for (const t of things()) {
+    // What is written on the plan keeps clear of the figures of the plants: a name of a lamp
+    // stands where it is free, or not at all; the list below and the voice have it.
+    const all = things(), taken = [];
+    const room = (x, yy, size, text, anchor) => { const wide = 0.6 * size * text.length; return { x: anchor === 'start' ? x : anchor === 'end' ? x - wide : x - wide / 2, y: yy - 0.85 * size, w: wide, h: 1.1 * size }; };
+    const free = (b) => b.x >= 0 && b.x + b.w <= w && b.y >= 0 && b.y + b.h <= d && !taken.some((o) => b.x < o.x + o.w && o.x < b.x + b.w && b.y < o.y + o.h && o.y < b.y + b.h);
+    const plantSize = Math.min(0.035, 1.4 * f);
+    const isLit = light?.plants?.length === scene.plants.length;
+    const pinned = (t) => scene.readings.some((m) => Math.hypot(m.x - t.x, m.y - t.y) < plantSize);
+    const figureAt = (t) => y(t.y) + (pinned(t) ? plantSize + 0.85 * f : 0.35 * f);
+    for (const t of all) {
+      if (t.kind === 'plant' && isLit) taken.push(room(t.x, figureAt(t), 0.95 * f, String(light.plants[t.index])));
+      if (t.kind === 'reading') taken.push({ x: t.x - 0.5 * f, y: y(t.y) - 0.5 * f, w: f, h: f });
+    }
+    const called = new Map(); // where names of readings stand
+    for (const t of all) {
+      if (t.kind !== 'reading') continue;
+      const cx = t.x, cy = y(t.y), s = 0.45 * f;
+      const spots = [[cx + s + 0.2 * f, cy - s, 'start'], [cx - s - 0.2 * f, cy - s, 'end'], [cx + s + 0.2 * f, cy + s + 0.6 * f, 'start'], [cx, cy - s - 0.3 * f, 'middle'], [cx, cy + s + 0.95 * f, 'middle']];
+      const spot = spots.find(([x, yy, anchor]) => free(room(x, yy, 0.85 * f, t.name, anchor))) ?? spots[0];
+      taken.push(room(spot[0], spot[1], 0.85 * f, t.name, spot[2]));
+      called.set(t.key, spot);
+    }
+    for (const t of all) {
       const cx = t.x, cy = y(t.y), g = el('g', {});
       if (t.kind === 'lamp') {
         const shape = t.round ? (a) => el('circle', { cx, cy, r: t.wide / 2, ...a }) : (a) => el('rect', { x: cx - t.wide / 2, y: cy - t.deep / 2, width: t.wide, height: t.deep, transform: `rotate(${-(t.turn ?? 0)} ${cx} ${cy})`, ...a });
         const box = Math.max(t.wide, 0.06), tall = Math.max(t.round ? t.wide : t.deep, 0.06);
         g.append(el('rect', { x: cx - box / 2, y: cy - tall / 2, width: box, height: tall, class: 'halo', 'stroke-width': f / 4, 'pointer-events': 'all' }));
         g.append(shape({ class: 'plan-lamp-under', 'stroke-width': f / 6 }), shape({ class: 'plan-lamp', 'stroke-width': f / 12, 'stroke-dasharray': `${f / 2.5} ${f / 4}` }));
-        const long = t.wide > 9 * f;
-        g.append(el('text', { x: long ? cx - t.wide / 2 + 0.3 * f : cx, y: cy - (t.round ? t.wide : t.deep) / 2 - 0.4 * f < f ? cy + (t.round ? t.wide : t.deep) / 2 + 1.1 * f : cy - (t.round ? t.wide : t.deep) / 2 - 0.35 * f, 'font-size': f, 'text-anchor': long ? 'start' : 'middle', class: 'plan-text', 'stroke-width': f / 4 }, t.name));
+        const half = (t.round ? t.wide : t.deep) / 2, begin = cx - t.wide / 2 + 0.3 * f;
+        const spots = [];
+        for (const yy of [cy - half - 0.35 * f, cy + half + 1.1 * f, cy + 0.35 * f, cy - half + 1.2 * f, cy + half - 0.5 * f]) spots.push([begin, yy, 'start'], [cx, yy, 'middle']);
+        const spot = spots.find(([x, yy, anchor]) => free(room(x, yy, f, t.name, anchor)));
+        if (spot) {
+          taken.push(room(spot[0], spot[1], f, t.name, spot[2]));
+          g.append(el('text', { x: spot[0], y: spot[1], 'font-size': f, 'text-anchor': spot[2], class: 'plan-text', 'stroke-width': f / 4 }, t.name));
+        }
+        g.append(el('title', {}, t.name));
       } else if (t.kind === 'plant') {
-        const r = Math.min(0.035, 1.4 * f);
+        const r = plantSize;
         g.append(el('circle', { cx, cy, r: Math.max(r * 1.2, 1.6 * f), class: 'halo', 'stroke-width': f / 4, 'pointer-events': 'all' }), el('circle', { cx, cy, r, class: 'plan-plant-under', 'stroke-width': f / 5 }), el('circle', { cx, cy, r, class: 'plan-plant', 'stroke-width': f / 12 }));
-        const v = light?.plants?.[t.index];
-        const pinned = scene.readings.some((m) => Math.hypot(m.x - t.x, m.y - t.y) < r);
-        if (v !== undefined && light.plants.length === scene.plants.length) g.append(el('text', { x: cx, y: cy + (pinned ? r + 0.85 * f : 0.35 * f), 'font-size': f * 0.95, 'text-anchor': 'middle', class: 'plan-text', 'stroke-width': f / 4 }, String(v)));
+        if (isLit) g.append(el('text', { x: cx, y: figureAt(t), 'font-size': f * 0.95, 'text-anchor': 'middle', class: 'plan-text', 'stroke-width': f / 4 }, String(light.plants[t.index])));
       } else {
         const s = f * 0.45;
         g.append(el('circle', { cx, cy, r: 1.3 * f, class: 'halo', 'stroke-width': f / 4, 'pointer-events': 'all' }), el('path', { d: `M${cx} ${cy - s}L${cx + s} ${cy}L${cx} ${cy + s}L${cx - s} ${cy}Z`, class: 'plan-reading', 'stroke-width': f / 10 }));
-        g.append(el('text', { x: cx + s + 0.2 * f, y: cy - s, 'font-size': f * 0.85, class: 'plan-text', 'stroke-width': f / 4 }, t.name));
+        const [nx, ny, anchor] = called.get(t.key);
+        g.append(el('text', { x: nx, y: ny, 'font-size': f * 0.85, 'text-anchor': anchor, class: 'plan-text', 'stroke-width': f / 4 }, t.name));
       }
-      const lit = t.kind === 'plant' && light?.plants?.length === scene.plants.length ? `${light.plants[t.index]} µmol/m²/s, ` : '';
+      const lit = t.kind === 'plant' && isLit ? `${light.plants[t.index]} µmol/m²/s, ` : '';
       handle(g, t, 'plan', `${name(t)}, ${lit}${shown(t.x)} from the left, ${shown(t.y)} from the front`);
       parts.push(g);
     }
     svg.replaceChildren(...parts);
-    heat(m, W, H);
+    heat(left, top, W, H);
   }
   const name = (t) => ({ lamp: 'Lamp ', plant: 'Plant ', reading: 'Reading ' })[t.kind] + t.name;
 
@@ -352,7 +394,7 @@
   }
 
   // heat paints the light in bands under the plan.
-  function heat(m, W, H) {
+  function heat(left, top, W, H) {
     const c = $('heat'), key = $('key');
     if (!light || !light.v?.length) { c.width = c.height = 0; return; }
     const px = 320, scale = px / W;
@@ -365,11 +407,11 @@
     const rgb = Array.from({ length: n }, (_, i) => { const h = pick(i); return [1, 3, 5].map((k) => parseInt(h.slice(k, k + 2), 16)); });
     const ctx = c.getContext('2d'), img = ctx.createImageData(c.width, c.height), nx = light.nx, ny = light.ny;
     for (let j = 0; j < c.height; j++) {
-      const v = (scene.d - (j / scale - m)) / scene.d;
+      const v = (scene.d - (j / scale - top)) / scene.d;
       if (v < 0 || v > 1) continue;
       const gy = Math.min(v * (ny - 1), ny - 1.000001), y0 = Math.floor(gy), fy = gy - y0;
       for (let i = 0; i < c.width; i++) {
-        const u = (i / scale - m) / scene.w;
+        const u = (i / scale - left) / scene.w;
         if (u < 0 || u > 1) continue;
         const gx = Math.min(u * (nx - 1), nx - 1.000001), x0 = Math.floor(gx), fx = gx - x0, o = y0 * nx + x0;
         const val = (light.v[o] * (1 - fx) + light.v[o + 1] * fx) * (1 - fy) + (light.v[o + nx] * (1 - fx) + light.v[o + nx + 1] * fx) * fy;

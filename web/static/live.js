@@ -130,7 +130,7 @@
         [3600 * 24, '{D} {MMM}', '\n{YYYY}', null, null, null, null, null, 1],
         [60, '{HH}:{mm}', '\n{D} {MMM} {YYYY}', null, '\n{D} {MMM}', null, null, null, 1],
         [1, '{HH}:{mm}:{ss}', '\n{D} {MMM} {YYYY}', null, '\n{D} {MMM}', null, null, null, 1],
-      ] }, { ...axis, size: 58 }],
+      ] }, { ...axis, size: 58, values: (_, at) => at.map((v) => v == null ? '' : inMarks(Number(v.toPrecision(6)))) }],
       series: [
         { label: 'around', value: (_, v) => v == null ? '–' : moment.format(v * 1000) },
         { label: 'mean', stroke: accent, width: 2, points: { size: 4 }, value: (_, v) => number(v) },
@@ -156,7 +156,7 @@
     }, { passive: false });
   }
   const mix = (c) => 'color-mix(in srgb, ' + c + ' 22%, transparent)';
-  const number = (v) => v == null ? '–' : Number(v.toPrecision(4)).toString();
+  const number = (v) => v == null ? '–' : inMarks(Number(v.toPrecision(4)));
 
   let running;
   async function load() {
@@ -192,7 +192,7 @@
     box.setAttribute('role', 'region');
     box.setAttribute('aria-label', 'Table of ' + s.key);
     const table = Object.assign(document.createElement('table'), { className: 'd-table' });
-    table.createCaption().textContent = s.readings + ' readings, in pieces of ' + (s.width >= 3600 ? s.width / 3600 + ' h' : s.width >= 60 ? s.width / 60 + ' min' : s.width + ' s') + (s.data[0].length > mostRows ? '; the newest ' + mostRows + ' pieces, look closer for others' : '');
+    table.createCaption().textContent = s.readings + ' readings, in pieces of ' + inMarks(s.width >= 3600 ? s.width / 3600 + ' h' : s.width >= 60 ? s.width / 60 + ' min' : s.width + ' s') + (s.data[0].length > mostRows ? '; the newest ' + mostRows + ' pieces, look closer for others' : '');
     const head = table.createTHead().insertRow();
     for (const h of ['around', 'mean', 'least', 'most']) head.append(Object.assign(document.createElement('th'), { scope: 'col', textContent: h }));
     const body = table.createTBody();

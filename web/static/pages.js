@@ -1,6 +1,12 @@
 // Redraws the sections of a bench while its controls are turned. Without this
 // script the controls are a plain form.
 'use strict';
+
+// inMarks puts numbers as scripts write them into the marks that are set; whatever the server
+// writes is in them already. numberOf reads a number in either decimal mark.
+const inMarks = (text) => document.documentElement.dataset.decimal === ',' ? String(text).replace(/(\d)\.(?=\d)/g, '$1,') : String(text);
+const numberOf = (text) => text.trim() === '' ? NaN : Number(text.trim().replace(',', '.'));
+
 (() => {
   const main = document.querySelector('main[data-bench]');
   if (!main) return;
@@ -13,7 +19,7 @@
 
   const kept = [...form.querySelectorAll('input[type=hidden]')];
   const query = () => new URLSearchParams(inputs.concat(kept).map((i) => [i.name, i.value])).toString();
-  const isSet = (i) => Number(i.value) === Number(i.dataset.start);
+  const isSet = (i) => numberOf(i.value) === Number(i.dataset.start);
   const asSet = () => inputs.every(isSet);
 
   // One request for a section at a time; a newer one takes the place of an older.
@@ -56,10 +62,11 @@
 
   for (const input of inputs) {
     const slider = sliders.get(input.id);
-    slider.addEventListener('input', () => { input.value = slider.value; turned(); });
+    slider.addEventListener('input', () => { input.value = inMarks(slider.value); turned(); });
     input.addEventListener('input', () => {
-      if (input.value === '' || !input.checkValidity()) return;
-      slider.value = input.value;
+      const v = numberOf(input.value); // with a unit behind it the server reads it alone
+      if (input.value.trim() === '' || v < Number(slider.min) || v > Number(slider.max)) return;
+      if (!Number.isNaN(v)) slider.value = v;
       turned();
     });
   }
@@ -69,6 +76,7 @@
   // once the rest is there.
   const best = document.getElementById('best-part');
   function takeButtons() {
+    if (best.querySelector('.take')) return;
     for (const row of best.querySelectorAll('tr[data-height]')) {
       const cell = row.insertCell(1); // beside the name: on a phone the end of the row is out of sight
       const b = document.createElement('button');
@@ -78,8 +86,9 @@
       b.setAttribute('aria-label', 'Take the setting ' + row.cells[0].textContent);
       b.addEventListener('click', () => {
         for (const i of inputs) {
-          i.value = Math.round(Number(row.dataset[i.name]) * Number(i.dataset.scale) * 100) / 100;
-          sliders.get(i.id).value = i.value;
+          const v = Math.round(Number(row.dataset[i.name]) * Number(i.dataset.scale) * 100) / 100;
+          i.value = inMarks(v);
+          sliders.get(i.id).value = v;
         }
         turned();
         form.scrollIntoView({ block: 'start' });
@@ -89,13 +98,12 @@
     const head = best.querySelector('.settings thead tr');
     if (head) head.cells[0].after(Object.assign(document.createElement('th'), { scope: 'col', textContent: 'try it' }));
   }
+  // It goes on in the background and draws itself anew with each first result.
+  best.addEventListener('worked', takeButtons);
   (async () => {
     if (best.querySelector('.ask-best')) {
-      best.querySelector('p').textContent = 'Searching lamp heights, dimming and hours …';
-      // A coarse map at once, under the sentence; the whole answer takes its place.
-      const draft = await fetch(base + '/map?' + query()).catch(() => null);
-      if (draft?.ok) best.insertAdjacentHTML('beforeend', await draft.text());
       await show('best', 0);
+      dispatchEvent(new Event('work'));
     }
     takeButtons();
     const doubt = document.getElementById('doubt-part');
@@ -104,41 +112,4 @@
       await show('doubt', 0);
     }
   })();
-})();
-
-// Runs a long search beside the page, with progress and a button that stops it.
-(async () => {
-  const part = document.getElementById('plan-part');
-  if (!part) return;
-  const stop = new AbortController();
-  const say = document.createElement('p');
-  say.setAttribute('role', 'status');
-  say.textContent = 'Searching …';
-  const bar = document.createElement('progress');
-  bar.setAttribute('aria-label', 'Progress of the search');
-  const button = Object.assign(document.createElement('button'), { type: 'button', className: 'take', textContent: 'Stop' });
-  button.addEventListener('click', () => stop.abort());
-  part.replaceChildren(say, bar, document.createTextNode(' '), button);
-  try {
-    const answer = await fetch(part.dataset.run, { signal: stop.signal });
-    const reader = answer.body.pipeThrough(new TextDecoderStream()).getReader();
-    let rest = '';
-    for (;;) {
-      const { value, done } = await reader.read();
-      if (done) break;
-      const lines = (rest + value).split('\n');
-      rest = lines.pop();
-      for (const line of lines) {
-        const m = JSON.parse(line);
-        if (m.html) { part.innerHTML = m.html; return; }
-        if (m.wrong) { part.innerHTML = ''; part.append('This cannot be asked: ' + m.wrong + '.'); return; }
-        say.textContent = 'Searching ' + m.what + ' …';
-        bar.max = m.of;
-        bar.value = m.done;
-      }
-    }
-    part.textContent = 'The search ended without an answer.';
-  } catch (e) {
-    part.textContent = e.name === 'AbortError' ? 'Stopped. Search again with the button above.' : 'The server does not answer. Is underlamp still running?';
-  }
 })();

@@ -197,11 +197,95 @@
           } else if (no.has(q.entry.id)) s.queue.put({ ...q, refused: no.get(q.entry.id) }, q.entry.id);
         }
       });
+      for (const q of part) if (q.entry.photo && kept.has(q.entry.id)) measuring.push({ bench: b, photo: q.entry.photo, plant: q.entry.plant, tries: 0 });
+      askMeasured();
       if (answer.doubts.length) note(answer.doubts.map((d) => 'Please look: ' + d.plant + '. ' + d.text).join(' '));
       await readQueue();
       if (!part.some((q) => kept.has(q.entry.id) || no.has(q.entry.id))) return; // an answer that says nothing of it
     }
   }
+
+  // --- photos that the server measures ---
+  const measuring = [];
+  let asking = false;
+  async function askMeasured() {
+    if (asking) return;
+    asking = true;
+    while (measuring.length) {
+      const m = measuring[0];
+      try {
+        const a = await server(base(m.bench) + '/photo?' + new URLSearchParams({ photo: m.photo }));
+        if (a.state !== 'waiting') {
+          measuring.shift();
+          const box = $('.measured'), more = document.createElement('a');
+          more.href = a.url;
+          more.textContent = 'Look at the photo';
+          box.classList.toggle('warn', a.state === 'refused');
+          box.replaceChildren('Photo of ' + m.plant + ': ' + a.text + ' ', more);
+          box.hidden = false;
+          continue;
+        }
+      } catch { /* asked again */ }
+      if (++m.tries > 60) { measuring.shift(); continue; }
+      await new Promise((resolve) => setTimeout(resolve, 2000));
+    }
+    asking = false;
+  }
+
+  // --- choosing a plant by its label ---
+  const scanSays = (text) => { $('.scan-says').textContent = text; };
+  async function chosenBy(ask) {
+    scanSays('Reading the label…');
+    try {
+      const a = await ask();
+      scanSays('');
+      await go(a.plant);
+      navigator.vibrate?.(30);
+    } catch (e) {
+      scanSays(e instanceof Refused ? e.message : 'The server cannot be reached; type the name, or tap the plant.');
+    }
+  }
+  $('#f-scan').addEventListener('change', async (e) => {
+    const file = e.target.files[0];
+    e.target.value = '';
+    if (file) await chosenBy(() => server(base(bench) + '/label', { method: 'POST', body: file, headers: { 'Content-Type': file.type || 'application/octet-stream' } }));
+  });
+  // Live: browsers have a reader of codes on some systems, and the camera on secure addresses alone.
+  async function liveScan() {
+    const button = $('.live-scan'), video = $('.scan video');
+    if (!self.isSecureContext || !('BarcodeDetector' in self) || !navigator.mediaDevices?.getUserMedia) return;
+    if (!(await BarcodeDetector.getSupportedFormats().catch(() => [])).includes('qr_code')) return;
+    const reader = new BarcodeDetector({ formats: ['qr_code'] });
+    let stream;
+    const stop = () => {
+      stream?.getTracks().forEach((t) => t.stop());
+      stream = undefined;
+      video.hidden = true;
+      button.textContent = 'Scan labels live';
+    };
+    button.hidden = false;
+    button.addEventListener('click', async () => {
+      if (stream) { stop(); return; }
+      try {
+        stream = await navigator.mediaDevices.getUserMedia({ video: { facingMode: 'environment' } });
+      } catch (e) {
+        scanSays('The camera cannot be used (' + e.message + '); take a photo of the label.');
+        return;
+      }
+      video.srcObject = stream;
+      video.hidden = false;
+      button.textContent = 'Stop';
+      await video.play();
+      while (stream) {
+        const codes = await reader.detect(video).catch(() => []);
+        const text = codes.map((c) => c.rawValue).find((t) => /^U[0-9A-Z]{4,15}$/.test(t));
+        if (text) { stop(); await chosenBy(() => server(base(bench) + '/code?' + new URLSearchParams({ text }))); break; }
+        await new Promise((resolve) => setTimeout(resolve, 150));
+      }
+    });
+    document.addEventListener('visibilitychange', () => { if (document.hidden) stop(); });
+  }
+  liveScan();
 
   async function askLast() {
     last = await server(base(bench) + '/last');
@@ -283,7 +367,7 @@
       const what = box.dataset.last;
       const waiting = queue.filter((q) => q.bench === bench && q.entry.plant === plant && q.entry.what === what).at(-1);
       const l = last.plants[plant]?.[what];
-      box.textContent = waiting ? (waiting.entry.missing ? 'not measured' : (what === 'severity' ? 'grade ' : '') + waiting.entry.typed) + ', in this phone' : l ? l.text + ', ' + moment.format(l.at_ms) + (l.by ? ', ' + l.by : '') : '';
+      box.textContent = waiting ? (waiting.entry.missing ? 'not measured' : (what === 'severity' ? 'grade ' : '') + waiting.entry.typed) + ', in this phone' : l ? inMarks(l.text) + ', ' + moment.format(l.at_ms) + (l.by ? ', ' + l.by : '') : '';
       box.classList.toggle('mine', Boolean(own(what)));
     }
   }
@@ -355,7 +439,7 @@
     if (f.lacking && f[f.lacking] === undefined) {
       if (!f.reason) bad.push('reason'); else add(f.lacking, { missing: f.reason });
     }
-    for (const id of shots) add('photo', { photo: id });
+    for (const id of shots) add('photo', { photo: id, note: f.side ? 'from the side' : undefined });
     if (f.note) add('note', { note: f.note });
     if (f.cut) add('cut', {});
     return { out, bad };

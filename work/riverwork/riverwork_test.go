@@ -117,8 +117,8 @@ func TestFourServers(t *testing.T) {
 		}
 		return len(done), turned
 	}
-	until(t, 40*time.Second, "all jobs and five periods", func() bool { j, n := count(); return j == jobs && n >= 5 })
-	until(t, 10*time.Second, "nothing waits", func() bool { n, _, err := queues[0].Waiting(ctx); return err == nil && n == 0 })
+	until(t, 4*time.Minute, "all jobs and five periods", func() bool { j, n := count(); return j == jobs && n >= 5 })
+	until(t, 2*time.Minute, "nothing waits", func() bool { n, _, err := queues[0].Waiting(ctx); return err == nil && n == 0 })
 	for _, q := range queues {
 		if err := q.Close(); err != nil {
 			t.Error(err)
