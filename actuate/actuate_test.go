@@ -268,27 +268,8 @@ func TestOutsideBroker(t *testing.T) {
 				r := newRoom(t)
 				r.acting.Lamps = r.acting.Lamps[:1]
 				r.acting.Lamps[0].Wait = 0
-				var mu sync.Mutex
-				var heard []string
-				lamp, err := mqttlink.Open(mqttlink.Options{
-					Address: mqttlink.Address{Host: b.Address}, Client: "lamp", Filters: []string{"rack/left"}, Retry: 10 * time.Millisecond,
-					Receive: func(_ context.Context, m mqtt.Message) error {
-						mu.Lock()
-						defer mu.Unlock()
-						heard = append(heard, string(m.Payload))
-						return nil
-					},
-				})
-				if err != nil {
-					t.Fatal(err)
-				}
-				defer lamp.Close()
-				until(t, "the lamp", lamp.Connected)
-				text := func() string {
-					mu.Lock()
-					defer mu.Unlock()
-					return fmt.Sprint(slices.Compact(slices.Clone(heard))) // a setting may come twice
-				}
+				heard := mqtttest.Hear(t, b.Address, "rack/left")
+				text := func() string { return fmt.Sprint(slices.Compact(heard())) } // a setting may come twice
 				actor := actuate.New("rack", func(context.Context) (*underlamp.Acting, *underlamp.Bench, []underlamp.Override, error) {
 					return r.acting, r.bench, []underlamp.Override{{Lamp: "left", Dimming: 0.5}}, nil
 				}, actuate.Outside(mqttlink.Options{Address: mqttlink.Address{Host: line.Address}, Retry: 10 * time.Millisecond}), r.db, actuate.Options{Every: 10 * time.Millisecond})

@@ -5,6 +5,7 @@ package mqtttest
 
 import (
 	"bytes"
+	"context"
 	"fmt"
 	"io"
 	"log/slog"
@@ -12,10 +13,12 @@ import (
 	"os"
 	"os/exec"
 	"path/filepath"
+	"slices"
 	"sync"
 	"testing"
 	"time"
 
+	"github.com/eclipse/paho.golang/paho"
 	server "github.com/mochi-mqtt/server/v2"
 	"github.com/mochi-mqtt/server/v2/listeners"
 	"github.com/mochi-mqtt/server/v2/packets"
@@ -144,6 +147,41 @@ func freeAddress(t testing.TB) string {
 	}
 	defer l.Close()
 	return l.Addr().String()
+}
+
+// Hear reads a topic until the test ends. The returned function gives what has come so far
+// in the order in which the broker sent it, which several receivers of one link at work
+// together do not keep.
+func Hear(t testing.TB, address, topic string) func() []string {
+	t.Helper()
+	c, err := net.Dial("tcp", address)
+	if err != nil {
+		t.Fatal(err)
+	}
+	t.Cleanup(func() { c.Close() })
+	var mu sync.Mutex
+	var all []string
+	client := paho.NewClient(paho.ClientConfig{
+		Conn: c,
+		OnPublishReceived: []func(paho.PublishReceived) (bool, error){func(p paho.PublishReceived) (bool, error) {
+			mu.Lock()
+			defer mu.Unlock()
+			all = append(all, string(p.Packet.Payload))
+			return true, nil
+		}},
+		PacketTimeout: time.Minute,
+	})
+	if _, err := client.Connect(context.Background(), &paho.Connect{ClientID: "hears", CleanStart: true, KeepAlive: 30}); err != nil {
+		t.Fatal(err)
+	}
+	if _, err := client.Subscribe(context.Background(), &paho.Subscribe{Subscriptions: []paho.SubscribeOptions{{Topic: topic, QoS: 1}}}); err != nil {
+		t.Fatal(err)
+	}
+	return func() []string {
+		mu.Lock()
+		defer mu.Unlock()
+		return slices.Clone(all)
+	}
 }
 
 // A Line passes bytes on to a broker, until it is cut.
