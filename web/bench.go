@@ -136,15 +136,15 @@ func (e *entry) setting(r *http.Request) (*underlamp.Setting, []control) {
 	b := e.bench
 	now := b.Setting()
 	unit, perMetre := quantity.Length.Shown(b.Units)
-	top := float64(b.Space.Height)
+	low, top := heightRange(b)
 	controls := []control{
-		{Name: "height", Label: "Lamp height", Unit: unit, lowest: min(0.05, float64(now.Height)), most: top, value: float64(now.Height)},
+		{Name: "height", Label: "Lamp height", Unit: unit, lowest: float64(low), most: float64(top), value: float64(now.Height)},
 		{Name: "dimming", Label: "Dimming", Unit: "%", lowest: 0.05, most: 1, value: float64(now.Dimming)},
 		{Name: "hours", Label: "Hours of light", Unit: "h", lowest: 1, most: 24, value: float64(now.Hours)},
 	}
 	_, perShare := quantity.Share.Shown(b.Units)
 	scale := []float64{perMetre, perShare, 1}
-	steps := []float64{0.5, 1, 0.25}
+	steps := []float64{heightStep, 1, 0.25}
 	kinds := []quantity.Kind{quantity.Length, quantity.Share, quantity.Duration}
 	from := b.Origins(now)
 	controls[1].Default, controls[2].Default = from.Dimming == underlamp.Default, from.Hours == underlamp.Default
@@ -329,7 +329,13 @@ func (s *Site) lightPart(w http.ResponseWriter, r *http.Request) {
 }
 
 func (s *Site) outlookPart(w http.ResponseWriter, r *http.Request) {
-	s.part(w, r, func(e *entry, c *underlamp.Setting) (template.HTML, error) { return e.outlookHTML(c) })
+	s.part(w, r, func(e *entry, c *underlamp.Setting) (template.HTML, error) {
+		html, err := e.outlookHTML(c)
+		if err == nil && c != nil && c.Height != e.bench.Setting().Height {
+			e.lookAhead(*c) // light and outlook of this setting stand: the person looks at them
+		}
+		return html, err
+	})
 }
 
 func (s *Site) bestPart(w http.ResponseWriter, r *http.Request) {

@@ -56,8 +56,7 @@ type entry struct {
 
 	named map[string]string // files that the bench names, with their stamps
 
-	mu  sync.Mutex
-	lit *light.Lit // at the height asked last
+	heights heights
 
 	refused *outlook.NotSupported // why fast and whole are nil; nil if they are not
 
@@ -243,22 +242,6 @@ func (e *entry) forecast(change *underlamp.Setting) (*outlook.Forecast, []workin
 		e.now = f
 	}
 	return e.now, e.whole.Figures(e.now), nil
-}
-
-// at returns the light with the lamps at a height; the last one asked is kept,
-// so that turning dimming and hours alone costs next to nothing.
-func (e *entry) at(s underlamp.Setting) (*light.Lit, error) {
-	e.mu.Lock()
-	defer e.mu.Unlock()
-	if e.lit != nil && e.lit.Height() == s.Height {
-		return e.lit, nil
-	}
-	lit, err := e.model.At(s.Height)
-	if err != nil {
-		return nil, err
-	}
-	e.lit = lit
-	return lit, nil
 }
 
 // version tells what a bench was computed from apart from every other.
