@@ -125,7 +125,7 @@ func (a *API) noteOps() []Operation {
 				if err != nil {
 					return wire.PackagePreview{}, err
 				}
-				d, err := o.LookPackage(p.Name, raw)
+				d, err := o.LookPackage(c.Context(), p.Name, raw)
 				if err != nil {
 					return wire.PackagePreview{}, unfit(err, "Send a data package that is as it was made.")
 				}
@@ -141,7 +141,7 @@ func (a *API) noteOps() []Operation {
 				if err != nil {
 					return wire.PackagePreview{}, err
 				}
-				d, err := o.LookPackage(u.Name, u.Raw)
+				d, err := o.LookPackage(c.Context(), u.Name, u.Raw)
 				if err != nil {
 					return wire.PackagePreview{}, unfit(err, "Send it once more.")
 				}
@@ -161,7 +161,7 @@ func (a *API) noteOps() []Operation {
 				if err != nil {
 					return wire.NotesTaken{}, err
 				}
-				return taken(c, rec, len(d.Same)), nil
+				return taken(c, rec, len(d.Same)+d.SameEntries), nil
 			}),
 		op(Operation{ID: "listImports", Method: "GET", Path: "/imports", Tag: "Notes", Summary: "List the imports of notes and data packages, the newest first", Scopes: changesOrReads},
 			func(c *Call, _ None, _ None) (wire.Page[wire.NotesImport], error) {
@@ -268,7 +268,7 @@ func notesJSON(token string, d *notes.Draft) wire.NotesPreview {
 }
 
 func packageJSON(token string, d *notes.PackageDraft) wire.PackagePreview {
-	return wire.PackagePreview{Upload: token, File: d.File, SHA256: d.Hash, Title: d.Title, Kind: d.Kind, Begin: d.Begin, New: append([]string{}, d.New...), Same: append([]string{}, d.Same...), Conflicts: append([]string{}, d.Conflicts...), Notes: append([]string{}, d.Notes...), Ready: d.Ready()}
+	return wire.PackagePreview{Upload: token, File: d.File, SHA256: d.Hash, Title: d.Title, Kind: d.Kind, Begin: d.Begin, New: append([]string{}, d.New...), Same: append([]string{}, d.Same...), Conflicts: append([]string{}, d.Conflicts...), Entries: d.Entries, SameEntries: d.SameEntries, Notes: append([]string{}, d.Notes...), Ready: d.Ready()}
 }
 
 func importJSON(r *notes.Record) wire.NotesImport {

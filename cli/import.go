@@ -245,13 +245,23 @@ func takeNotes(cmd *cobra.Command, w World, o importOptions, file string) error 
 	if err != nil {
 		return err
 	}
+	make := o.yes
+	if !o.yes && o.store != "" && folder != "" && noSuchFile(o.store) {
+		// What would be kept in a store that --yes will make is seen in an empty one.
+		empty, err := os.MkdirTemp("", "underlamp")
+		if err != nil {
+			return err
+		}
+		defer os.RemoveAll(empty)
+		o.store, make = filepath.Join(empty, "look.db"), true
+	}
 	if notes.IsPackage(raw) {
 		if info, err := os.Stat(o.into); err == nil && info.IsDir() {
 			folder = o.into
 		}
-		return withOffice(cmd, w, o, folder, o.yes, func(office *notes.Office) error { return takePackage(cmd, w, o, office, file, raw) })
+		return withOffice(cmd, w, o, folder, make, func(office *notes.Office) error { return takePackage(cmd, w, o, office, file, raw) })
 	}
-	return withOffice(cmd, w, o, folder, o.yes, func(office *notes.Office) error {
+	return withOffice(cmd, w, o, folder, make, func(office *notes.Office) error {
 		if folder == "" && benchfolder.KindOf(office.Place, name) == benchfolder.TrialFile {
 			at := trialsAt{store: o.store}
 			return at.with(cmd, w, name, func(place trialbook.Place, p *trialbook.Page) error {
@@ -284,7 +294,7 @@ func takeNotes(cmd *cobra.Command, w World, o importOptions, file string) error 
 // takePackage takes a data package in, or shows what that would do.
 func takePackage(cmd *cobra.Command, w World, o importOptions, office *notes.Office, file string, raw []byte) error {
 	base := filepath.Base(file)
-	d, err := office.LookPackage(base, raw)
+	d, err := office.LookPackage(cmd.Context(), base, raw)
 	var r *notes.Record
 	if err == nil && o.yes {
 		d, r, err = office.TakePackage(cmd.Context(), base, raw, o.by)
@@ -292,7 +302,14 @@ func takePackage(cmd *cobra.Command, w World, o importOptions, office *notes.Off
 	if err != nil {
 		return wrongf("%s: %v", file, err)
 	}
+	if o.json {
+		all := func(s []string) []string { return append([]string{}, s...) }
+		return writeJSON(w, packageOut{base, d.Hash, d.Title, d.Kind, d.Begin, all(d.New), all(d.Same), all(d.Conflicts), d.Entries, d.SameEntries, all(d.Notes), d.Ready(), r})
+	}
 	fmt.Fprintf(w.Out, "%s: %s, a package of a %s that begins with %s\n%s new, %d there already, %d there with another content\n", base, d.Title, d.Kind, d.Begin, count(len(d.New), "file"), len(d.Same), len(d.Conflicts))
+	if d.Entries+d.SameEntries > 0 {
+		fmt.Fprintf(w.Out, "Of what was seen on rounds: %d new, %d there already\n", d.Entries, d.SameEntries)
+	}
 	writeParagraphs(w.Out, "  new: ", d.New)
 	writeParagraphs(w.Out, "  in conflict: ", d.Conflicts)
 	writeParagraphs(w.Out, "  note: ", d.Notes)
@@ -301,7 +318,7 @@ func takePackage(cmd *cobra.Command, w World, o importOptions, office *notes.Off
 		fmt.Fprintf(w.Out, "Kept as import %s; underlamp import undo %s takes it back.\n", r.ID, r.ID)
 	case len(d.Conflicts) > 0:
 		fmt.Fprintln(w.Out, "It cannot be kept beside files of other content: take it into an empty folder.")
-	case len(d.New) == 0:
+	case !d.Ready():
 		fmt.Fprintln(w.Out, "There is nothing new to keep.")
 	default:
 		fmt.Fprintln(w.Out, "Nothing is kept yet; --yes keeps it.")
@@ -435,6 +452,23 @@ func listImports(w World, office *notes.Office, json bool) error {
 type importOut struct {
 	notes.Draft
 	Kept *notes.Record `json:",omitempty" doc:"the record of the import, once it is kept"`
+}
+
+// packageOut is what taking a data package in would do, or has done.
+type packageOut struct {
+	File        string        `json:"file" doc:"as it is called"`
+	Hash        string        `json:"sha256" doc:"of its bytes, in hexadecimal"`
+	Title       string        `json:"title" doc:"of the package"`
+	Kind        string        `json:"kind" doc:"what it is of: trial or bench"`
+	Begin       string        `json:"begin" doc:"the file to begin with"`
+	New         []string      `json:"new" doc:"files that would be kept"`
+	Same        []string      `json:"there_already" doc:"files that are there as they are"`
+	Conflicts   []string      `json:"conflicts" doc:"files that are there with another content; nothing is kept then"`
+	Entries     int           `json:"entries" doc:"of rounds, that would be kept in the store"`
+	SameEntries int           `json:"entries_there_already" doc:"of rounds, that are there"`
+	Notes       []string      `json:"notes" doc:"what a person should know"`
+	Ready       bool          `json:"ready" doc:"there is something to keep, and nothing in the way"`
+	Kept        *notes.Record `json:"kept,omitempty" doc:"the record of the import, once it is kept"`
 }
 
 // importsOut is the imports of a folder or a store.

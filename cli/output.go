@@ -62,6 +62,7 @@ func outputs() []output {
 		outputOf[live.Board]("watch", 1, "How a bench stands now: underlamp watch --json."),
 		outputOf[boardOut]("watch-history", 1, "The same with the messages of the last 30 days: underlamp watch --history --json."),
 		outputOf[importOut]("import", 1, "What an import would do, or has done: underlamp import --json."),
+		outputOf[packageOut]("import-package", 1, "What taking a data package in would do, or has done: underlamp import PACKAGE --json."),
 		outputOf[importsOut]("imports", 1, "The imports of a folder or a store: underlamp import list --json."),
 		outputOf[checkOut]("check", 1, "Whether a bench file is in order: underlamp check --json."),
 		outputOf[validateOut]("validate", 1, "Every outside check: underlamp validate --json."),

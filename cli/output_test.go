@@ -231,6 +231,7 @@ func TestOutputsKeepTheirSchemas(t *testing.T) {
 		return out.String()
 	}
 	do(0, "benches", "import", at("tier-1-top.yaml"), "--store", kept)
+	do(0, "benches", "package", at("tier-1-top.yaml"), "-o", at("top.zip"))
 	for _, c := range []struct {
 		code int
 		args []string
@@ -240,6 +241,7 @@ func TestOutputsKeepTheirSchemas(t *testing.T) {
 		{2, []string{"check", bad, "--json"}, `"suggest": "space"`},
 		{0, []string{"benches", "list", "--json", "--store", kept}, `"bench": "tier-1-top"`},
 		{0, []string{"benches", "history", "tier-1-top", "--json", "--store", kept}, `"version": 1`},
+		{0, []string{"import", at("top.zip"), "--into", t.TempDir(), "--json"}, `"begin": "tier-1-top.yaml"`},
 		{0, []string{"store", "size", "--json", "--store", kept}, `"bytes"`},
 		{2, []string{"doctor", dir, "--json"}, `"level": "wrong"`},
 		{0, []string{"lamp", at("lamps/hollin-bar-42.ies"), "--json"}, `"photons"`},

@@ -3,6 +3,7 @@ package cli
 import (
 	"bytes"
 	"context"
+	"encoding/csv"
 	"encoding/json"
 	"fmt"
 	"math/rand/v2"
@@ -346,6 +347,35 @@ func TestBenchPackage(t *testing.T) {
 	delete(b, "licences")
 	if fmt.Sprint(a) != fmt.Sprint(b) || a["rounds"] < 50 || a["plants"] == 0 || a["cycle_observations"] == 0 {
 		t.Errorf("%v, %v", a, b)
+	}
+	// The rounds come back, into a store that a look does not make.
+	mustRun(t, "benches", "package", "rack/tier-2-middle.yaml", "--records", "s.db", "-o", "whole.zip")
+	if err := os.Mkdir("back", 0o755); err != nil {
+		t.Fatal(err)
+	}
+	if out := mustRun(t, "import", "whole.zip", "--into", "back", "--store", "back/b.db"); !strings.Contains(out, fmt.Sprintf("rounds: %d new, 0 there", a["rounds"])) {
+		t.Errorf("%s", out)
+	}
+	if left, _ := os.ReadDir("back"); len(left) > 0 {
+		t.Errorf("a look has made %v", left)
+	}
+	mustRun(t, "import", "whole.zip", "--into", "back", "--store", "back/b.db", "--yes")
+	listed := func(bench, store string) string { // without the ids, which are those of the import
+		var rows []string
+		table := csv.NewReader(strings.NewReader(mustRun(t, "rounds", "export", bench, "--store", store, "--zone", "UTC")))
+		for {
+			row, err := table.Read()
+			if err != nil {
+				return strings.Join(rows, "\n")
+			}
+			if row[10] != "" {
+				row[10] = "another entry"
+			}
+			rows = append(rows, fmt.Sprintf("%q", row[1:]))
+		}
+	}
+	if was, is := listed("rack/tier-2-middle.yaml", "s.db"), listed("back/tier-2-middle.yaml", "back/b.db"); was != is || len(was) < 1000 {
+		t.Errorf("the list of the rounds was\n%s\nand is\n%s", was, is)
 	}
 	if _, errs, code := runWithStore("trial", "findings", "store.json"); code != 2 {
 		t.Errorf("%d: %s", code, errs)

@@ -393,13 +393,5 @@ func demoRounds(ctx context.Context, s store.Store) error {
 	if err != nil {
 		return err
 	}
-	var all []store.Observation
-	for _, e := range entries {
-		o, err := e.Observation()
-		if err != nil {
-			return err
-		}
-		all = append(all, o)
-	}
-	return s.Observe(ctx, all)
+	return round.Put(ctx, s, entries)
 }

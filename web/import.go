@@ -186,7 +186,11 @@ func (s *Site) notesView(r *http.Request, into string) *notesView {
 	}
 	for i := len(all) - 1; i >= 0; i-- {
 		x := all[i]
-		n := notesRecord{ID: x.ID, When: x.At.In(s.zone).Format("2 January 2006, 15:04"), File: x.File, Bench: names[x.Into], By: x.By, What: fmt.Sprintf("%s, %d new", x.Said.Kind.Says(), x.New), Back: x.Undone == nil}
+		what := fmt.Sprintf("%s, %d new", x.Said.Kind.Says(), x.New)
+		if x.Said.Kind == notes.Package && x.Entries > 0 {
+			what += fmt.Sprintf(", with %d entries of rounds", x.Entries)
+		}
+		n := notesRecord{ID: x.ID, When: x.At.In(s.zone).Format("2 January 2006, 15:04"), File: x.File, Bench: names[x.Into], By: x.By, What: what, Back: x.Undone == nil}
 		if n.Bench == "" {
 			n.Bench = x.Into
 		}
@@ -309,7 +313,7 @@ const ofPackage = "a-data.package" // no bench: its name ends in no .yaml
 func (s *Site) lookPackage(w http.ResponseWriter, r *http.Request, u *trialbook.Upload, o *notes.Office, status int, wrong string) {
 	v := s.notesView(r, ofPackage)
 	v.Token, v.File, v.Bench, v.Wrong = u.Token, u.Name, "", wrong
-	d, err := o.LookPackage(u.Name, u.Raw)
+	d, err := o.LookPackage(r.Context(), u.Name, u.Raw)
 	if err != nil {
 		v.Wrong, status = asSentence(err.Error()), http.StatusUnprocessableEntity
 	}

@@ -123,17 +123,19 @@ type NotesTaken struct {
 
 // A PackagePreview is what taking a data package in would do.
 type PackagePreview struct {
-	Upload    string   `json:"upload" doc:"names the package that was sent, for two hours or until the server ends"`
-	File      string   `json:"file,omitempty"`
-	SHA256    string   `json:"sha256" doc:"of its bytes, in hexadecimal"`
-	Title     string   `json:"title,omitempty"`
-	Kind      string   `json:"kind" doc:"what it is of"`
-	Begin     string   `json:"begin,omitempty" doc:"the file to begin with"`
-	New       []string `json:"new" doc:"files that would be kept"`
-	Same      []string `json:"there_already"`
-	Conflicts []string `json:"conflicts" doc:"files that are there with another content; nothing is kept then"`
-	Notes     []string `json:"notes"`
-	Ready     bool     `json:"ready" doc:"there is something to keep, and nothing in the way"`
+	Upload      string   `json:"upload" doc:"names the package that was sent, for two hours or until the server ends"`
+	File        string   `json:"file,omitempty"`
+	SHA256      string   `json:"sha256" doc:"of its bytes, in hexadecimal"`
+	Title       string   `json:"title,omitempty"`
+	Kind        string   `json:"kind" doc:"what it is of"`
+	Begin       string   `json:"begin,omitempty" doc:"the file to begin with"`
+	New         []string `json:"new" doc:"files that would be kept"`
+	Same        []string `json:"there_already"`
+	Conflicts   []string `json:"conflicts" doc:"files that are there with another content; nothing is kept then"`
+	Entries     int      `json:"entries" doc:"of rounds, that would be kept; of packages of a bench, where the server has a store"`
+	SameEntries int      `json:"entries_there_already"`
+	Notes       []string `json:"notes"`
+	Ready       bool     `json:"ready" doc:"there is something to keep, and nothing in the way"`
 }
 
 // PackageTake keeps the files of a package.

@@ -319,7 +319,71 @@ func roundRows(rec *round.Record) (rows [][]any) {
 		if e.Missing == "" && !e.Struck && e.Unit != "" || slices.Contains(underlamp.Responses(), e.What) && e.Missing == "" && !e.Struck {
 			value = tables.NumberOf(e.Value)
 		}
-		rows = append(rows, []any{e.ID, e.At.UTC(), dayIn(e.At, rec.Zone()), tables.TextOf(e.Plant), string(e.What), value, tables.TextOf(e.Unit), tables.TextOf(e.Typed), tables.TextOf(e.Missing), tables.TextOf(e.By), tables.TextOf(e.With), tables.TextOf(e.Note), tables.TextOf(e.Corrects), e.Struck, rec.Counts(&e), e.Recorded.UTC(), tables.TextOf(e.Photo), tables.TextOf(clock)})
+		rows = append(rows, []any{e.ID, e.At.UTC(), dayIn(e.At, rec.Zone()), tables.TextOf(e.Plant), string(e.What), value, tables.TextOf(e.Unit), tables.TextOf(e.Typed), tables.TextOf(e.Missing), tables.TextOf(e.By), tables.TextOf(e.With), tables.TextOf(e.Note), tables.TextOf(e.Corrects), e.Struck, rec.Counts(&e), e.Recorded.UTC(), tables.TextOf(e.Photo), tables.TextOf(clock), tables.TextOf(strings.Join(e.Beside, "; "))})
 	}
 	return rows
+}
+
+// RoundsOf are the entries of the rounds that a package of a bench holds, as their table has
+// them, for a bench of the name given: all but the readings of the phones' clocks. Each is
+// held to what entries may be.
+func RoundsOf(p *datapackage.Package, bench string) ([]round.Entry, error) {
+	t := p.Table(rounds.name)
+	if t == nil {
+		return nil, nil
+	}
+	at := map[string]int{}
+	for _, c := range rounds.columns {
+		i := t.At(c.Name)
+		if i < 0 && c.Name == "beside" {
+			at[c.Name] = i // packages of before lack it
+			continue
+		}
+		if i < 0 || t.Columns[i].Kind != c.Kind {
+			return nil, fmt.Errorf("the table %s has no column %q of the type %s", t.Name, c.Name, c.Kind)
+		}
+		at[c.Name] = i
+	}
+	var out []round.Entry
+	ids := map[string]bool{}
+	err := t.Each(func(row []any) error {
+		word := func(name string) string {
+			if at[name] < 0 {
+				return ""
+			}
+			return tables.Print(row[at[name]])
+		}
+		instant := func(name string) time.Time {
+			v, _ := row[at[name]].(time.Time)
+			return v.UTC().Truncate(time.Microsecond)
+		}
+		e := round.Entry{ID: word("id"), Bench: bench, At: instant("time"), Recorded: instant("recorded"), Corrects: word("corrects")}
+		e.Struck, _ = row[at["struck"]].(bool)
+		e.Seen = round.Seen{Plant: word("plant"), What: underlamp.Response(word("what")), Typed: word("typed"), Unit: word("value_unit"), Missing: word("missing"), Photo: word("photo"), By: word("by"), With: word("with"), Note: word("note")}
+		e.Value, _ = row[at["value"]].(float64)
+		if e.What == round.Cut && e.Missing == "" && !e.Struck {
+			e.Value = 1
+		}
+		if state := word("clock"); state != "" {
+			e.Clock = &round.Clock{State: state}
+		}
+		for id := range strings.SplitSeq(word("beside"), ";") {
+			if id = strings.TrimSpace(id); id != "" {
+				e.Beside = append(e.Beside, id)
+			}
+		}
+		err := e.Check()
+		if err == nil && ids[e.ID] {
+			err = fmt.Errorf("the id %q stands twice", e.ID)
+		}
+		if err != nil {
+			return fmt.Errorf("row %d of the table %s: %w", len(out)+1, t.Name, err)
+		}
+		if ids[e.ID] = true; len(out) == round.MaxExported {
+			return fmt.Errorf("the table %s has more than %d rows", t.Name, round.MaxExported)
+		}
+		out = append(out, e)
+		return nil
+	})
+	return out, err
 }

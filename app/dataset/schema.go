@@ -144,7 +144,7 @@ var (
 		{Name: "id", Kind: tables.Text, About: "Name of the entry.", Required: true, Unique: true}, must(instant("time", "When it was seen, by the corrected clock of the phone.")), date("date", "Day of it, in the zone of the bench."),
 		text("plant", "Name of the plant."), must(text("what", "What was seen: a measure, note, photo, or cut.")), number("value", "", "In the unit of value_unit."), text("value_unit", "Unit of the value."), text("typed", "What was typed."), text("missing", "Why there is no value."),
 		text("by", "Who saw it."), text("with", "The instrument."), text("note", "Words."), text("corrects", "Id of the entry that this one stands for."), must(yes("struck", "The entry under corrects does not count.")), must(yes("counts", "It counts.")),
-		must(instant("recorded", "When it was entered.")), text("photo", "Id of the picture."), text("clock", "State of the phone's clock: right, corrected, changed."),
+		must(instant("recorded", "When it was entered.")), text("photo", "Id of the picture."), text("clock", "State of the phone's clock: right, corrected, changed."), text("beside", "Ids of entries that somebody said are right too, parted by semicolons."),
 	}}
 	photos = schema{"photos", "Figures of photos", "What was measured in photos of plants; one row for each plant, photo and figure.", nil, nil, []tables.Column{
 		must(text("photo", "Id of the photo: the sha256 of its bytes.")), must(instant("time", "When it was taken.")), date("date", "Day of it, in the zone of the bench."), text("plant", "Name of the plant on the bench."), text("unit", "Unit of a trial, if the label is of one."), text("code", "Code of the label."),

@@ -16,12 +16,15 @@ import (
 
 	"pgregory.net/rapid"
 
+	"underlamp"
 	"underlamp/app/dataset"
 	"underlamp/app/kept"
 	"underlamp/app/notes"
 	"underlamp/app/round"
 	"underlamp/app/trialbook"
 	"underlamp/demo"
+	"underlamp/formats/benchfile"
+	"underlamp/formats/benchfolder"
 	"underlamp/formats/cyclefile"
 	"underlamp/safefolder"
 	"underlamp/store"
@@ -275,8 +278,147 @@ func TestPackage(t *testing.T) {
 		w.Write(text)
 	}
 	out.Close()
-	if _, err := (&notes.Office{Place: f, Now: clock}).LookPackage("p.zip", bad.Bytes()); err == nil || !strings.Contains(err.Error(), "observations.csv, line 2") && !strings.Contains(err.Error(), "line 2") {
+	if _, err := (&notes.Office{Place: f, Now: clock}).LookPackage(ctx, "p.zip", bad.Bytes()); err == nil || !strings.Contains(err.Error(), "observations.csv, line 2") && !strings.Contains(err.Error(), "line 2") {
 		t.Errorf("a package that is not as it says: %v", err)
+	}
+}
+
+// What was seen of a bench leaves with its package and comes back, corrections and all: into a
+// folder with a store, and into a store alone; once, however often it is taken in; and out again.
+func TestRoundsOfPackage(t *testing.T) {
+	ctx := context.Background()
+	clock := func() time.Time { return now }
+	const begin, id = "tier-2-middle.yaml", "tier-2-middle"
+	_, seen, err := round.ReadJSON(demo.File(demo.RoundsFile))
+	if err != nil {
+		t.Fatal(err)
+	}
+	b := &underlamp.Bench{}
+	one := func(id string, s round.Seen, corrects string) round.Entry {
+		at := now.Add(-48 * time.Hour)
+		e, err := round.New(id, "tier-2-middle", at, at.Add(time.Minute), s, corrects, b)
+		if err != nil {
+			t.Fatal(err)
+		}
+		return e
+	}
+	seen = append(seen,
+		one("first-00", round.Seen{Plant: "P1", What: underlamp.ResponseMass, Typed: "4.97 oz", By: "Ida Berg", Note: "wet, \"as it was\"", Clock: &round.Clock{Phone: "ph", State: round.ClockChanged}}, ""),
+		one("second-0", round.Seen{Plant: "P1", What: underlamp.ResponseMass, Typed: "149 g", By: "Ida Berg", Beside: []string{"third-00"}}, "first-00"),
+		one("third-00", round.Seen{Plant: "P1", What: underlamp.ResponseMass, Typed: "151 g", By: "Ole Dahl"}, ""),
+		one("fourth-0", round.Seen{Plant: "P2", What: round.Photo, Photo: "abcdefgh"}, ""),
+		one("fifth-00", round.Seen{Plant: "P2", What: round.Cut}, ""),
+		one("sixth-00", round.Seen{Plant: "P3", What: underlamp.ResponseLeaves, Missing: "eaten"}, ""))
+	struck, err := round.Strike("seventh0", seen[len(seen)-1], now, "Ida Berg", "it was P4")
+	if err != nil {
+		t.Fatal(err)
+	}
+	seen = append(seen, struck)
+	folder := demo.Folder()
+	text, err := fs.ReadFile(folder, begin)
+	if err != nil {
+		t.Fatal(err)
+	}
+	bench, _, err := benchfile.ReadWith(bytes.NewReader(text), benchfolder.Files(folder))
+	if err != nil {
+		t.Fatal(err)
+	}
+	pack := func(who dataset.Names) []byte {
+		made, err := dataset.OfBench(ctx, dataset.Ask{Folder: folder, Names: who, Created: now, Program: dataset.Program{Name: "underlamp", Version: "test"}}, begin, bench, round.NewRecord(seen, time.UTC))
+		if err != nil {
+			t.Fatal(err)
+		}
+		var raw bytes.Buffer
+		if err := dataset.Write(&raw, made, dataset.FormatPackage, ""); err != nil {
+			t.Fatal(err)
+		}
+		return raw.Bytes()
+	}
+	standing := func(all []round.Entry, names bool) (out []string) {
+		for _, e := range round.NewRecord(all, time.UTC).Standing() {
+			by, state := e.By, ""
+			if !names {
+				by = ""
+			}
+			if e.Clock != nil {
+				state = e.Clock.State
+			}
+			if e.What != round.Photo {
+				out = append(out, fmt.Sprintf("%s %s %v %q %q %q %q %q %d %d %s", e.Plant, e.What, e.Value, e.Typed, e.Missing, by, e.With, e.Note, e.At.UnixMicro(), e.Recorded.UnixMicro(), state))
+			}
+		}
+		slices.Sort(out)
+		return out
+	}
+	conflicts := func(all []round.Entry) int { return len(round.NewRecord(all, time.UTC).Conflicts()) }
+	for _, inFolder := range []bool{true, false} {
+		for _, who := range dataset.AllWhose() {
+			raw := pack(who)
+			s, err := sqlite.Open(ctx, filepath.Join(t.TempDir(), "s.db"))
+			if err != nil {
+				t.Fatal(err)
+			}
+			t.Cleanup(func() { s.Close() })
+			o := &notes.Office{Place: kept.NewPlace(ctx, s, clock), Seen: s, Zone: time.UTC, Now: clock, Add: kept.NewDesk(s, nil, clock).AddFiles, Drop: kept.NewDesk(s, nil, clock).RemoveFiles}
+			if inFolder {
+				f := safefolder.New(t.TempDir())
+				o.Place, o.Add, o.Drop = f, kept.NewDesk(s, f, clock).AddFiles, kept.NewDesk(s, f, clock).RemoveFiles
+			}
+			kept := func() []round.Entry {
+				rec, faults, err := round.Load(ctx, s, id, time.UTC)
+				if err != nil || len(faults) > 0 {
+					t.Fatal(err, faults)
+				}
+				return rec.All
+			}
+			d, r, err := o.TakePackage(ctx, "p.zip", raw, "Ida")
+			if err != nil || r == nil || r.Entries != len(seen)-1 || d.SameEntries != 0 {
+				t.Fatalf("%+v %+v %v", d, r, err)
+			}
+			if got, want := standing(kept(), who == dataset.AllNames), standing(seen, who == dataset.AllNames); !slices.Equal(got, want) {
+				t.Errorf("%s\ncame back:\n%s\nwas:\n%s", who, strings.Join(got, "\n"), strings.Join(want, "\n"))
+			}
+			if conflicts(kept()) != conflicts(seen) {
+				t.Errorf("%d conflicts, were %d", conflicts(kept()), conflicts(seen))
+			}
+			// With names or without, what is there is not taken in again.
+			for _, again := range dataset.AllWhose() {
+				switch d, none, err := o.TakePackage(ctx, "p.zip", pack(again), ""); {
+				case err == nil && none == nil && d.Entries == 0 && d.SameEntries == len(seen)-1:
+				case errors.Is(err, notes.ErrNotReady) && again != who && len(d.Conflicts) > 0 && d.Entries == 0: // cycles with other names
+				default:
+					t.Errorf("%s after %s: %+v %+v %v", again, who, d, none, err)
+				}
+			}
+			// What somebody corrects since stays when the rest is taken back.
+			all := kept()
+			i := slices.IndexFunc(all, func(e round.Entry) bool { return e.Typed == "151 g" })
+			if err := round.Put(ctx, s, []round.Entry{one("eighth00", round.Seen{Plant: "P1", What: underlamp.ResponseMass, Typed: "152 g", By: "Ole"}, all[i].ID)}); err != nil {
+				t.Fatal(err)
+			}
+			u, err := o.Undo(ctx, r.ID, "Ida")
+			if err != nil || len(u.Undone.Told) != 1 || !strings.Contains(u.Undone.Told[0], "Ole has corrected it since") {
+				t.Fatalf("%v %+v", err, u)
+			}
+			if got := standing(kept(), true); len(got) != 1 || !strings.Contains(got[0], "152 g") {
+				t.Errorf("taken back, and there stays: %q", got)
+			}
+			if _, err := fs.Stat(o.Place, begin); !errors.Is(err, fs.ErrNotExist) {
+				t.Errorf("the bench is there still: %v", err)
+			}
+			if _, again, err := o.TakePackage(ctx, "p.zip", raw, "Ida"); err != nil || again == nil || again.Entries != len(seen)-2 {
+				t.Fatalf("once more: %+v %v", again, err)
+			}
+			if got, want := len(standing(kept(), true)), len(standing(seen, true)); got != want {
+				t.Errorf("once more: %d stand, want %d", got, want)
+			}
+		}
+	}
+	// Without a store the files come in, and it is told what stays out.
+	f := safefolder.New(t.TempDir())
+	o := &notes.Office{Place: f, Now: clock, Add: kept.NewDesk(nil, f, clock).AddFiles, Drop: kept.NewDesk(nil, f, clock).RemoveFiles}
+	if d, r, err := o.TakePackage(ctx, "p.zip", pack(dataset.AllNames), ""); err != nil || r == nil || r.Entries != 0 || !slices.ContainsFunc(d.Notes, func(s string) bool { return strings.Contains(s, "kept in a store") }) {
+		t.Errorf("%+v %+v %v", d, r, err)
 	}
 }
 

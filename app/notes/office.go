@@ -430,7 +430,7 @@ func (o *Office) Undo(ctx context.Context, id, by string) (*Record, error) {
 	u := &Undone{At: o.Now().UTC().Truncate(time.Second), By: strings.TrimSpace(by)}
 	switch r.Said.Kind {
 	case Plants:
-		err = o.undoPlants(ctx, &r, u)
+		err = o.undoSeen(ctx, &r, r.Into, u)
 	case Readings:
 		err = o.undoReadings(ctx, &r, u)
 	case Package:
@@ -459,23 +459,25 @@ func (o *Office) Undo(ctx context.Context, id, by string) (*Record, error) {
 	})
 }
 
-// undoPlants strikes what an import entered. What it stood in place of counts again.
-func (o *Office) undoPlants(ctx context.Context, r *Record, u *Undone) error {
+// undoSeen strikes what an import entered of a bench. What it stood in place of counts again.
+func (o *Office) undoSeen(ctx context.Context, r *Record, bench string, u *Undone) error {
 	if o.Seen == nil {
 		return errors.New("what was seen of plants is in a store, and there is none here: name it with --store")
 	}
-	obs, err := o.Seen.Observations(ctx, r.Into, 0, math.MaxInt64)
+	obs, err := o.Seen.Observations(ctx, bench, 0, math.MaxInt64)
 	if err != nil {
 		return err
 	}
 	all, _ := round.ReadAll(obs)
 	rec := round.NewRecord(all, o.zone())
 	var strikes []store.Observation
+	ofThis := func(id string) bool { return imported.MatchString(id) && strings.HasPrefix(id, r.ID+"-") }
 	for _, e := range all {
-		if !imported.MatchString(e.ID) || !strings.HasPrefix(e.ID, r.ID+"-") {
+		if !ofThis(e.ID) {
 			continue
 		}
-		if after := rec.After(e.ID); len(after) > 0 {
+		after := slices.DeleteFunc(rec.After(e.ID), func(x round.Entry) bool { return ofThis(x.ID) }) // packages bring corrections too
+		if len(after) > 0 {
 			if last := after[len(after)-1]; !takenBack.MatchString(last.ID) {
 				who := last.By
 				if who == "" {
@@ -490,7 +492,7 @@ func (o *Office) undoPlants(ctx context.Context, r *Record, u *Undone) error {
 		if err != nil {
 			return err
 		}
-		if was, ok := rec.Find(e.Corrects); ok { // it stood for another value, which counts again
+		if was, ok := rec.Find(e.Corrects); ok && !ofThis(was.ID) { // it stood for another value, which counts again
 			seen := was.Seen
 			seen.By, seen.Note, seen.Clock, seen.Beside = u.By, s.Note+"; as before", nil, nil
 			s = round.Entry{ID: id, Bench: e.Bench, At: e.At, Recorded: s.Recorded, Corrects: e.ID, Seen: seen}

@@ -13,6 +13,7 @@ import (
 
 	"underlamp"
 	"underlamp/app/dataset"
+	"underlamp/app/round"
 	"underlamp/formats/datapackage"
 	"underlamp/formats/trialtable"
 )
@@ -35,14 +36,19 @@ type PackageDraft struct {
 	New         []string // names of files
 	Same        []string
 	Conflicts   []string // files that are there with another content
+	Entries     int      // of rounds, that would be kept
+	SameEntries int
 	Notes       []string
 
-	files  []PackageFile
-	folder fs.FS
+	files   []PackageFile
+	folder  fs.FS
+	entries []round.Entry
 }
 
 // Ready says that there is something to keep and nothing in the way.
-func (d *PackageDraft) Ready() bool { return len(d.New) > 0 && len(d.Conflicts) == 0 }
+func (d *PackageDraft) Ready() bool {
+	return len(d.New)+d.Entries > 0 && len(d.Conflicts) == 0
+}
 
 // IsPackage says that a file is a zip file with a data package in it.
 func IsPackage(raw []byte) bool {
@@ -57,7 +63,11 @@ func IsPackage(raw []byte) bool {
 
 // LookPackage says what taking a package in would do; nothing is written. A package that is
 // not as its own description says is refused, with the place of each fault.
-func (o *Office) LookPackage(file string, raw []byte) (*PackageDraft, error) {
+func (o *Office) LookPackage(ctx context.Context, file string, raw []byte) (*PackageDraft, error) {
+	return o.lookPackage(ctx, file, raw, "im0000000000")
+}
+
+func (o *Office) lookPackage(ctx context.Context, file string, raw []byte, id string) (*PackageDraft, error) {
 	dir, err := datapackage.OpenZip(bytes.NewReader(raw), int64(len(raw)))
 	if err != nil {
 		return nil, err
@@ -102,7 +112,83 @@ func (o *Office) LookPackage(file string, raw []byte) (*PackageDraft, error) {
 	if err != nil {
 		return nil, err
 	}
+	if d.Kind == dataset.KindBench {
+		entries, err := dataset.RoundsOf(p, key(d.Begin))
+		if err == nil {
+			err = d.rounds(ctx, o, entries, id)
+		}
+		if err != nil {
+			return nil, err
+		}
+	}
 	return d, nil
+}
+
+// rounds says which entries of the rounds are new. They get ids of the import, so that it can be
+// taken back and in again; those that are there, by their ids or word for word, stand for themselves.
+// Pictures are not in packages, so that entries of photos stay out.
+func (d *PackageDraft) rounds(ctx context.Context, o *Office, all []round.Entry, id string) error {
+	if len(all) == 0 {
+		return nil
+	}
+	if o.Seen == nil {
+		d.Notes = append(d.Notes, fmt.Sprintf("What was seen on rounds (%d entries) is kept in a store, and there is none here (--store names one): it stays out.", len(all)))
+		return nil
+	}
+	known, err := o.known(ctx, key(d.Begin))
+	if err != nil {
+		return err
+	}
+	words := func(e *round.Entry) string { // all but names, which may have been left out
+		return fmt.Sprintf("%q %q %d %d %q %q %q %t", e.Plant, e.What, e.At.UnixMicro(), e.Recorded.UnixMicro(), e.Typed, e.Missing, e.Note, e.Struck)
+	}
+	ids, same := map[string]string{}, map[string]string{}
+	for i := range known {
+		ids[known[i].ID], same[words(&known[i])] = words(&known[i]), known[i].ID
+	}
+	is := map[string]string{} // what an entry of the package is called here
+	photos := 0
+	for i := range all {
+		e := &all[i]
+		switch there, w := same[words(e)], words(e); {
+		case ids[e.ID] == w:
+			is[e.ID] = e.ID
+		case there != "":
+			is[e.ID] = there
+		case e.What == round.Photo:
+			photos++
+			continue
+		default:
+			is[e.ID] = fmt.Sprintf("%s-%d", id, len(d.entries)+1)
+			d.entries = append(d.entries, *e)
+			continue
+		}
+		d.SameEntries++
+	}
+	kept := d.entries[:0]
+	for _, e := range d.entries {
+		was := e.Corrects
+		e.ID, e.Corrects, e.Photo = is[e.ID], is[was], ""
+		if e.Struck && e.Corrects == "" {
+			continue // what it struck is not here
+		}
+		var beside []string
+		for _, x := range e.Beside {
+			if is[x] != "" {
+				beside = append(beside, is[x])
+			}
+		}
+		e.Beside = beside
+		if err := e.Check(); err != nil {
+			return fmt.Errorf("the entry %q of the rounds: %w", e.ID, err)
+		}
+		kept = append(kept, e)
+	}
+	d.entries, d.Entries = kept, len(kept)
+	if photos > 0 {
+		d.Notes = append(d.Notes, fmt.Sprintf("Entries of photos stay out, for packages hold no pictures: %d.", photos))
+	}
+	return nil
 }
 
 // sameTable says that two texts are tables of a trial with the same entries, however each is
@@ -142,13 +228,14 @@ func packed(from fs.FS, names []string) (fs.FS, error) {
 // TakePackage takes in what [Office.LookPackage] shows, all or nothing, and records it. The
 // record is nil if everything is there already.
 func (o *Office) TakePackage(ctx context.Context, file string, raw []byte, by string) (*PackageDraft, *Record, error) {
-	d, err := o.LookPackage(file, raw)
+	id := newImport(raw)
+	d, err := o.lookPackage(ctx, file, raw, id)
 	switch {
 	case err != nil:
 		return nil, nil, err
 	case len(d.Conflicts) > 0:
 		return d, nil, fmt.Errorf("%w: files of the package are there with another content: %s; take it into an empty folder", ErrNotReady, strings.Join(d.Conflicts, ", "))
-	case len(d.New) == 0:
+	case !d.Ready():
 		return d, nil, nil
 	case o.Add == nil || o.Drop == nil:
 		return d, nil, fmt.Errorf("%w: files cannot be written here", ErrNotReady)
@@ -157,7 +244,7 @@ func (o *Office) TakePackage(ctx context.Context, file string, raw []byte, by st
 	if err != nil {
 		return d, nil, err
 	}
-	r := Record{ID: newImport(raw), At: o.Now().UTC().Truncate(time.Second), By: strings.TrimSpace(by), File: file, Hash: d.Hash, Into: d.Begin, Said: Said{Kind: Package}, Rows: len(d.New) + len(d.Same), New: len(d.New)}
+	r := Record{ID: id, At: o.Now().UTC().Truncate(time.Second), By: strings.TrimSpace(by), File: file, Hash: d.Hash, Into: d.Begin, Said: Said{Kind: Package}, Rows: len(d.New) + len(d.Same), New: len(d.New), Entries: d.Entries}
 	for _, f := range d.files {
 		r.Cycles = append(r.Cycles, CycleFile{Name: f.Name, Hash: f.hash})
 	}
@@ -172,6 +259,9 @@ func (o *Office) TakePackage(ctx context.Context, file string, raw []byte, by st
 	if err == nil && len(names) < len(d.New) {
 		err = errors.New("somebody has written files of these names meanwhile; look again")
 	}
+	if err == nil && len(d.entries) > 0 {
+		err = round.Put(ctx, o.Seen, d.entries)
+	}
 	if err != nil {
 		if part, perr := packed(d.folder, names); perr == nil && len(names) > 0 {
 			_, perr = o.Drop(ctx, part, by)
@@ -183,10 +273,16 @@ func (o *Office) TakePackage(ctx context.Context, file string, raw []byte, by st
 	return d, &r, o.finish(r.ID)
 }
 
-// undoPackage takes the files of a package away that are as they came.
+// undoPackage strikes the entries of rounds that a package brought, and takes its files away that
+// are as they came.
 func (o *Office) undoPackage(ctx context.Context, r *Record, u *Undone) error {
 	if o.Drop == nil {
 		return errors.New("files cannot be taken away here")
+	}
+	if r.Entries > 0 {
+		if err := o.undoSeen(ctx, r, key(r.Into), u); err != nil {
+			return err
+		}
 	}
 	var names []string
 	for _, f := range r.Cycles {

@@ -47,7 +47,7 @@ func (r *Record) WriteCSV(w io.Writer) error {
 // Limits of an export that is read.
 const (
 	MaxExport     = 64 << 20 // bytes
-	maxExported   = 200_000  // entries
+	MaxExported   = 200_000  // entries
 	exportVersion = 1
 )
 
@@ -93,22 +93,16 @@ func ReadJSON(raw []byte) (bench string, out []Entry, err error) {
 		return "", nil, fmt.Errorf(`there is no "underlamp rounds export": %d at the beginning; underlamp rounds export --json writes such a file`, exportVersion)
 	case x.Bench == "":
 		return "", nil, errors.New("the bench is missing")
-	case len(x.Entries) > maxExported:
-		return "", nil, fmt.Errorf("there are more than %d entries", maxExported)
+	case len(x.Entries) > MaxExported:
+		return "", nil, fmt.Errorf("there are more than %d entries", MaxExported)
 	}
 	var faults []error
 	ids := map[string]bool{}
 	for i, k := range x.Entries {
 		e := Entry{ID: k.ID, Bench: x.Bench, At: k.At.UTC().Truncate(time.Microsecond), Recorded: k.Recorded.UTC().Truncate(time.Microsecond), Corrects: k.Corrects, Struck: k.Struck, Seen: k.Seen}
-		err := e.valid()
+		err := e.Check()
 		if err == nil && ids[e.ID] {
 			err = fmt.Errorf("the id %q stands twice", e.ID)
-		}
-		if err == nil && !e.Struck {
-			again := e.Seen
-			if err = again.assess(nil); err == nil && (again.Value != e.Value || again.Unit != e.Unit) {
-				err = fmt.Errorf("%q is %s, not %s", e.Typed, again.Text(), e.Text())
-			}
 		}
 		if err != nil {
 			faults = append(faults, fmt.Errorf("entry %d: %w", i+1, err))
@@ -120,6 +114,22 @@ func ReadJSON(raw []byte) (bench string, out []Entry, err error) {
 		return "", nil, errors.Join(faults[:min(len(faults), 50)]...)
 	}
 	return x.Bench, out, nil
+}
+
+// Check holds an entry of an export or a package to what entries may be: its value is made
+// anew of what was typed, and must be the one written.
+func (e *Entry) Check() error {
+	if err := e.valid(); err != nil || e.Struck {
+		return err
+	}
+	again := e.Seen
+	if err := again.assess(nil); err != nil {
+		return err
+	}
+	if again.Value != e.Value || again.Unit != e.Unit {
+		return fmt.Errorf("%q is %s, not %s", e.Typed, again.Text(), e.Text())
+	}
+	return nil
 }
 
 // New makes an entry that a person writes at the server: a value as typed, or none with a
