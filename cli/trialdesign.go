@@ -42,6 +42,7 @@ type designOut struct {
 	Why     string        `json:"why" doc:"when it is the right one"`
 	Figures []wire.Figure `json:"figures" doc:"what it could show, with working"`
 	Cannot  []string      `json:"cannot_separate" doc:"what it cannot tell apart"`
+	Light   []string      `json:"light,omitempty" doc:"of the proposal that is taken, on a bench: what the light of its units says, and what guards leave of the chance"`
 }
 
 func newTrialDesign(w World) *cobra.Command {
@@ -221,10 +222,23 @@ func runDesign(ctx context.Context, w World, o designOptions) error {
 	if m != nil {
 		p.Trial.Bench = filepath.Base(o.bench)
 	}
+	var light *trial.TrialLight // of the proposal that is taken
+	if m != nil {
+		if light, err = trial.CheckLight(m, p.Trial, trial.LightOptions{}); err != nil {
+			return err
+		}
+		if s := a.Counted(ctx, &p, light); s != "" {
+			light.Says = append(light.Says, s)
+		}
+	}
 	if o.json {
 		out := designsOut{Proposals: []designOut{}}
-		for _, p := range proposals {
-			out.Proposals = append(out.Proposals, designOut{p.Name, string(p.Layout), p.Unit, p.Repeats, p.DF, p.Why, aswire.Figures(p.Figures), p.Cannot})
+		for i, p := range proposals {
+			d := designOut{Name: p.Name, Layout: string(p.Layout), Unit: p.Unit, Repeats: p.Repeats, DF: p.DF, Why: p.Why, Figures: aswire.Figures(p.Figures), Cannot: p.Cannot}
+			if light != nil && i == o.take-1 {
+				d.Light = light.Says
+			}
+			out.Proposals = append(out.Proposals, d)
 		}
 		if err := writeJSON(w, out); err != nil {
 			return err
@@ -254,17 +268,10 @@ func runDesign(ctx context.Context, w World, o designOptions) error {
 			writeWorking(w.Out, p.Figures)
 		}
 	}
-	if m != nil && !o.json {
-		l, err := trial.CheckLight(m, p.Trial, trial.LightOptions{})
-		if err != nil {
-			return err
-		}
-		if s := a.Counted(ctx, &p, l); s != "" {
-			l.Says = append(l.Says, s)
-		}
-		printLightCheck(w, l)
+	if light != nil && !o.json {
+		printLightCheck(w, light)
 		if o.working {
-			writeWorking(w.Out, l.Figures())
+			writeWorking(w.Out, light.Figures())
 		}
 	}
 	if o.out == "" {

@@ -388,7 +388,9 @@ func (b *builder) details(n *html.Node, at place) {
 			p.Under.Fill(rule)
 			p.Under.Rect(sideMargin+at.x, y-3, at.w, 0.4)
 			p.Under.Paint(taggedpdf.Fills)
-			draw(p, y)
+			if draw != nil {
+				draw(p, y)
+			}
 		}
 	}
 	b.space(at.between())
