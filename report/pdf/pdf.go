@@ -90,7 +90,7 @@ func Write(w io.Writer, page []byte, o Options) (Result, error) {
 	if !bytes.ContainsRune(page, '<') {
 		return Result{}, errors.New("the report is no HTML: there is no element in it")
 	}
-	root, err := html.Parse(bytes.NewReader(norm.NFC.Bytes(page)))
+	root, err := html.Parse(bytes.NewReader(norm.NFC.Bytes(bytes.ToValidUTF8(page, []byte("\uFFFD")))))
 	if err != nil {
 		return Result{}, fmt.Errorf("the report cannot be read as HTML: %w", err)
 	}

@@ -219,6 +219,7 @@ func FuzzWrite(f *testing.F) {
 	f.Add(page(`<p><a href="#x"><b>y</a></b><svg viewBox="0 0 1e9 nan"><path d="M0 0L1e999"/></svg><svg width="5" height="5"><text>a<tspan x="1">b</tspan></text><path d="M0 0a1 1 0 11 5 5z"/></svg>`))
 	f.Add([]byte("<details class=working><summary></summary></details><div class=note><h1></h1></div><ul class=labels><li></ul>"))
 	f.Add([]byte("<details class=working><summary></summary></dlass=s><div class=note><h1></h1></div><ql class=labels><li></ul>"))
+	f.Add([]byte("<p>" + strings.Repeat("\xa5", 200)))
 	f.Fuzz(func(t *testing.T, in []byte) {
 		if len(in) > 1<<16 {
 			return
