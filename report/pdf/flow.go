@@ -2,6 +2,7 @@ package pdf
 
 import (
 	"fmt"
+	"sort"
 	"strings"
 
 	"underlamp/formats/taggedpdf"
@@ -201,14 +202,13 @@ func (f *flow) feet() {
 
 // shortened is a text cut to a width, with an ellipsis.
 func shortened(s style, text string, most float64) string {
-	if width(s, text) <= most {
+	r := []rune(text)
+	const longest = 1000 // characters that are measured at all
+	if len(r) <= longest && width(s, text) <= most {
 		return text
 	}
-	r := []rune(text)
-	for n := len(r) - 1; n > 0; n-- {
-		if t := strings.TrimRight(string(r[:n]), " ") + "…"; width(s, t) <= most {
-			return t
-		}
-	}
-	return "…"
+	r = r[:min(len(r), longest)]
+	begin := func(n int) string { return strings.TrimRight(string(r[:n]), " ") + "…" }
+	n := sort.Search(len(r), func(n int) bool { return width(s, begin(n)) > most })
+	return begin(max(n-1, 0))
 }

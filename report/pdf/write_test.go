@@ -220,6 +220,15 @@ func TestNoUTF8(t *testing.T) {
 	}
 }
 
+// A title of any length, in signs that no face has, stands shortened under every page; it once
+// took seconds a page.
+func TestLongTitle(t *testing.T) {
+	res, err := pdf.Write(io.Discard, []byte("<html><head><title>"+strings.Repeat("\x7f", 50_000)+"</title></head><body><main>"+strings.Repeat("<p>x</p>", 500)+"</main>"), pdf.Options{})
+	if err != nil || res.Pages < 5 {
+		t.Errorf("%+v %v", res, err)
+	}
+}
+
 // Whatever stands in it, a page is set or refused in bounded time, and what comes
 // out is read by qpdf (that is: has the end that it should; qpdf itself is run over
 // the seeds alone).
