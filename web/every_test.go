@@ -465,8 +465,10 @@ func follow(t *testing.T, ctx context.Context, at string) {
 	for _, c := range []struct{ what, path, ready, turn, picture string }{
 		{"a slider of the bench to its light", "/bench/tier-1-top", `document.querySelectorAll('#best-part .take').length > 1 && !document.querySelector('#doubt-part .ask-doubt')`,
 			`(i) => { const s = document.querySelector('[data-for="c-dimming"]'); s.value = 60 + i; s.dispatchEvent(new Event('input', {bubbles: true})); }`, `#light-part`},
-		{"the lamp height to its light", "/bench/tier-1-top", `document.querySelectorAll('#best-part .take').length > 1 && !document.querySelector('#doubt-part .ask-doubt')`,
+		{"a step of the lamp height to its light", "/bench/tier-1-top", `document.querySelectorAll('#best-part .take').length > 1 && !document.querySelector('#doubt-part .ask-doubt')`,
 			`(i) => { const s = document.querySelector('[data-for="c-height"]'); s.value = 25 + i / 2; s.dispatchEvent(new Event('input', {bubbles: true})); }`, `#light-part`},
+		{"a jump of the lamp height to its light", "/bench/tier-1-top", `document.querySelectorAll('#best-part .take').length > 1 && !document.querySelector('#doubt-part .ask-doubt')`,
+			`(i) => { const s = document.querySelector('[data-for="c-height"]'); s.value = 22 + (5 * i) % 7 * 3; s.dispatchEvent(new Event('input', {bubbles: true})); }`, `#light-part`},
 		{"an arrow key in the editor to the plan", "/bench/tier-2-middle/edit", `document.querySelector('main').dataset.shown > 0`,
 			`(i) => { const g = document.querySelector('#side [data-key="lamp0"]'); g.focus(); g.dispatchEvent(new KeyboardEvent('keydown', {key: 'ArrowDown', bubbles: true, cancelable: true})); }`, `#key`},
 		{"a tap on a plant to its form", "/bench/tier-2-middle/rounds", `document.querySelector('main').dataset.ready === 'yes'`,
