@@ -181,6 +181,9 @@ func FuzzPhoto(f *testing.F) {
 		}
 		f.Add(data)
 	}
+	if webp, err := os.ReadFile("testdata/phone.webp"); err == nil { // without the chunk that announces profile and EXIF
+		f.Add(bytes.Replace(webp, []byte("VP8X"), []byte("VP8@"), 1))
+	}
 	f.Fuzz(func(t *testing.T, data []byte) {
 		i, err := photofile.Check(data)
 		if err != nil {

@@ -44,7 +44,11 @@ func walkWebP(data []byte, out *bytes.Buffer) (parts, error) {
 				plain = append(plain, 0)
 			}
 		}
-		switch string(data[at : at+4]) {
+		name := string(data[at : at+4])
+		if wide < 0 && (name == "ALPH" || name == "ICCP" || name == "EXIF") {
+			name = "" // without VP8X before them they say nothing (RFC9649, section 2.7)
+		}
+		switch name {
 		case "VP8X":
 			if n < 10 || wide >= 0 {
 				return parts{}, broken
