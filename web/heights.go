@@ -93,7 +93,10 @@ func (e *entry) lookAhead(s underlamp.Setting) {
 		return
 	}
 	go func() {
-		defer e.heights.looking.Store(false)
+		defer func() {
+			_ = recover() // what fails here fails again, and is told, when somebody asks for it
+			e.heights.looking.Store(false)
+		}()
 		for s := e.heights.wanted.Swap(nil); s != nil; s = e.heights.wanted.Swap(nil) {
 			for _, next := range e.neighbours(*s) {
 				if e.heights.wanted.Load() != nil {
