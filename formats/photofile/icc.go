@@ -2,6 +2,7 @@ package photofile
 
 import (
 	"encoding/binary"
+	"errors"
 	"fmt"
 	"math"
 	"unicode/utf16"
@@ -61,18 +62,22 @@ func readProfile(icc []byte) (*profile, error) {
 			return nil, err
 		}
 		for v := range 256 {
-			p.curves[c][v] = min(max(f(float64(v)/255), 0), 1)
+			if p.curves[c][v] = min(max(f(float64(v)/255), 0), 1); math.IsNaN(p.curves[c][v]) {
+				return nil, errCurve // a root of what is below 0
+			}
 		}
 	}
 	return p, nil
 }
+
+var errCurve = errors.New("a curve of it cannot be read")
 
 // fixed is a number of 15 and 16 bits (s15Fixed16Number).
 func fixed(b []byte) float64 { return float64(int32(binary.BigEndian.Uint32(b))) / 65536 }
 
 // curve reads a curve: a table, one exponent, or a formula (ICC2010, 10.5 and 10.15).
 func curve(tag []byte) (func(float64) float64, error) {
-	bad := fmt.Errorf("a curve of it cannot be read")
+	bad := errCurve
 	if len(tag) < 12 {
 		return nil, bad
 	}

@@ -174,6 +174,7 @@ func FuzzPhoto(f *testing.F) {
 	}
 	f.Add(b.Bytes())
 	f.Add(withProfile(b.Bytes(), displayProfile()))
+	f.Add(withProfile(b.Bytes(), rootProfile()))
 	for _, name := range []string{"phone.jpg", "phone.png", "phone.webp"} {
 		data, err := os.ReadFile("testdata/" + name)
 		if err != nil {

@@ -59,6 +59,12 @@ func displayProfile() []byte {
 	return out
 }
 
+// rootProfile is that of a display whose curves are roots of what is below 0.
+func rootProfile() []byte {
+	offset := binary.BigEndian.AppendUint32(nil, uint32(math.Round(0.055/1.055*65536)))
+	return bytes.ReplaceAll(displayProfile(), offset, []byte{0xff, 0xfe, 0, 0})
+}
+
 // withProfile puts a profile into a PNG.
 func withProfile(plain, icc []byte) []byte {
 	var z bytes.Buffer
