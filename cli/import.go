@@ -246,7 +246,7 @@ func takeNotes(cmd *cobra.Command, w World, o importOptions, file string) error 
 		return err
 	}
 	make := o.yes
-	if !o.yes && o.store != "" && folder != "" && noSuchFile(o.store) {
+	if _, err := os.Stat(o.store); !o.yes && o.store != "" && folder != "" && !strings.Contains(o.store, "://") && errors.Is(err, fs.ErrNotExist) {
 		// What would be kept in a store that --yes will make is seen in an empty one.
 		empty, err := os.MkdirTemp("", "underlamp")
 		if err != nil {

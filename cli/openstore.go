@@ -18,19 +18,15 @@ func openStore(cmd *cobra.Command, w World, address string, make bool) (store.St
 	if address == "" {
 		return nil, &wrongError{err: fmt.Errorf("%s needs --store: the file or database that underlamp serve keeps", cmd.CommandPath())}
 	}
-	if !make && noSuchFile(address) {
-		return nil, wrongf("the store cannot be opened: there is no %s; underlamp serve FOLDER --store %s makes it", address, address)
+	if !make && !strings.Contains(address, "://") {
+		switch _, err := os.Stat(address); {
+		case errors.Is(err, fs.ErrNotExist):
+			return nil, wrongf("the store cannot be opened: there is no %s; underlamp serve FOLDER --store %s makes it", address, address)
+		case err != nil:
+			return nil, &wrongError{err: fmt.Errorf("the store cannot be opened: %w", err)}
+		}
 	}
 	return w.OpenStore(cmd.Context(), address)
-}
-
-// noSuchFile says that a store is a file which is not there.
-func noSuchFile(address string) bool {
-	if strings.Contains(address, "://") {
-		return false
-	}
-	_, err := os.Stat(address)
-	return errors.Is(err, fs.ErrNotExist)
 }
 
 // opener calls work with the store that a command names, and closes it.

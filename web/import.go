@@ -188,8 +188,8 @@ func (s *Site) notesView(r *http.Request, into string) *notesView {
 		x := all[i]
 		what := fmt.Sprintf("%s, %d new", x.Said.Kind.Says(), x.New)
 		if x.Said.Kind == notes.Package {
-			if what = fmt.Sprintf("%s, %d files new", x.Said.Kind.Says(), x.New); x.Entries > 0 {
-				what += fmt.Sprintf(" and %d entries of rounds", x.Entries)
+			if what = fmt.Sprintf("%s, %s new", x.Said.Kind.Says(), plural(x.New, "file")); x.Entries > 0 {
+				what += fmt.Sprintf(", and %d seen on rounds", x.Entries)
 			}
 		}
 		n := notesRecord{ID: x.ID, When: x.At.In(s.zone).Format("2 January 2006, 15:04"), File: x.File, Bench: names[x.Into], By: x.By, What: what, Back: x.Undone == nil}

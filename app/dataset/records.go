@@ -335,10 +335,6 @@ func RoundsOf(p *datapackage.Package, bench string) ([]round.Entry, error) {
 	at := map[string]int{}
 	for _, c := range rounds.columns {
 		i := t.At(c.Name)
-		if i < 0 && c.Name == "beside" {
-			at[c.Name] = i // packages of before lack it
-			continue
-		}
 		if i < 0 || t.Columns[i].Kind != c.Kind {
 			return nil, fmt.Errorf("the table %s has no column %q of the type %s", t.Name, c.Name, c.Kind)
 		}
@@ -347,12 +343,7 @@ func RoundsOf(p *datapackage.Package, bench string) ([]round.Entry, error) {
 	var out []round.Entry
 	ids := map[string]bool{}
 	err := t.Each(func(row []any) error {
-		word := func(name string) string {
-			if at[name] < 0 {
-				return ""
-			}
-			return tables.Print(row[at[name]])
-		}
+		word := func(name string) string { return tables.Print(row[at[name]]) }
 		instant := func(name string) time.Time {
 			v, _ := row[at[name]].(time.Time)
 			return v.UTC().Truncate(time.Microsecond)
